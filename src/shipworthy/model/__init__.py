@@ -1,0 +1,1 @@
+"""Plain types that every room knows: records, words, times, troubles. Imports no other room."""

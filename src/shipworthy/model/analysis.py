@@ -1,0 +1,24 @@
+"""What a run log showed: findings, and everything that is drawn or tabled later (ADR 0009)."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from shipworthy.model.base import Record
+from shipworthy.model.findings import Finding
+from shipworthy.model.runlog import LoadSummary, SegmentSummary, Series, StepSpan, ThermalSummary
+from shipworthy.model.words import Ending
+
+
+class Analysis(Record):
+    schema: Literal[1] = 1
+    plan_id: str
+    ending: Ending
+    planned_s: float
+    ran_s: float
+    segments: tuple[SegmentSummary, ...]
+    spans: tuple[StepSpan, ...]
+    loads: tuple[LoadSummary, ...]
+    thermals: tuple[ThermalSummary, ...]
+    series: tuple[Series, ...]
+    findings: tuple[Finding, ...]

@@ -1,0 +1,73 @@
+"""Inspection: what a person is asked to look at or try, and what they saw (ADR 0010)."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from shipworthy.model.base import Digest, Record, RecordPath, Value
+from shipworthy.model.findings import Finding
+from shipworthy.model.time import Moment
+from shipworthy.model.words import Aspect, Category, Outcome
+
+
+class Item(Record):
+    """One thing to look at. because: `order`, `policy`, or the code of the finding that could not tell.
+
+    ask: code of the question's sentence, with its values. caution: code of a caution shown first, or empty.
+    """
+
+    item_id: str
+    ask: str
+    because: str
+    category: Category
+    aspect: Aspect
+    line: str = ""
+    values: tuple[Value, ...] = ()
+    media_wanted: bool = False
+    caution: str = ""
+
+
+class Items(Record):
+    schema: Literal[1] = 1
+    items: tuple[Item, ...]
+
+
+class Media(Record):
+    file: RecordPath
+    digest: Digest
+
+
+class Observation(Record):
+    """What somebody saw: a line of `inspection/observations.jsonl`. The last one of an item counts."""
+
+    schema: Literal[1] = 1
+    item_id: str
+    outcome: Outcome
+    by: str
+    at: Moment
+    note: str = ""
+    media: tuple[Media, ...] = ()
+
+
+class Answer(Record):
+    """One answer of a prepared file. media: paths beside that file."""
+
+    item: str
+    outcome: Outcome
+    note: str = ""
+    media: tuple[str, ...] = ()
+
+
+class Answers(Record):
+    """A file of answers given beforehand or elsewhere."""
+
+    schema: Literal[1] = 1
+    by: str
+    answers: tuple[Answer, ...]
+
+
+class InspectionResult(Record):
+    """The findings that the observations give, one an item."""
+
+    schema: Literal[1] = 1
+    findings: tuple[Finding, ...]

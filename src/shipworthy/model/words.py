@@ -1,0 +1,151 @@
+"""The closed sets: each a word that stands in records, on screens and in the docs."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+
+class Absent(StrEnum):
+    """Why a value is not there. Five different things; none of them is a number."""
+
+    NOT_FITTED = "not fitted"  # the source says that nothing is there
+    NOT_READABLE = "not readable"  # there, but refused or failed: permission, driver, bus
+    NOT_OFFERED = "not offered"  # the device, or its firmware, does not say (a placeholder counts as silence)
+    IMPLAUSIBLE = "implausible"  # said, but it cannot be so
+    NOT_ASKED = "not asked"
+
+
+class Outcome(StrEnum):
+    """Result of one comparison.
+
+    W3C's EARL has the same four: passed, failed, cantTell, untested (from memory).
+    """
+
+    CONFORMS = "conforms"
+    DIFFERS = "differs"
+    CANNOT_TELL = "cannot tell"
+    NOT_CHECKED = "not checked"
+
+
+class Category(StrEnum):
+    """What an order line is. UNIT is no line's: it is the whole machine, and closes the list."""
+
+    PROCESSOR = "processor"
+    BOARD = "board"
+    MEMORY = "memory"
+    STORAGE = "storage"
+    GRAPHICS = "graphics"
+    POWER_SUPPLY = "power supply"
+    CASE = "case"
+    COOLER = "cooler"
+    FAN = "fan"
+    OPTICAL_DRIVE = "optical drive"
+    NETWORK = "network"
+    SOUND = "sound"
+    DISPLAY = "display"
+    CABLE = "cable"
+    ACCESSORY = "accessory"
+    SYSTEM_SOFTWARE = "system software"
+    SERVICE = "service"
+    CUSTOMISATION = "customisation"
+    UNIT = "unit"
+
+
+class PartKind(StrEnum):
+    """What a machine can say that it has."""
+
+    SYSTEM = "system"
+    FIRMWARE = "firmware"
+    BOARD = "board"
+    CHASSIS = "chassis"
+    PROCESSOR = "processor"
+    MEMORY = "memory"  # the whole of it
+    MEMORY_MODULE = "memory module"
+    STORAGE = "storage"
+    GRAPHICS = "graphics"
+    NETWORK = "network"
+    SOUND = "sound"
+    DISPLAY = "display"
+    PCI_DEVICE = "pci device"
+    SENSOR_CHIP = "sensor chip"
+    KERNEL = "kernel"
+
+
+class Aspect(StrEnum):
+    """What of an order line, or of the unit, a finding speaks of: with the category, the coverage key."""
+
+    MODEL = "model"
+    MAKER = "maker"
+    PART_NUMBER = "part number"
+    CAPACITY = "capacity"
+    COUNT = "count"
+    SPEED = "speed"
+    TECHNOLOGY = "technology"
+    INTERFACE = "interface"
+    LINK = "link"
+    CORES = "cores"
+    COLOUR = "colour"
+    TEXT = "text"
+    POSITION = "position"
+    VERSION = "version"
+    PRESENCE = "presence"  # it is there, or it was done
+    CONDITION = "condition"  # looked at: undamaged
+    NEWNESS = "newness"
+    LOAD = "load"  # every result under load was right
+    HEAT = "heat"
+    FANS = "fans"
+    PORTS = "ports"
+    CONFIGURATION = "configuration"
+    IDENTITY = "identity"  # the serials and the nonce that bind the two halves
+    ENDING = "ending"  # the burn-in ran to its end
+
+
+class Unit(StrEnum):
+    """Units of a wanted or a found value, as written in records; text for people is made when shown."""
+
+    NONE = ""
+    TEXT = "text"
+    COUNT = "count"
+    BYTES = "bytes"
+    MEGATRANSFERS = "MT/s"
+    MEGABITS = "Mbit/s"
+    CELSIUS = "celsius"
+    RPM = "rpm"
+    WATTS = "W"
+    SECONDS = "s"
+    HOURS = "h"
+    RATIO = "ratio"
+
+
+class EvidenceKind(StrEnum):
+    """How something was shown."""
+
+    READING = "reading"
+    BURN_IN = "burn-in"
+    INSPECTION = "inspection"
+
+
+class Ending(StrEnum):
+    """How a run ended; what it showed is another matter.
+
+    INTERRUPTED is concluded by the reader, never written.
+    """
+
+    COMPLETED = "completed"
+    STOPPED_BY_PERSON = "stopped by person"
+    STOPPED_BY_GUARD = "stopped by guard"
+    FAILED_TO_RUN = "failed to run"
+    INTERRUPTED = "interrupted"
+
+
+class Origin(StrEnum):
+    """Who set a limit."""
+
+    DEVICE = "device"
+    MAKER = "maker's published figure"
+    SHOP = "shop's policy"
+
+
+class VerdictWord(StrEnum):
+    RELEASE = "release"
+    HOLD = "hold"
