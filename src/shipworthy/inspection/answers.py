@@ -1,0 +1,64 @@
+"""Answers given in a file: by one person, item by item, with pictures beside the file."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import msgspec
+
+from shipworthy.model.base import Trouble, decode, read_bytes
+from shipworthy.model.inspection import Answer, Answers, Items, Media, Observation
+from shipworthy.model.time import Clock
+
+Keep = Callable[[Path], Media]
+"""Takes a picture into the record and says where it went."""
+
+
+def read_answers(path: Path) -> Answers:
+    """Return the answers in a TOML or JSON file; Trouble for anything else."""
+    text = read_bytes(path)
+    if path.suffix == ".json":
+        return decode(text, Answers, path)
+    try:
+        return msgspec.convert(tomllib.loads(text.decode("utf-8")), type=Answers)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as error:
+        raise Trouble(
+            f"not valid answers: {error}", path, "Compare the file with docs/reference/inspection.md."
+        ) from error
+
+
+def observations_from(
+    answers: Answers, items: Items, base: Path, keep: Keep, clock: Clock
+) -> tuple[tuple[Observation, ...], tuple[str, ...]]:
+    """Return the observations that the answers give, and the ids of answers that no item asks for.
+
+    base: the folder beside which the pictures lie. An answer without an item is no error: the same file
+    serves a unit on which a source could tell what it cannot on another.
+    """
+    asked = {item.item_id for item in items.items}
+    twice = _first_repeated([answer.item for answer in answers.answers])
+    if twice:
+        raise Trouble(f"item {twice} is answered twice", base, "Keep one answer for each item.")
+    observations = tuple(
+        _observation(answer, answers.by, base, keep, clock)
+        for answer in answers.answers
+        if answer.item in asked
+    )
+    return observations, tuple(a.item for a in answers.answers if a.item not in asked)
+
+
+def _observation(answer: Answer, by: str, base: Path, keep: Keep, clock: Clock) -> Observation:
+    return Observation(
+        item_id=answer.item,
+        outcome=answer.outcome,
+        by=by,
+        at=clock.now(),
+        note=answer.note,
+        media=tuple(keep(base / name) for name in answer.media),
+    )
+
+
+def _first_repeated(names: list[str]) -> str:
+    return next((name for name in names if names.count(name) > 1), "")

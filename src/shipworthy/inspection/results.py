@@ -1,0 +1,44 @@
+"""Observations to findings, one an item."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from shipworthy.model.base import values
+from shipworthy.model.findings import Finding
+from shipworthy.model.inspection import Item, Items, Observation
+from shipworthy.model.words import EvidenceKind, Outcome
+
+_CODES = {
+    Outcome.CONFORMS: "inspection.conforms",
+    Outcome.DIFFERS: "inspection.differs",
+    Outcome.CANNOT_TELL: "inspection.cannot-tell",
+    Outcome.NOT_CHECKED: "inspection.unanswered",
+}
+
+
+def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Finding, ...]:
+    """Return a finding for every item. The last observation of an item counts; none is *not checked*."""
+    last = {observation.item_id: observation for observation in observations}
+    return tuple(_finding(item, last.get(item.item_id)) for item in items.items)
+
+
+def _finding(item: Item, seen: Observation | None) -> Finding:
+    outcome = seen.outcome if seen else Outcome.NOT_CHECKED
+    media = tuple(m.file for m in seen.media) if seen else ()
+    return Finding(
+        code=_CODES[outcome],
+        outcome=outcome,
+        category=item.category,
+        aspect=item.aspect,
+        by=EvidenceKind.INSPECTION,
+        line=item.line,
+        values=values(
+            by=seen.by if seen else "nobody",
+            note=seen.note if seen else "",
+            item=item.item_id,
+            category=item.category.value,
+            aspect=item.aspect.value,
+        ),
+        evidence=("inspection/observations.jsonl", *media) if seen else ("inspection/items.json",),
+    )

@@ -1,0 +1,166 @@
+"""The verdict: release or hold, with every reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from shipworthy.model.base import values
+from shipworthy.model.findings import Finding
+from shipworthy.model.orders import Order
+from shipworthy.model.policy import (
+    Concession,
+    CoverageState,
+    Covered,
+    Decision,
+    Input,
+    Policy,
+    Reason,
+    Weight,
+)
+from shipworthy.model.time import Moment
+from shipworthy.model.words import Aspect, Category, Outcome, VerdictWord
+from shipworthy.verdict.coverage import keys_asked, state_of
+
+NEVER_CONCEDED = ("load.wrong", "guard.lost", "binding.", "inspection.leak", "inspection.mains-damage")
+"""Codes (or beginnings of codes, with a dot) that no policy can open to a concession (design rule 11)."""
+
+
+@dataclass(frozen=True)
+class Concerned:
+    """Everything the verdict rests on. The same value gives the same decision, for ever.
+
+    configuration: digest of the configuration read last. concessions: those whose signature was checked.
+    """
+
+    order: Order
+    policy: Policy
+    findings: tuple[Finding, ...]
+    configuration: str
+    simulated: bool
+    inputs: tuple[Input, ...]
+    at: Moment
+    concessions: tuple[Concession, ...] = ()
+
+
+def decide(case: Concerned) -> Decision:
+    """Return the verdict on a case. Release only if there is no reason to hold."""
+    differing = [f for f in case.findings if f.outcome is Outcome.DIFFERS]
+    holding = [f for f in differing if _weight(f, case.policy) is Weight.HOLD]
+    conceded = [f for f in holding if _is_conceded(f, case.policy, case.concessions)]
+    coverage = tuple(_coverage(case, conceded, differing, holding))
+    reasons = [_of_finding(f, CoverageState.DIFFERS) for f in holding if f not in conceded]
+    reasons += [_of_key(c, case) for c in coverage if c.required and c.state in _OPEN]
+    reasons += _of_lines_without_keys(case, coverage)
+    notes = [_of_finding(f, CoverageState.DIFFERS) for f in differing if f not in holding]
+    notes += [_of_finding(f, CoverageState.CONCEDED) for f in conceded]
+    notes += [_of_key(c, case) for c in coverage if not c.required and c.state in _OPEN]
+    return Decision(
+        verdict=VerdictWord.HOLD if reasons else VerdictWord.RELEASE,
+        reasons=tuple(reasons),
+        notes=tuple(notes),
+        coverage=coverage,
+        configuration=case.configuration,
+        simulated=case.simulated,
+        policy_id=case.policy.policy_id,
+        inputs=case.inputs,
+        at=case.at,
+    )
+
+
+_OPEN = (CoverageState.CANNOT_TELL, CoverageState.NOT_CHECKED, CoverageState.STALE)
+
+
+def _weight(finding: Finding, policy: Policy) -> Weight:
+    """Return what a difference weighs: it holds, unless the policy makes it a note and may do so."""
+    if _never(finding.code, policy):
+        return Weight.HOLD
+    rules = (r.weight for r in policy.weights if (r.code, r.outcome) == (finding.code, finding.outcome))
+    return next(rules, Weight.HOLD)
+
+
+def _never(code: str, policy: Policy) -> bool:
+    return any(
+        code == bar or (bar.endswith(".") and code.startswith(bar))
+        for bar in (*NEVER_CONCEDED, *policy.never_conceded)
+    )
+
+
+def _is_conceded(finding: Finding, policy: Policy, concessions: Iterable[Concession]) -> bool:
+    names = {conceder.name for conceder in policy.conceders}
+    return not _never(finding.code, policy) and any(
+        (c.code, c.line, c.part) == (finding.code, finding.line, finding.part) and c.by in names
+        for c in concessions
+    )
+
+
+def _coverage(
+    case: Concerned, conceded: Sequence[Finding], differing: Sequence[Finding], holding: Sequence[Finding]
+) -> Iterable[Covered]:
+    for key in keys_asked(case.order, case.policy):
+        covered = state_of(key, case.findings, case.configuration)
+        if covered.state is CoverageState.DIFFERS:
+            about = [f for f in differing if f.key == (key.line, key.category, key.aspect)]
+            if all(f in conceded or f not in holding for f in about):
+                covered = Covered(
+                    line=key.line,
+                    category=key.category,
+                    aspect=key.aspect,
+                    required=key.required,
+                    state=CoverageState.CONCEDED,
+                )
+        yield covered
+
+
+def _of_finding(finding: Finding, state: CoverageState) -> Reason:
+    return Reason(
+        code=finding.code,
+        state=state,
+        line=finding.line,
+        category=finding.category,
+        aspect=finding.aspect,
+        finding=finding,
+    )
+
+
+def _of_key(covered: Covered, case: Concerned) -> Reason:
+    """Return the reason that an open key gives, with the finding that says most of why it is open."""
+    about = [f for f in case.findings if f.key == (covered.line, covered.category, covered.aspect)]
+    order = (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
+    why = min(about, key=lambda f: order.index(f.outcome) if f.outcome in order else 9, default=None)
+    return Reason(
+        code=f"coverage.{covered.state.value.replace(' ', '-')}",
+        state=covered.state,
+        line=covered.line,
+        category=covered.category,
+        aspect=covered.aspect,
+        values=values(category=covered.category.value, aspect=covered.aspect.value),
+        finding=why,
+    )
+
+
+def _of_lines_without_keys(case: Concerned, coverage: Sequence[Covered]) -> list[Reason]:
+    """Nothing checked is never a pass: a line of which nothing is asked holds."""
+    asked = {c.line for c in coverage if c.required}
+    reasons = [
+        Reason(
+            code="policy.line-without-evidence",
+            state=CoverageState.NOT_CHECKED,
+            line=line.line_id,
+            category=line.category,
+            aspect=Aspect.PRESENCE,
+            values=values(text=line.text),
+        )
+        for line in case.order.lines
+        if line.line_id not in asked
+    ]
+    if not any(c.required and c.category is Category.UNIT for c in coverage):
+        reasons.append(
+            Reason(
+                code="policy.unit-without-evidence",
+                state=CoverageState.NOT_CHECKED,
+                category=Category.UNIT,
+                aspect=Aspect.ENDING,
+            )
+        )
+    return reasons
