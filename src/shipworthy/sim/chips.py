@@ -50,7 +50,7 @@ def _drive_chip(drive: Drive) -> dict[str, object]:
         "name": "nvme",
         "temp1_alarm": 0,
         "temp1_crit": drive.critical_k * 1000 - 273_150,
-        "temp1_input": 35_850,
+        "temp1_input": 36_850,
         "temp1_label": "Composite",
         "temp1_max": drive.warning_k * 1000 - 273_150,
     }
