@@ -1,0 +1,1 @@
+"""The command line: one of two doors onto `jobs`. Holds no logic."""

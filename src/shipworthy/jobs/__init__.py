@@ -1,0 +1,1 @@
+"""One function per bench action: the only place where rooms meet. Prints nothing."""

@@ -18,7 +18,7 @@ class Progress(Record):
 Sink: TypeAlias = Callable[[Progress], None]
 
 
-def progress(code: str, **named: Scalar) -> Progress:
+def progress(code: str, /, **named: Scalar) -> Progress:
     return Progress(code=code, values=values(**named))
 
 

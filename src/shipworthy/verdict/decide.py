@@ -73,14 +73,15 @@ _OPEN = (CoverageState.CANNOT_TELL, CoverageState.NOT_CHECKED, CoverageState.STA
 
 def _weight(finding: Finding, policy: Policy) -> Weight:
     """Return what a difference weighs: it holds, unless the policy makes it a note and may do so."""
-    if _never(finding.code, policy):
+    if not may_be_conceded(finding.code, policy):
         return Weight.HOLD
     rules = (r.weight for r in policy.weights if (r.code, r.outcome) == (finding.code, finding.outcome))
     return next(rules, Weight.HOLD)
 
 
-def _never(code: str, policy: Policy) -> bool:
-    return any(
+def may_be_conceded(code: str, policy: Policy) -> bool:
+    """Whether a person may release with this difference: some things never (design rule 11)."""
+    return not any(
         code == bar or (bar.endswith(".") and code.startswith(bar))
         for bar in (*NEVER_CONCEDED, *policy.never_conceded)
     )
@@ -88,7 +89,7 @@ def _never(code: str, policy: Policy) -> bool:
 
 def _is_conceded(finding: Finding, policy: Policy, concessions: Iterable[Concession]) -> bool:
     names = {conceder.name for conceder in policy.conceders}
-    return not _never(finding.code, policy) and any(
+    return may_be_conceded(finding.code, policy) and any(
         (c.code, c.line, c.part) == (finding.code, finding.line, finding.part) and c.by in names
         for c in concessions
     )

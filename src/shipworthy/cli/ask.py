@@ -1,0 +1,57 @@
+"""Asking a person the inspection items, one by one, in the terminal."""
+
+from __future__ import annotations
+
+import sys
+
+from shipworthy.messages import sentence
+from shipworthy.model.inspection import Item, Items, Observation
+from shipworthy.model.time import SystemClock
+from shipworthy.model.words import Outcome
+
+_KEYS = {"y": Outcome.CONFORMS, "n": Outcome.DIFFERS, "c": Outcome.CANNOT_TELL, "s": Outcome.NOT_CHECKED}
+
+
+def ask_person(items: Items) -> tuple[Observation, ...]:
+    """Ask each item and return the observations; a skipped one stays open."""
+    clock = SystemClock()
+    _write(f"{len(items.items)} things to look at. y: it is so, n: it is not, c: cannot tell, s: skip.")
+    by = _line("Your name: ")
+    while not by:
+        by = _line("A record needs a name: ")
+    observations, cautioned = [], set[str]()
+    for number, item in enumerate(items.items, 1):
+        if item.caution and item.caution not in cautioned:
+            cautioned.add(item.caution)
+            _write(f"  ! {sentence(item.caution).say}")
+        outcome = _outcome(number, len(items.items), item)
+        if outcome is Outcome.NOT_CHECKED:
+            continue
+        note = _line(
+            "   What is wrong? " if outcome is not Outcome.CONFORMS else "   Note (Enter for none): "
+        )
+        observations.append(
+            Observation(item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note)
+        )
+    return tuple(observations)
+
+
+def _outcome(number: int, of: int, item: Item) -> Outcome:
+    _write(f"{number}/{of} [{item.item_id}] {sentence(item.ask, item.values).say}")
+    while True:
+        answer = _line("   y/n/c/s: ").lower()[:1]
+        if answer in _KEYS:
+            return _KEYS[answer]
+
+
+def _write(text: str) -> None:
+    sys.stderr.write(text + "\n")
+
+
+def _line(prompt: str) -> str:
+    sys.stderr.write(prompt)
+    sys.stderr.flush()
+    line = sys.stdin.readline()
+    if not line:
+        raise KeyboardInterrupt
+    return line.strip()

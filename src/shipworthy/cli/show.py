@@ -1,0 +1,68 @@
+"""Results on stdout: for people in words, for programs as JSON."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from shipworthy.messages import finding_sentence, sentence
+from shipworthy.model.findings import Finding
+from shipworthy.model.policy import Decision, Reason
+from shipworthy.model.words import Outcome
+
+
+def say(text: str = "") -> None:
+    """Print one line of a result."""
+    sys.stdout.write(text + "\n")
+
+
+def as_json(value: object) -> None:
+    """Print a result as one JSON value."""
+    sys.stdout.write(msgspec.json.format(msgspec.json.encode(value), indent=2).decode("utf-8") + "\n")
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
+    """Print rows under a head, in columns as wide as they need to be; the last one wraps freely."""
+    rows = [tuple(head), *(tuple(row) for row in rows)]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(head))]
+    for row in rows:
+        cells = [cell.ljust(width) for cell, width in zip(row[:-1], widths[:-1], strict=True)]
+        say("  ".join([*cells, row[-1]]).rstrip())
+
+
+def findings(found: Iterable[Finding]) -> None:
+    """Print findings, what differs first, each with what to do about it."""
+    order = (Outcome.DIFFERS, Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
+    for finding in sorted(found, key=lambda f: order.index(f.outcome)):
+        words = finding_sentence(finding)
+        where = f"line {finding.line}" if finding.line else "the unit"
+        say(f"{finding.outcome.value:<12}{where:<10}{words.say}")
+        if words.do and finding.outcome is not Outcome.CONFORMS:
+            say(f"{'':22}-> {words.do}")
+
+
+def decision(made: Decision) -> None:
+    """Print a verdict with its reasons and what to do about each."""
+    simulated = " (a simulated unit)" if made.simulated else ""
+    say(f"Verdict: {made.verdict.value.upper()}{simulated}")
+    for reason in made.reasons:
+        text, do = reason_text(reason)
+        where = f"line {reason.line}" if reason.line else "the unit"
+        say(f"  {where:<10}{text}")
+        if do:
+            say(f"{'':12}-> {do}")
+    if made.notes:
+        say(f"Notes, which do not hold: {len(made.notes)}")
+        for note in made.notes:
+            say(f"  {note.line or 'the unit':<10}{reason_text(note)[0]}")
+
+
+def reason_text(reason: Reason) -> tuple[str, str]:
+    """Return what a reason says, and what to do about it."""
+    if reason.finding is not None:
+        words = finding_sentence(reason.finding)
+    else:
+        words = sentence(reason.code, reason.values)
+    return words.say, words.do

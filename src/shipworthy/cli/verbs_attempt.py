@@ -1,0 +1,305 @@
+"""The bench half's verbs on an attempt: `run`, and its steps one at a time."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from shipworthy.cli.options import (
+    DEFAULT_PLAN,
+    AnswersFile,
+    Json,
+    KeyFile,
+    Packs,
+    PlanName,
+    PolicyFile,
+    Records,
+    TrustFile,
+    Unit,
+    Zone,
+    the_bench,
+    the_plan,
+    the_policy,
+)
+
+if TYPE_CHECKING:
+    from shipworthy.jobs.run import RunResult
+    from shipworthy.model.policy import Decision
+
+OrderFile = Annotated[Path, typer.Argument(help="The order, as TOML or JSON.")]
+
+
+class Until(StrEnum):
+    """Steps at which a run can be told to stop, with the attempt left open."""
+
+    READING = "reading"
+    COMPARISON = "comparison"
+    BURN_IN = "burn-in"
+    ANALYSIS = "analysis"
+    DECISION = "decision"
+    SEAL = "seal"
+
+
+def run(
+    order: OrderFile,
+    unit: Unit = None,
+    plan: PlanName = DEFAULT_PLAN,
+    answers: AnswersFile = None,
+    records: Records = Path("records"),
+    packs: Packs = Path("packs"),
+    policy: PolicyFile = None,
+    key: KeyFile = None,
+    trust: TrustFile = None,
+    zone: Zone = None,
+    until: Annotated[
+        Until, typer.Option("--until", help="Last step to do; the attempt stays open.")
+    ] = Until.SEAL,
+    burn_in_anyway: Annotated[
+        bool, typer.Option("--burn-in-anyway", help="Burn in though something differs already.")
+    ] = False,
+    seal_unanswered: Annotated[
+        bool, typer.Option("--seal-unanswered", help="Seal as a hold though inspection items are open.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Do the whole job on this machine, or take up an open attempt where it stopped.
+
+    Exit code: 0 released, 1 held, 2 could not be done, 130 stopped by the person.
+
+    Example: shipworthy run order.toml --plan one-hour --answers answers.toml
+    """
+    from shipworthy.cli.ask import ask_person
+    from shipworthy.cli.stopping import stop_on_ctrl_c
+    from shipworthy.jobs.errands import RunRequest
+    from shipworthy.jobs.run import run as do_run
+    from shipworthy.jobs.steps import Stopped
+    from shipworthy.messages import sentence
+
+    typer.echo(sentence("caution.burn-in").say, err=True)
+    bench = the_bench(records, packs, key, trust, zone, json)
+    with stop_on_ctrl_c() as stop:
+        request = RunRequest(
+            order=order,
+            policy=the_policy(policy),
+            plan=the_plan(plan),
+            unit_id=unit,
+            answers=answers,
+            ask=ask_person if sys.stdin.isatty() and not json else None,
+            burn_in_anyway=burn_in_anyway,
+            seal_unanswered=seal_unanswered,
+            until=until.value,
+            stop=stop,
+        )
+        try:
+            result = do_run(request, bench)
+        except Stopped:
+            typer.echo("Stopped. The attempt stays open; run the same command to take it up.", err=True)
+            raise typer.Exit(130) from None
+    _show_result(result, json)
+
+
+def begin(
+    order: OrderFile,
+    unit: Unit = None,
+    records: Records = Path("records"),
+    policy: PolicyFile = None,
+    zone: Zone = None,
+    json: Json = False,
+) -> None:
+    """Open an attempt and print its nonce, for a unit that is read on another machine than this one.
+
+    Example: shipworthy begin order.toml
+    """
+    from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.bench import begin as do_begin
+    from shipworthy.jobs.errands import RunRequest
+
+    request = RunRequest(order=order, policy=the_policy(policy), plan=the_plan(DEFAULT_PLAN), unit_id=unit)
+    attempt = do_begin(request, the_bench(records, zone=zone, json=json))
+    if json:
+        as_json(attempt)
+        return
+    say(f"Attempt {attempt.number} of unit {attempt.unit_id} is open. On the unit:")
+    say(f"  shipworthy read --into FOLDER --nonce {attempt.nonce}")
+    say("  shipworthy burn-in --into FOLDER --plan one-hour")
+    say("Then here: shipworthy take FOLDER, and shipworthy run with the same order.")
+
+
+def take(
+    folder: Annotated[Path, typer.Argument(help="The folder that the unit half wrote.")],
+    unit: Unit = None,
+    records: Records = Path("records"),
+    json: Json = False,
+) -> None:
+    """Take the unit half's folder into the open attempt.
+
+    Example: shipworthy take unit-half
+    """
+    from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.bench import take as do_take
+
+    taken = do_take(folder, the_bench(records, json=json), unit)
+    if json:
+        as_json(taken)
+    else:
+        say(f"{len(taken)} files taken in. Go on with `shipworthy run` and the same order.")
+
+
+def inspect(
+    unit: Unit = None,
+    answers: AnswersFile = None,
+    records: Records = Path("records"),
+    json: Json = False,
+) -> None:
+    """Answer what only a person can tell: from a file, or one by one in the terminal.
+
+    Example: shipworthy inspect --answers answers.toml
+    """
+    from shipworthy.cli.ask import ask_person
+    from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.bench import inspect as do_inspect
+    from shipworthy.messages import sentence
+
+    asking = ask_person if sys.stdin.isatty() and not json and answers is None else None
+    still_open = do_inspect(the_bench(records, json=json), unit, answers, asking)
+    if json:
+        as_json(still_open)
+    else:
+        for item in still_open.items:
+            say(f"open  {item.item_id:<24}{sentence(item.ask, item.values).say}")
+        if not still_open.items:
+            say("Every item is answered.")
+    raise typer.Exit(1 if still_open.items else 0)
+
+
+def decide(
+    unit: Unit = None, records: Records = Path("records"), trust: TrustFile = None, json: Json = False
+) -> None:
+    """Compute the verdict of the open attempt from what lies in its folder.
+
+    Example: shipworthy decide --unit KD-0412-1
+    """
+    from shipworthy.jobs.bench import decide_now
+
+    _show_decision(decide_now(the_bench(records, trust=trust, json=json), unit), json)
+
+
+def concede(
+    code: Annotated[str, typer.Argument(help="Code of the difference, as the decision names it.")],
+    reason: Annotated[str, typer.Option("--reason", help="Why it may leave the shop all the same.")],
+    key: Annotated[Path, typer.Option("--key", help="The conceding person's own private key.")],
+    line: Annotated[str, typer.Option("--line", help="Order line of the difference.")] = "",
+    part: Annotated[str, typer.Option("--part", help="Place of the part, if the difference names one.")] = "",
+    unit: Unit = None,
+    records: Records = Path("records"),
+    trust: TrustFile = None,
+    json: Json = False,
+) -> None:
+    """Permit a release with one named difference, signed with your own key; then decide again.
+
+    Example: shipworthy concede board.version.differs --line 2 --reason "Customer agreed" --key ines.json
+    """
+    from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.concede import concede as do_concede
+
+    made = do_concede(
+        the_bench(records, trust=trust, json=json),
+        unit,
+        code=code,
+        line=line,
+        part=part,
+        reason=reason,
+        key=key,
+    )
+    if json:
+        as_json(made)
+    else:
+        say(f"{made.by} concedes {made.code} on line {made.line or '-'}. Now run `shipworthy decide`.")
+
+
+def seal(
+    unit: Unit = None,
+    records: Records = Path("records"),
+    packs: Packs = Path("packs"),
+    key: KeyFile = None,
+    json: Json = False,
+) -> None:
+    """Close the open attempt with its last decision, and render the pack.
+
+    Example: shipworthy seal --unit KD-0412-1
+    """
+    from shipworthy.jobs.bench import seal_now
+
+    _show_result(seal_now(the_bench(records, packs, key, json=json), unit), json)
+
+
+def demo(
+    into: Annotated[Path, typer.Option("--into", help="Folder for the demo's records.")] = Path("records"),
+    json: Json = False,
+) -> None:
+    """Run the main job three times: on this machine, and on a simulated unit without and with faults.
+
+    Example: shipworthy demo
+    """
+    from shipworthy.cli.show import as_json, say, table
+    from shipworthy.cli.stopping import stop_on_ctrl_c
+    from shipworthy.jobs.demo import demo as do_demo
+
+    bench = the_bench(records=into, json=json)
+    with stop_on_ctrl_c() as stop:
+        shown = do_demo(into, bench.show, stop)
+    if json:
+        as_json(shown)
+    else:
+        rows = [(p.what, p.verdict, p.as_expected, p.report) for p in shown]
+        say()
+        table(("unit", "verdict", "as expected", "report"), rows)
+        say()
+        say(f"Check one yourself: shipworthy verify --trust {shown[0].trust} {shown[0].record}")
+    raise typer.Exit(0 if all(p.as_expected == "yes" for p in shown) else 1)
+
+
+def _show_result(result: RunResult, json: bool) -> None:
+    from shipworthy.cli import show
+
+    if json:
+        show.as_json(
+            {
+                "unit": result.attempt.unit_id,
+                "attempt": result.attempt.number,
+                "decision": result.decision,
+                "record": str(result.record) if result.record else None,
+                "html": str(result.pack.html) if result.pack else None,
+                "pdf": str(result.pack.pdf) if result.pack else None,
+            }
+        )
+    elif result.decision is None:
+        show.say(f"Attempt {result.attempt.number} of unit {result.attempt.unit_id} is left open, as asked.")
+    else:
+        show.decision(result.decision)
+    if not json and result.record and result.pack:
+        show.say(f"Record: {result.record}")
+        show.say(f"Report: {result.pack.html}")
+        show.say(f"        {result.pack.pdf}")
+    if result.decision is not None:
+        raise typer.Exit(_exit_code(result.decision))
+
+
+def _show_decision(made: Decision, json: bool) -> None:
+    from shipworthy.cli import show
+
+    if json:
+        show.as_json(made)
+    else:
+        show.decision(made)
+    raise typer.Exit(_exit_code(made))
+
+
+def _exit_code(made: Decision) -> int:
+    from shipworthy.model.words import VerdictWord
+
+    return 0 if made.verdict is VerdictWord.RELEASE else 1

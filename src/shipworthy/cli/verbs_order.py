@@ -1,0 +1,93 @@
+"""`order` and `compare`: without an attempt."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shipworthy.cli.options import Json, PolicyFile, the_policy
+
+
+def check(
+    file: Annotated[Path, typer.Argument(help="An order, as TOML or JSON.")],
+    json: Json = False,
+) -> None:
+    """Check an order file, and show what each line is understood to ask for.
+
+    Example: shipworthy order check order.toml
+    """
+    from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.compare import order_of
+    from shipworthy.messages import quantity_text
+    from shipworthy.model.words import Category
+
+    order = order_of(file)
+    if json:
+        as_json(order)
+        return
+    say(f"Order {order.order_id} of {order.shop}: {len(order.lines)} lines, units {', '.join(order.units)}.")
+    for line in order.lines:
+        say(f"{line.line_id:>4}  {line.quantity} x {line.text}  [{line.category.value}]")
+        for wanted in line.expectations:
+            binary = line.category is Category.MEMORY
+            text = quantity_text(wanted.want, wanted.unit, binary=binary)
+            source = f'from "{wanted.words}"' if wanted.words else "given"
+            say(f"        {wanted.aspect.value}: {text}  ({source})")
+        if not line.expectations:
+            say("        nothing that a machine can show; it will be an inspection item")
+
+
+def draft(
+    reading: Annotated[Path, typer.Argument(help="A folder made by `read`, or a sealed record.")],
+    order_id: Annotated[str, typer.Option("--order-id", help="Id of the order.")] = "DRAFT-1",
+    shop: Annotated[str, typer.Option("--shop", help="Name of the shop.")] = "Your shop",
+    unit: Annotated[str, typer.Option("--unit", help="Id of the unit.")] = "UNIT-1",
+    json: Json = False,
+) -> None:
+    """Draft an order from what is fitted: only what the reading can tell. Look it over before you use it.
+
+    Example: shipworthy order draft reading > order.toml
+    """
+    import sys
+
+    from shipworthy.jobs.compare import reading_in
+    from shipworthy.orders.draft import draft_order
+    from shipworthy.orders.files import order_json, order_toml
+
+    order = draft_order(reading_in(reading), order_id=order_id, shop=shop, unit_id=unit)
+    sys.stdout.write(order_json(order).decode("utf-8") if json else order_toml(order))
+
+
+def compare(
+    wanted: Annotated[Path, typer.Argument(help="An order file, or the earlier reading or record.")],
+    found: Annotated[Path, typer.Argument(help="A reading, or a sealed record.")],
+    policy: PolicyFile = None,
+    json: Json = False,
+) -> None:
+    """Compare an order with a reading, or a record with what the machine is now.
+
+    Example: shipworthy compare order.toml reading
+    """
+    from shipworthy.cli import show
+    from shipworthy.jobs.compare import compare_order, compare_readings, is_reading
+    from shipworthy.model.words import Outcome
+    from shipworthy.verdict.policies import parse_policy
+
+    if is_reading(wanted):
+        changes = compare_readings(wanted, found)
+        if json:
+            show.as_json(changes)
+        elif not changes:
+            show.say("Nothing of the configuration has changed.")
+        else:
+            rows = [(c.key, str(c.was or "nothing"), str(c.now or "nothing")) for c in changes]
+            show.table(("what", "was", "is now"), rows)
+        raise typer.Exit(1 if changes else 0)
+    comparison = compare_order(wanted, found, parse_policy(*the_policy(policy)))
+    if json:
+        show.as_json(comparison)
+    else:
+        show.findings(comparison.findings)
+    raise typer.Exit(1 if any(f.outcome is Outcome.DIFFERS for f in comparison.findings) else 0)

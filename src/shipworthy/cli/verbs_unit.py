@@ -1,0 +1,156 @@
+"""The unit half's verbs: `read`, `burn-in`, `doctor`. No key, no order, no database."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from shipworthy.cli.options import (
+    DEFAULT_PLAN,
+    Json,
+    KeyFile,
+    PlanName,
+    Records,
+    TrustFile,
+    the_bench,
+    the_plan,
+)
+
+
+def read(
+    into: Annotated[Path, typer.Option("--into", "-o", help="Folder to write; the reading goes below it.")],
+    nonce: Annotated[
+        str | None, typer.Option("--nonce", help="The attempt's nonce, as `begin` printed it.")
+    ] = None,
+    source: Annotated[
+        Path | None, typer.Option("--from", help="A recorded machine's folder, in place of this machine.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Take a reading of this machine, or of a recorded one.
+
+    Example: shipworthy read --into unit-half --nonce 5f0c…
+    """
+    from shipworthy.cli.show import as_json, say, table
+    from shipworthy.jobs.unit import UnitFolder, read_unit
+    from shipworthy.machine.root import LIVE, Root
+    from shipworthy.model.base import Trouble
+    from shipworthy.model.reading import SourceOutcome
+
+    if (into / "reading/reading.json").exists():
+        raise Trouble("holds a reading already", into, "Name another folder: evidence is never replaced.")
+    if source is not None and not source.is_dir():
+        raise Trouble("there is no such folder", source, "Name the folder that holds its proc/ and sys/.")
+    bench = the_bench(json=json)
+    root = LIVE if source is None else Root(source.absolute())
+    reading = read_unit(UnitFolder(into), root, nonce=nonce, clock=bench.clock)
+    if json:
+        as_json(reading)
+        return
+    rows = [
+        (p.kind.value, p.place, p.text("model") or p.text("part_number"), p.text("serial"))
+        for p in reading.parts
+    ]
+    table(("part", "where it is wired", "model", "serial"), rows)
+    unread = [row for row in reading.sources if row.outcome is not SourceOutcome.READ]
+    say(
+        f"{len(reading.parts)} parts from {len(reading.sources)} sources; {len(unread)} sources gave nothing."
+    )
+    if unread:
+        say("`shipworthy doctor` says which, and how to mend it.")
+
+
+def burn_in(
+    into: Annotated[
+        Path | None, typer.Option("--into", help="The folder that `read` has written; the log goes below it.")
+    ] = None,
+    plan: PlanName = DEFAULT_PLAN,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show the plan and start nothing.")] = False,
+    json: Json = False,
+) -> None:
+    """Run a burn-in whose every result is checked, or take up an interrupted one.
+
+    Example: shipworthy burn-in --into unit-half --plan one-hour
+    """
+    from shipworthy.cli import show
+    from shipworthy.cli.stopping import stop_on_ctrl_c
+    from shipworthy.jobs.unit import READING, READING_AFTER, BurnIn, UnitFolder, burn_in_unit, read_unit
+    from shipworthy.machine.root import LIVE
+    from shipworthy.messages import sentence
+    from shipworthy.model.base import Trouble, read_record
+    from shipworthy.model.reading import Reading
+    from shipworthy.model.words import Ending
+    from shipworthy.stress.plans import summary
+
+    chosen = the_plan(plan)
+    if dry_run:
+        if json:
+            show.as_json(summary(chosen))
+        else:
+            _show_plan(chosen)
+        return
+    if into is None or not (into / READING / "reading.json").exists():
+        raise Trouble(
+            "there is no reading to burn in on",
+            into or "no --into given",
+            "Take one first: `shipworthy read --into FOLDER`.",
+        )
+    bench = the_bench(json=json)
+    typer.echo(sentence("caution.burn-in").say, err=True)
+    folder = UnitFolder(into)
+    with stop_on_ctrl_c() as stop:
+        job = BurnIn(root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folder=into)
+        ending = burn_in_unit(folder, chosen, job)
+    if ending is Ending.STOPPED_BY_PERSON:
+        raise typer.Exit(130)
+    if not (into / READING_AFTER / "reading.json").exists():
+        nonce = read_record(into / READING / "reading.json", Reading).nonce
+        read_unit(folder, LIVE, nonce=nonce, clock=bench.clock, under=READING_AFTER)
+    if json:
+        show.as_json({"ending": ending.value, "folder": str(into)})
+    else:
+        show.say(f"The burn-in is {ending.value}; the bench half judges it (`shipworthy take {into}`).")
+    raise typer.Exit(0 if ending is Ending.COMPLETED else 1)
+
+
+def _show_plan(chosen: object) -> None:
+    from shipworthy.cli import show
+    from shipworthy.messages import quantity_text, sentence
+    from shipworthy.model.plan import Plan
+    from shipworthy.model.words import Unit
+    from shipworthy.stress.plans import summary
+
+    assert isinstance(chosen, Plan)
+    show.say(
+        f"Plan {chosen.plan_id}: {quantity_text(chosen.seconds, Unit.SECONDS)} in {len(chosen.steps)} steps."
+    )
+    for row in summary(chosen):
+        show.say(str(row))
+    show.say(sentence("caution.burn-in").say)
+
+
+def doctor(
+    records: Records = Path("records"), key: KeyFile = None, trust: TrustFile = None, json: Json = False
+) -> None:
+    """Say what this machine and this account cannot read or do, and how to mend it.
+
+    Example: shipworthy doctor
+    """
+    from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.doctor import doctor as examine
+    from shipworthy.machine.root import LIVE
+    from shipworthy.messages import sentence
+
+    complaints = examine(LIVE, the_bench(records=records, key=key, trust=trust, json=json))
+    if json:
+        as_json(complaints)
+    for complaint in () if json else complaints:
+        words = sentence(complaint.code, complaint.values)
+        say(words.say)
+        if words.do:
+            say(f"  -> {words.do}")
+    if not complaints and not json:
+        say("Everything that this tool knows of can be read and done here.")
+    raise typer.Exit(1 if complaints else 0)

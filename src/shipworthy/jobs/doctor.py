@@ -1,0 +1,101 @@
+"""What this machine and this account cannot read or do, and how to mend it."""
+
+from __future__ import annotations
+
+import os
+import resource
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from shipworthy.jobs.bench import passing_folder
+from shipworthy.jobs.errands import Bench
+from shipworthy.jobs.unit import UnitFolder, read_unit
+from shipworthy.machine.root import Root
+from shipworthy.machine.sensors import list_columns
+from shipworthy.model.base import Trouble, Value, values
+from shipworthy.model.reading import Reading, SourceOutcome
+from shipworthy.model.words import PartKind
+from shipworthy.record.keys import TrustList, load_key
+
+DISK_FLOOR_BYTES = 2 * 2**30
+"""Free space below which a burn-in and its record get cramped (our choice)."""
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One thing that cannot be read or done. code and values make the sentence, with how to mend it."""
+
+    code: str
+    values: tuple[Value, ...] = ()
+
+
+def doctor(root: Root, bench: Bench) -> tuple[Complaint, ...]:
+    """Return everything that stands in the way of a whole job, in the order of the job. Changes nothing."""
+    with passing_folder() as folder:
+        reading = read_unit(UnitFolder(folder), root, nonce=None, clock=bench.clock)
+    return (
+        *_unread(reading),
+        *_sensors(root),
+        *_parts(reading),
+        *_room(bench.records),
+        *_keys(bench),
+    )
+
+
+def _unread(reading: Reading) -> Iterator[Complaint]:
+    """One complaint for each source and outcome, however many files of it are concerned."""
+    told: set[tuple[str, SourceOutcome]] = set()
+    for row in reading.sources:
+        if row.outcome is not SourceOutcome.READ and (row.source, row.outcome) not in told:
+            told.add((row.source, row.outcome))
+            yield Complaint(
+                f"doctor.source-{row.outcome.value}",
+                values(source=row.source, locator=row.locator, error=row.error or "no more is known"),
+            )
+
+
+def _sensors(root: Root) -> Iterator[Complaint]:
+    quantities = {column.quantity for column in list_columns(root)}
+    for quantity in ("temperature", "fan"):
+        if quantity not in quantities:
+            yield Complaint(f"doctor.no-{quantity}")
+
+
+def _parts(reading: Reading) -> Iterator[Complaint]:
+    kinds = {part.kind for part in reading.parts}
+    for kind in (PartKind.MEMORY_MODULE, PartKind.STORAGE, PartKind.BOARD, PartKind.DISPLAY):
+        if kind not in kinds:
+            yield Complaint("doctor.no-part", values(kind=kind.value))
+    silent = sum(1 for part in reading.of_kind(PartKind.STORAGE) if part.value("power_on_hours") is None)
+    if silent:
+        yield Complaint("doctor.no-drive-counters", values(count=silent))
+
+
+def _room(records: Path) -> Iterator[Complaint]:
+    place = next(p for p in (records.absolute(), *records.absolute().parents) if p.exists())
+    if not os.access(place, os.W_OK):
+        yield Complaint("doctor.cannot-write", values(folder=str(records)))
+    else:
+        state = os.statvfs(place)
+        free_bytes = state.f_bavail * state.f_frsize
+        if free_bytes < DISK_FLOOR_BYTES:
+            yield Complaint("doctor.little-space", values(free_bytes=free_bytes, folder=str(records)))
+    soft, _ = resource.getrlimit(resource.RLIMIT_MEMLOCK)
+    if os.geteuid() != 0 and soft != resource.RLIM_INFINITY:
+        yield Complaint("doctor.memlock", values(limit_bytes=soft))
+    online = os.cpu_count() or 1
+    usable = len(os.sched_getaffinity(0))
+    if usable < online:
+        yield Complaint("doctor.fewer-cpus", values(usable=usable, online=online))
+
+
+def _keys(bench: Bench) -> Iterator[Complaint]:
+    for code, check in (
+        ("doctor.no-key", lambda: load_key(bench.key)),
+        ("doctor.no-trust-list", lambda: TrustList.load(bench.trust)),
+    ):
+        try:
+            check()
+        except Trouble as trouble:
+            yield Complaint(code, values(why=trouble.what, file=trouble.where))

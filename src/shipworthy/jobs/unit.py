@@ -1,0 +1,181 @@
+"""The unit half: read and burn in. Needs no key, no order and no database, and writes one folder.
+
+The same functions serve both shapes of a bench: on one machine the folder is the open attempt's own, on
+two it is a plain folder on a stick or a share that the bench half takes in later (see `jobs.take`).
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+from shipworthy import __version__
+from shipworthy.analysis import Segment
+from shipworthy.machine.reading import read_configuration, take_reading
+from shipworthy.machine.root import Root
+from shipworthy.model.base import Trouble, decode, encode, encode_pretty, read_bytes, read_record
+from shipworthy.model.plan import Plan
+from shipworthy.model.progress import Sink, progress
+from shipworthy.model.reading import Configuration, Reading, Tool
+from shipworthy.model.runlog import Event, LogLine, read_log
+from shipworthy.model.time import Clock, uuid7
+from shipworthy.model.words import Ending
+from shipworthy.record.files import AppendLog, write_whole
+from shipworthy.stress.engine import run_plan
+
+TOOL = Tool(name="shipworthy", version=__version__)
+READING, READING_AFTER, BURN_IN = "reading", "reading-after", "burn-in"
+
+
+class Into(Protocol):
+    """Where the unit half writes: an open attempt, or a plain folder."""
+
+    @property
+    def folder(self) -> Path: ...
+
+    def write(self, name: str, data: bytes) -> None: ...
+
+    def log(self, name: str) -> AppendLog: ...
+
+
+@dataclass(frozen=True)
+class UnitFolder:
+    """A plain folder of the unit half's own."""
+
+    folder: Path
+
+    def write(self, name: str, data: bytes) -> None:
+        path = self.folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, data)
+
+    def log(self, name: str) -> AppendLog:
+        path = self.folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        return AppendLog(path)
+
+
+@dataclass(frozen=True)
+class Under:
+    """A folder within a folder: gives a reading its place."""
+
+    into: Into
+    name: str
+
+    def keep(self, name: str, data: bytes) -> None:
+        self.into.write(f"{self.name}/{name}", data)
+
+
+def read_unit(into: Into, root: Root, *, nonce: str | None, clock: Clock, under: str = READING) -> Reading:
+    """Take a reading of a machine into `<folder>/<under>/` and return it.
+
+    Only the machine we run on, or one that is marked as simulated, can carry an attempt's nonce: a
+    reading made from recorded files is compared, and never releases.
+    """
+    if nonce is not None and not (root.live or root.simulated):
+        raise Trouble(
+            "a recorded machine cannot carry an attempt's nonce",
+            root.folder,
+            "Read it without a nonce; it can be compared, but never releases.",
+        )
+    return take_reading(root, Under(into, under).keep, nonce=nonce, clock=clock)
+
+
+@dataclass(frozen=True)
+class BurnIn:
+    """What a burn-in needs beside its plan. work_folder: where the storage load may write its own file."""
+
+    root: Root
+    clock: Clock
+    show: Sink
+    stop: threading.Event
+    work_folder: Path
+    outside_loads: tuple[str, ...] = ()
+
+
+def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
+    """Run a plan into `<folder>/burn-in/`, or take up one that was interrupted, and return how it ended.
+
+    A run that has come to an end is not run again. An interrupted one goes on in a new segment, at the
+    first step that had not ended.
+    """
+    reading = read_record(into.folder / READING / "reading.json", Reading)
+    segments = read_segments(into.folder)
+    if not segments:
+        into.write(f"{BURN_IN}/plan.json", encode_pretty(plan))
+    else:
+        plan = read_record(into.folder / BURN_IN / "plan.json", Plan)
+        if not _may_go_on(segments[-1].ending):
+            return segments[-1].ending
+    _refuse_another_machine(reading, read_configuration(job.root, job.clock), job.root)
+    first = next((s.start for s in segments if s.start), None)
+    number = len(segments) + 1
+    with into.log(f"{BURN_IN}/log-{number:03d}.jsonl") as log:
+
+        def write(line: LogLine) -> None:
+            log.append(encode(line))
+
+        if segments:
+            job.show(progress("burn-in.taken-up", segment=number))
+        return run_plan(
+            plan,
+            root=job.root,
+            clock=job.clock,
+            nonce=reading.nonce,
+            segment=number,
+            first_step=min(_steps_ended(segments), len(plan.steps)),
+            seed=first.seed if first else int.from_bytes(os.urandom(7), "big"),
+            run_id=first.run_id if first else uuid7(job.clock),
+            tool=TOOL,
+            write=write,
+            show=job.show,
+            work_folder=job.work_folder,
+            read_configuration=lambda: read_configuration(job.root, job.clock),
+            stop=job.stop,
+            outside_loads=job.outside_loads,
+        )
+
+
+def read_segments(folder: Path) -> tuple[Segment, ...]:
+    """Return the segments of a run log in an attempt's or a unit half's folder, in order.
+
+    A segment whose very first line was torn is left out: nothing of it was ever written.
+    """
+    paths = sorted((folder / BURN_IN).glob("log-*.jsonl"))
+    read = [(path, *read_log(read_bytes(path), path)) for path in paths]
+    return tuple(
+        Segment(file=f"{BURN_IN}/{path.name}", lines=tuple(lines), torn=bool(torn))
+        for path, lines, torn in read
+    )
+
+
+def read_plan_of(folder: Path) -> Plan | None:
+    """Return the plan that a folder's burn-in ran; None if none was run."""
+    path = folder / BURN_IN / "plan.json"
+    return decode(read_bytes(path), Plan, path) if path.exists() else None
+
+
+def _may_go_on(ending: Ending) -> bool:
+    return ending in (Ending.INTERRUPTED, Ending.STOPPED_BY_PERSON)
+
+
+def _steps_ended(segments: tuple[Segment, ...]) -> int:
+    """Return the index of the first step that has not ended: the ones before it need not run again."""
+    ended = [s for segment in segments for s in segment.of(Event) if s.code == "step.ended"]
+    indices = [int(v.value) for event in ended for v in event.values if v.name == "index"]
+    return max(indices, default=-1) + 1
+
+
+def _refuse_another_machine(reading: Reading, now: Configuration, root: Root) -> None:
+    """A bench half that has taken in a unit's folder must not burn in itself by mistake."""
+    changes = reading.configuration.changes_to(now)
+    if len(changes) > len(reading.configuration.items) / 2:
+        key, was, is_now = changes[0]
+        raise Trouble(
+            f"this is not the machine that was read: {key} was {was} and is {is_now} here",
+            root.folder,
+            "Run the burn-in on the unit, into the folder that holds its reading.",
+        )
