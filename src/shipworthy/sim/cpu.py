@@ -47,7 +47,7 @@ def write_processor(tree: Tree, processor: Processor, cpus: tuple[int, ...]) -> 
 def _cpuinfo(processor: Processor, cpu: int, core: int, cpus: tuple[int, ...]) -> str:
     rows = {
         "processor": cpu,
-        "vendor_id": "TarnSilicon",
+        "vendor_id": "Tarn",
         "cpu family": 6,
         "model": 231,
         "model name": processor.model,
