@@ -83,8 +83,8 @@ def _item(
 
 def _question(category: Category, aspect: Aspect) -> str:
     """Return the most particular question that has a sentence."""
-    own = f"inspect.{_slug(category)}.{_slug(aspect)}"
-    return own if own in known_codes() else f"inspect.{_slug(aspect)}"
+    candidates = (f"inspect.{_slug(category)}.{_slug(aspect)}", f"inspect.{_slug(aspect)}")
+    return next((code for code in candidates if code in known_codes()), "inspect.any")
 
 
 def _slug(word: str) -> str:

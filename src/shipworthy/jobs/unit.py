@@ -119,7 +119,7 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             log.append(encode(line))
 
         if segments:
-            job.show(progress("burn-in.taken-up", segment=number))
+            job.show(progress("run.burn-in-taken-up", segment=number))
         return run_plan(
             plan,
             root=job.root,
