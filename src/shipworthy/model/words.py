@@ -111,6 +111,7 @@ class Unit(StrEnum):
     MEGABITS = "Mbit/s"
     CELSIUS = "celsius"
     RPM = "rpm"
+    MEGAHERTZ = "MHz"
     WATTS = "W"
     SECONDS = "s"
     HOURS = "h"

@@ -1,0 +1,107 @@
+"""Block devices, as the kernel describes them in sysfs."""
+
+from __future__ import annotations
+
+from shipworthy.machine.listing import Listing, number_or_implausible, said
+from shipworthy.machine.parse.wiring import ata_port_folder, interface_of, storage_place
+from shipworthy.machine.placeholders import is_placeholder
+from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.model.base import Scalar
+from shipworthy.model.facts import Said, Sighting
+from shipworthy.model.words import Absent, PartKind
+
+BLOCK = "/sys/block"
+SECTOR_BYTES = 512  # sysfs counts sizes so, whatever the device's own block is
+
+
+def parse(replies: tuple[Reply, ...]) -> Parsed:
+    """Reply `block`: one sighting for each device that is hardware."""
+    reply = reply_named(replies, "block")
+    if reply is None or not reply.read:
+        return Parsed()
+    listing = Listing(reply.data, reply.id)
+    found: list[Sighting] = []
+    for name in listing.names(BLOCK):
+        path = listing.target(f"{BLOCK}/{name}")
+        place = None if path is None else block_place(listing, name, path)
+        if path is not None and place is not None:
+            fields = _fields(listing, name, path)
+            found.append(Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields))
+    return Parsed(tuple(found))
+
+
+def block_place(listing: Listing, name: str, path: str) -> str | None:
+    """Return the place of a block device; None if it is no hardware."""
+    port = ata_port_folder(path)
+    return storage_place(
+        path,
+        namespace=listing.number(f"{BLOCK}/{name}/nsid"),
+        ata_port=listing.number(f"{port}/port_no") if port else None,
+        controller=listing.target(f"{BLOCK}/{name}/controller"),
+    )
+
+
+def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
+    folder = f"{BLOCK}/{name}"
+    interface = interface_of(path)
+    optical = name.startswith("sr")
+    return (
+        said("kernel_name", name),
+        said("interface", interface),
+        listing.said("maker", f"{folder}/device/vendor", _vendor),
+        listing.said("model", f"{folder}/device/model", _text),
+        _serial(listing, folder),
+        _firmware(listing, folder),
+        said("size_bytes", Absent.NOT_OFFERED)
+        if optical
+        else listing.said("size_bytes", f"{folder}/size", _bytes),
+        listing.said("logical_block_bytes", f"{folder}/queue/logical_block_size", number_or_implausible),
+        said("technology", _technology(listing, folder, interface, optical)),
+        said("removable", listing.text(f"{folder}/removable") == "1"),
+    )
+
+
+def _text(text: str) -> str | Absent:
+    return Absent.NOT_OFFERED if not text or is_placeholder(text) else text
+
+
+def _vendor(text: str) -> str | Absent:
+    """`ATA` is the name of the translation, and `0x1af4` the id of virtio's: neither is a maker."""
+    return Absent.NOT_OFFERED if text == "ATA" or text.startswith("0x") else _text(text)
+
+
+def _bytes(text: str) -> Scalar | Absent:
+    sectors = number_or_implausible(text)
+    if isinstance(sectors, Absent):
+        return sectors
+    return sectors * SECTOR_BYTES or Absent.NOT_OFFERED
+
+
+def _serial(listing: Listing, folder: str) -> Said:
+    """From the device's own attribute, from page 80h of SCSI's vital product data, or from virtio's."""
+    page = listing.data(f"{folder}/device/vpd_pg80")
+    for text in (
+        listing.text(f"{folder}/device/serial"),
+        page[4:].decode("ascii", "replace").strip(" \0") if len(page) > 4 else None,
+        listing.text(f"{folder}/serial"),
+    ):
+        if text and not is_placeholder(text):
+            return said("serial", text)
+    rows = [listing.row(f"{folder}/{file}") for file in ("device/serial", "device/vpd_pg80", "serial")]
+    refused = any(row is not None and row.outcome in ("refused", "failed") for row in rows)
+    return said("serial", Absent.NOT_READABLE if refused else Absent.NOT_OFFERED)
+
+
+def _firmware(listing: Listing, folder: str) -> Said:
+    """NVMe names it `firmware_rev`; SCSI's `rev` is cut to four signs."""
+    name = "firmware_rev" if listing.text(f"{folder}/device/firmware_rev") else "rev"
+    return listing.said("firmware_version", f"{folder}/device/{name}", _text)
+
+
+def _technology(listing: Listing, folder: str, interface: str, optical: bool) -> str | Absent:
+    if optical:
+        return "optical"
+    if interface in ("NVMe", "virtio"):
+        return "NVMe" if interface == "NVMe" else "virtual"
+    flag = listing.text(f"{folder}/queue/rotational")
+    return {"0": "solid state", "1": "spinning"}.get(flag or "", Absent.NOT_OFFERED)

@@ -1,0 +1,85 @@
+"""Displays by their EDID, and the connectors of graphics cards."""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.machine.listing import WHY_ABSENT, Listing, said
+from shipworthy.machine.parse.edid import DISPLAY_NAMES, display_facts, is_edid, sum_holds
+from shipworthy.machine.parse.wiring import device_place
+from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.model.facts import Sighting
+from shipworthy.model.reading import Port, PortState
+from shipworthy.model.words import Absent, PartKind
+
+FOLDER = "/sys/class/drm"
+_CONNECTOR = re.compile(r"(card\d+)-(.+)-(\d+)")
+
+# Names of connector types in the kernel (drm_connector.c), and what stands on the back of a machine
+CONNECTORS = {
+    "DP": "DisplayPort",
+    "HDMI-A": "HDMI",
+    "HDMI-B": "HDMI",
+    "DVI-D": "DVI",
+    "DVI-I": "DVI",
+    "DVI-A": "DVI",
+    "VGA": "VGA",
+    "USB": "USB-C",
+    "Composite": "Composite",
+    "SVIDEO": "S-Video",
+    "Component": "Component",
+    "DIN": "DIN",
+    "TV": "TV",
+}
+"""Others (eDP, LVDS, DSI, DPI, Virtual, Writeback) are inside, or no connector at all."""
+
+
+def parse(replies: tuple[Reply, ...]) -> Parsed:
+    """Reply `displays`: a display where a connector answers with an EDID, a port for each outer connector.
+
+    A port is to be used only where this reading proves it: something is connected and answers, the card
+    drives it at this moment, and no other card has connectors. With two cards the reading cannot tell
+    which one the customer is meant to use.
+    """
+    reply = reply_named(replies, "displays")
+    if reply is None or not reply.read:
+        return Parsed()
+    listing = Listing(reply.data, reply.id)
+    names = [name for name in listing.names(FOLDER) if _CONNECTOR.fullmatch(name)]
+    cards = {name.split("-", 1)[0] for name in names if _kind(name) in CONNECTORS}
+    displays = [d for name in names if (d := _display(listing, name, reply.id)) is not None]
+    ports = [_port(listing, n, reply.id, len(cards) == 1) for n in names if _kind(n) in CONNECTORS]
+    return Parsed(tuple(displays), tuple(ports))
+
+
+def _kind(name: str) -> str:
+    match = _CONNECTOR.fullmatch(name)
+    return match[2] if match else ""
+
+
+def _display(listing: Listing, name: str, source: str) -> Sighting | None:
+    """A connected display that answers nothing is there too, and says that it does not say."""
+    edid = listing.data(f"{FOLDER}/{name}/edid")
+    if not edid and listing.text(f"{FOLDER}/{name}/status") != "connected":
+        return None
+    row = listing.row(f"{FOLDER}/{name}/edid")
+    why = WHY_ABSENT.get(row.outcome, Absent.NOT_OFFERED) if row is not None else Absent.NOT_OFFERED
+    facts = display_facts(edid) if edid else tuple(said(field, why) for field in DISPLAY_NAMES)
+    card = listing.target(f"{FOLDER}/{name.split('-', 1)[0]}/device")
+    fields = (*facts, said("graphics", device_place(card) if card else None))
+    return Sighting(kind=PartKind.DISPLAY, place=f"drm:{name}", source=source, said=fields)
+
+
+def _port(listing: Listing, name: str, source: str, only_card: bool) -> Port:
+    edid = listing.data(f"{FOLDER}/{name}/edid")
+    answers = is_edid(edid) and sum_holds(edid)
+    connected = listing.text(f"{FOLDER}/{name}/status") == "connected"
+    driven = listing.text(f"{FOLDER}/{name}/enabled") == "enabled"
+    return Port(
+        place=f"drm:{name}",
+        label=name.split("-", 1)[1],
+        connector=CONNECTORS[_kind(name)],
+        state=PortState.USE if only_card and answers and connected and driven else PortState.UNTESTED,
+        source=source,
+        occupied_by=f"drm:{name}" if edid or connected else "",
+    )

@@ -1,0 +1,180 @@
+"""Take a reading of a machine, keep its raw bytes, and make it again from them."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Collection, Iterable
+from pathlib import Path
+from typing import Protocol
+
+import msgspec
+
+from shipworthy import __version__
+from shipworthy.machine.configuration import configuration_of
+from shipworthy.machine.join import join
+from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.root import Root
+from shipworthy.machine.sources import SOURCES, Source, all_sources
+from shipworthy.model.base import (
+    Trouble,
+    decode_lines,
+    digest_of,
+    encode,
+    encode_pretty,
+    read_bytes,
+    read_record,
+)
+from shipworthy.model.facts import Part
+from shipworthy.model.reading import Configuration, Port, Privilege, RawRow, Reading, SourceOutcome, Tool
+from shipworthy.model.time import Clock, uuid7
+
+INDEX = "raw/index.jsonl"
+READING = "reading.json"
+TOOL = Tool(name="shipworthy", version=__version__)
+_ID = re.compile(r"[a-z0-9][a-z0-9-]*(\.[A-Za-z0-9-]+)*")
+
+
+class Keep(Protocol):
+    """Stores a file of a reading's folder, by its name there (`raw/cpuinfo.txt`)."""
+
+    def __call__(self, name: str, data: bytes) -> None: ...
+
+
+def take_reading(
+    root: Root, keep: Keep, *, nonce: str | None, clock: Clock, also: Collection[str] = ()
+) -> Reading:
+    """Ask all sources of the machine at `root` once and return what they say.
+
+    Every reply goes to `keep` as it came, then the index, then the reading itself. A source that fails
+    spoils no other; its row says what went wrong. also: names of other packages' sources to ask too.
+    """
+    began_s, taken = clock.monotonic_s(), clock.now()
+    rows: list[RawRow] = []
+    asked: list[tuple[Source, tuple[Reply, ...]]] = []
+    for source in all_sources(also):
+        replies = _ask(source, root)
+        asked.append((source, replies))
+        for reply in replies:
+            rows.append(_row(source, reply, clock))
+            file = rows[-1].file
+            if file is not None:
+                keep(file, reply.data)
+    parts, ports = understand(asked)
+    reading = Reading(
+        reading_id=uuid7(clock),
+        nonce=nonce,
+        taken=taken,
+        took_s=round(max(clock.monotonic_s() - began_s, 0.0), 3),
+        simulated=root.simulated,
+        tool=TOOL,
+        sources=tuple(rows),
+        parts=parts,
+        ports=ports,
+        configuration=configuration_of(parts),
+    )
+    keep(INDEX, b"".join(encode(row) + b"\n" for row in rows))
+    keep(READING, encode_pretty(reading))
+    return reading
+
+
+def read_configuration(root: Root, clock: Clock) -> Configuration:
+    """Return the machine's configuration now; quick, as only what it rests on is asked. Keeps no file."""
+    del clock  # a configuration has no time of its own
+    asked = [(s, tuple(s.configuration(root))) for s in SOURCES if s.configuration is not None]
+    return configuration_of(understand(asked)[0])
+
+
+def reread(folder: Path) -> Reading:
+    """Return the reading of a folder made again from its raw files by today's parsers.
+
+    Raises Trouble for a raw file that is not there or not what the index says it was.
+    """
+    known = read_record(folder / READING, Reading)
+    index = folder / INDEX
+    rows, torn = decode_lines(read_bytes(index), RawRow, index)
+    if torn:
+        raise Trouble("the index of raw files breaks off", index, "Restore it from a good copy.")
+    parts, ports = understand(_kept(folder, rows))
+    return msgspec.structs.replace(
+        known, sources=tuple(rows), parts=parts, ports=ports, configuration=configuration_of(parts)
+    )
+
+
+def understand(
+    asked: Iterable[tuple[Source, tuple[Reply, ...]]],
+) -> tuple[tuple[Part, ...], tuple[Port, ...]]:
+    """Return the parts and ports that sources' replies tell of. Pure."""
+    parsed = [_parsed(source, replies) for source, replies in asked]
+    sightings = [sighting for one in parsed for sighting in one.sightings]
+    return join(sightings), tuple(port for one in parsed for port in one.ports)
+
+
+def _parsed(source: Source, replies: tuple[Reply, ...]) -> Parsed:
+    if not source.origin:
+        return source.parse(replies)
+    try:
+        return source.parse(replies)
+    except Exception:  # another package's mistake must not cost the reading; its raw rows are kept
+        return Parsed()
+
+
+def _ask(source: Source, root: Root) -> tuple[Reply, ...]:
+    if not source.origin:
+        return tuple(source.capture(root))
+    origin = Reply(
+        f"{source.name}.origin", f"entry point {source.name}", SourceOutcome.READ, source.origin, "", "json"
+    )
+    try:
+        replies = tuple(source.capture(root))
+        for reply in replies:
+            if reply.id != source.name and not reply.id.startswith(f"{source.name}."):
+                raise ValueError(f"reply {reply.id!r} does not begin with the source's name")
+    except Exception as error:  # see above
+        word = f"{type(error).__name__}: {error}"
+        replies = (Reply(source.name, source.name, SourceOutcome.FAILED, error=word[:200]),)
+    return (origin, *replies)
+
+
+def _row(source: Source, reply: Reply, clock: Clock) -> RawRow:
+    if not _ID.fullmatch(reply.id):
+        raise ValueError(f"{reply.id!r} is no id of a reply")
+    return RawRow(
+        id=reply.id,
+        source=source.name,
+        platform=source.platform,
+        locator=reply.locator,
+        at=clock.now(),
+        privilege=Privilege.ROOT if os.geteuid() == 0 else Privilege.USER,
+        outcome=reply.outcome,
+        file=f"raw/{reply.id}.{reply.suffix}" if reply.data else None,
+        size_bytes=len(reply.data) if reply.data else None,
+        digest=digest_of(reply.data) if reply.data else None,
+        error=reply.error,
+    )
+
+
+def _kept(folder: Path, rows: list[RawRow]) -> list[tuple[Source, tuple[Reply, ...]]]:
+    """Group the kept replies by source. Rows of a source that is not installed here stay rows."""
+    foreign = {row.source for row in rows if row.id == f"{row.source}.origin"}
+    asked: dict[str, list[Reply]] = {}
+    for row in rows:
+        asked.setdefault(row.source, []).append(_reply(folder, row))
+    found = [(source, tuple(asked[source.name])) for source in SOURCES if source.name in asked]
+    for name in sorted(foreign):
+        try:
+            source = all_sources((name,))[-1]
+        except Trouble:
+            continue
+        found.append((source, tuple(r for r in asked[name] if r.id != f"{name}.origin")))
+    return found
+
+
+def _reply(folder: Path, row: RawRow) -> Reply:
+    data = b""
+    if row.file is not None:
+        data = read_bytes(folder / row.file)
+        if digest_of(data) != row.digest:
+            raise Trouble("a raw file is not what the index says", row.file, "Restore it from a good copy.")
+    suffix = "" if row.file is None else row.file.rsplit(".", 1)[-1]
+    return Reply(row.id, row.locator, row.outcome, data, row.error, suffix)
