@@ -36,5 +36,5 @@ schemas: env
 	$(BIN)/python tools/write_schemas.py
 
 lock:
-	uv pip compile pyproject.toml --universal --python-version 3.11 --generate-hashes --no-annotate --no-header -o requirements.txt
-	uv pip compile pyproject.toml --group dev --universal --python-version 3.11 --generate-hashes --no-annotate --no-header -o requirements-dev.txt
+	uv pip compile -q pyproject.toml --universal --python-version 3.11 --generate-hashes --no-annotate --no-header -o requirements.txt
+	uv pip compile -q pyproject.toml --group dev --universal --python-version 3.11 --generate-hashes --no-annotate --no-header -o requirements-dev.txt
