@@ -381,7 +381,7 @@ def _spoiled() -> dict[str, dict[str, Any]]:
     }
     wrong["key"]["costumer_reference"] = "x"
     wrong["line key"]["lines"][0]["quantitiy"] = 1
-    wrong["unit"]["lines"][12]["expectations"][0]["unit"] = "MHz"
+    wrong["unit"]["lines"][12]["expectations"][0]["unit"] = "furlongs"
     wrong["count"]["lines"][0]["quantity"] = -1
     wrong["category"]["lines"][0]["category"] = "toaster"
     wrong["none"]["lines"] = []
