@@ -5,6 +5,8 @@ Its CPUs are the host's that are lent to it, under the host's numbers, since loa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from shipworthy.sim.parts import Processor
 from shipworthy.sim.tree import Tree, cpu_list, cpu_mask
 
@@ -13,6 +15,7 @@ _FLAGS = (
     "fpu tsc msr apic cmov mmx fxsr sse sse2 ht syscall nx lm constant_tsc nopl nonstop_tsc pni sse4_2 avx2"
 )
 _CACHES = ((1, "Data", 48), (1, "Instruction", 32), (2, "Unified", 2048), (3, "Unified", 24_576))
+_STAT_FIELDS = 10  # user, nice, system, idle, iowait, irq, softirq, steal, guest, guest_nice
 _TAB = "\t"
 _THROTTLE_COUNTERS = (
     "core_throttle_count",
@@ -27,11 +30,20 @@ def frequency_file(cpu: int) -> str:
     return f"{_SYSTEM_CPU}/cpufreq/policy{cpu}/scaling_cur_freq"
 
 
+def stat_text(cpus: tuple[int, ...], rows: Sequence[Sequence[int]]) -> str:
+    """Return /proc/stat with those CPUs' counters and their sum, in jiffies (proc_stat(5))."""
+    together = [sum(column) for column in zip(*rows, strict=True)]
+    lines = [f"cpu  {' '.join(map(str, together))}"]
+    lines += [f"cpu{cpu} {' '.join(map(str, row))}" for cpu, row in zip(cpus, rows, strict=True)]
+    return "\n".join(lines) + "\n"
+
+
 def write_processor(tree: Tree, processor: Processor, cpus: tuple[int, ...]) -> None:
     """Write a processor with one thread a core, one core for each CPU, all online."""
     tree.text(
         "/proc/cpuinfo", "\n".join(_cpuinfo(processor, cpu, core, cpus) for core, cpu in enumerate(cpus))
     )
+    tree.text("/proc/stat", stat_text(cpus, [[0] * _STAT_FIELDS] * len(cpus)))
     online = cpu_list(cpus)
     tree.attributes(_SYSTEM_CPU, {"online": online, "present": online, "possible": online, "offline": ""})
     tree.attributes(f"{_SYSTEM_CPU}/smt", {"active": 0, "control": "notsupported"})

@@ -18,7 +18,7 @@ from shipworthy.machine.root import LIVE, SIMULATED_MARK, Root
 from shipworthy.model.base import Trouble, read_bytes, read_record
 from shipworthy.model.time import Clock, SystemClock
 from shipworthy.sim import chips, thermal
-from shipworthy.sim.cpu import frequency_file
+from shipworthy.sim.cpu import frequency_file, stat_text
 from shipworthy.sim.parts import Processor, fitted
 from shipworthy.sim.thermal import Activity, Heat
 from shipworthy.sim.unit import USABLE_KIB, Mark, memory_text
@@ -28,6 +28,7 @@ _SECTOR_BYTES = 512  # the unit of /proc/diskstats, whatever the drive's own sec
 _LONGEST_STEP_S, _MOST_STEPS = 0.25, 400
 _BUSY_FOR_FULL_CLOCK = 0.2
 _HELD_BACK_KIB = 700_000
+_FRESH = "/.feed-value"  # beside the tree's folders: no reader lists it there
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,7 @@ class Feed:
     ) -> None:
         self._stop.set()
         self._thread.join()
+        self._root.path(_FRESH).unlink(missing_ok=True)  # left over only where a write broke off
         if self._broken is not None and error is None:
             raise Trouble(
                 f"the simulated unit's sensors stopped moving: {self._broken}",
@@ -94,7 +96,7 @@ class Feed:
         self._last_s, self._last_use = now_s, use
         energy_uj = self._energy_at_start_uj + round(self._heat.energy_j * 1e6)
         values = sensor_texts(self._heat, energy_uj) | clock_texts(self._processor, self._mark.cpus, activity)
-        values |= {"/proc/stat": stat_text(self._mark.cpus, use), "/proc/meminfo": self._memory()}
+        values |= {"/proc/stat": stat_text(self._mark.cpus, use.rows), "/proc/meminfo": self._memory()}
         for locator, text in values.items():
             self._replace(locator, text)
 
@@ -119,7 +121,7 @@ class Feed:
     def _replace(self, locator: str, text: str) -> None:
         if self._written.get(locator) == text:
             return
-        fresh = self._root.path("/.feed-value")  # beside the tree's folders: no reader lists it there
+        fresh = self._root.path(_FRESH)
         fresh.write_text(text, "ascii")
         fresh.replace(self._root.path(locator))
         self._written[locator] = text
@@ -192,14 +194,6 @@ def clock_texts(processor: Processor, cpus: tuple[int, ...], activity: Activity)
         mhz = processor.min_mhz + share * (processor.all_core_mhz - processor.min_mhz)
         texts[frequency_file(cpu)] = f"{round(mhz) * 1000}\n"
     return texts
-
-
-def stat_text(cpus: tuple[int, ...], use: HostUse) -> str:
-    """Return /proc/stat of the unit: the host's lines of the lent CPUs, and their sum."""
-    together = [sum(column) for column in zip(*use.rows, strict=True)]
-    lines = [f"cpu  {' '.join(map(str, together))}"]
-    lines += [f"cpu{cpu} {' '.join(map(str, row))}" for cpu, row in zip(cpus, use.rows, strict=True)]
-    return "\n".join(lines) + "\n"
 
 
 def _host_text(host: Root, locator: str, *, needed: bool = True) -> str:
