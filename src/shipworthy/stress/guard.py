@@ -1,0 +1,280 @@
+"""The guard: a process between engine and loads that starts the loads, reads its own limits and stops them.
+
+Run as `python -m shipworthy.stress.guard ENGINE_PID`. It dies with the engine, the loads die with it.
+"""
+
+from __future__ import annotations
+
+import sys
+
+from shipworthy.stress.tether import tie_to
+
+if __name__ == "__main__":
+    tie_to(int(sys.argv[1]))  # before anything heavy is imported
+
+import os
+import select
+import signal
+import subprocess
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import msgspec
+
+from shipworthy.machine.root import Root
+from shipworthy.machine.sensors import Sampler, list_columns
+from shipworthy.messages import quantity_text
+from shipworthy.model.base import Scalar, values
+from shipworthy.model.words import Origin, Unit
+from shipworthy.stress import resources
+from shipworthy.stress.limits import TEMPERATURE, temperature_columns
+from shipworthy.stress.watch import SILENT_S, Watch
+from shipworthy.stress.wire import Begin, Child, Halt, Ping, Said, Setup, StepOver, read_order, write_line
+
+TICK_S = 0.1
+PING_S = 1.0
+GRACE_LIMIT_S = 0.3  # from SIGTERM to SIGKILL when a limit is crossed: all is over within 1 s
+GRACE_PERSON_S = 3.0  # when a person stops the run, a block in hand may be finished and reported
+PREPARE_S = 180.0  # in which a load has to be ready: to compile its loops, to lock much memory
+OVERDUE_S = 15.0  # after the step's time: to finish a block and to give much memory back
+STUCK_S = 5.0  # after SIGKILL
+
+
+@dataclass
+class Running:
+    """A load process that was started and has not been seen to end."""
+
+    child: Child
+    process: subprocess.Popen[bytes]
+
+
+@dataclass
+class Step:
+    """The step at hand. stop_code: why it is being ended early; empty while it runs its time."""
+
+    step: str
+    until_s: float  # of a step without loads; loads end by themselves
+    overdue_s: float
+    loads: list[Running] = field(default_factory=list)
+    stop_code: str = ""
+    failed: bool = False
+    kill_at_s: float = 0.0
+    killed_at_s: float | None = None
+    stuck_said: bool = False
+
+
+class Guard:
+    """One thread, one tick every 0.1 s: orders, loads that ended, limits, a ping."""
+
+    def __init__(self, orders: int, reports: int) -> None:
+        self._orders, self._reports = orders, reports
+        self._inbox = b""
+        self._setup: Setup | None = None
+        self._watch: Watch | None = None
+        self._step: Step | None = None
+        self._pinged_s = 0.0
+
+    def run(self) -> None:
+        """Work until the engine closes the pipe of orders; then stop what runs and return."""
+        while self._take_orders():
+            now_s = time.monotonic()
+            if now_s - self._pinged_s >= PING_S:
+                self._pinged_s = now_s
+                write_line(self._reports, Ping())
+            if self._step is not None:
+                self._tend(self._step, now_s)
+        if self._step is not None:
+            _signal_all(self._step.loads, signal.SIGKILL)
+
+    def _say(self, code: str, **named: Scalar) -> None:
+        write_line(self._reports, Said(code=code, values=values(**named)))
+
+    def _take_orders(self) -> bool:
+        readable, _, _ = select.select([self._orders], [], [], TICK_S)
+        if readable:
+            data = os.read(self._orders, 65536)
+            if not data:
+                return False
+            *lines, self._inbox = (self._inbox + data).split(b"\n")
+            for line in lines:
+                self._obey(line)
+        return True
+
+    def _obey(self, line: bytes) -> None:
+        order = read_order(line)
+        if isinstance(order, Setup):
+            self._set_up(order)
+        elif isinstance(order, Begin):
+            self._begin(order)
+        elif isinstance(order, Halt) and self._step is not None:
+            self._stop(self._step, "person", GRACE_PERSON_S, time.monotonic())
+
+    def _set_up(self, setup: Setup) -> None:
+        self._setup = setup
+        root = Root(Path(setup.root))
+        columns = temperature_columns(list_columns(root))
+        sampler = Sampler(root, columns)
+        self._watch = Watch(columns, sampler, setup.limits)
+        if any(value is not None for value in sampler.sample()):
+            self._watch.start()
+        else:
+            self._say("guard.no-temperature", silent_sensors=len(columns))
+
+    def _begin(self, order: Begin) -> None:
+        now_s = time.monotonic()
+        until_s = now_s + order.seconds
+        step = self._step = Step(order.step, until_s, until_s + PREPARE_S + OVERDUE_S)
+        for child in order.children:
+            try:
+                process = _start(child, order.seconds)
+            except OSError as error:
+                self._load_ended(step, child, 0, f"could not be started: {error.strerror}", now_s)
+                return
+            step.loads.append(Running(child, process))
+            job = child.job
+            self._say("load.started", step=job.step, load=job.load, target=job.target, pid=process.pid)
+
+    def _tend(self, step: Step, now_s: float) -> None:
+        self._gather_ended(step, now_s)
+        if not step.stop_code:
+            self._check_limits(step, now_s)
+        if not step.loads and (step.stop_code or now_s >= step.until_s):
+            write_line(self._reports, StepOver(step=step.step, code=step.stop_code, failed=step.failed))
+            self._step = None
+        elif step.stop_code and now_s >= step.kill_at_s:
+            self._kill(step, now_s)
+
+    def _gather_ended(self, step: Step, now_s: float) -> None:
+        for running in list(step.loads):
+            status = running.process.poll()
+            if status is None:
+                continue
+            step.loads.remove(running)
+            job = running.child.job
+            if status != 0 and not step.stop_code:
+                self._load_ended(step, running.child, running.process.pid, _status_text(status), now_s)
+            else:
+                named = values(step=job.step, load=job.load, target=job.target, pid=running.process.pid)
+                write_line(self._reports, Said(code="load.stopped", values=named))
+
+    def _load_ended(self, step: Step, child: Child, pid: int, how: str, now_s: float) -> None:
+        job = child.job
+        self._say("load.died", step=job.step, load=job.load, target=job.target, pid=pid, how=how)
+        step.failed = True
+        self._stop(step, "load.died", GRACE_LIMIT_S, now_s)
+
+    def _check_limits(self, step: Step, now_s: float) -> None:
+        assert self._setup is not None and self._watch is not None
+        crossing = self._watch.crossing()
+        if crossing is not None:
+            key = f"{TEMPERATURE}/{crossing.column.place}/{crossing.column.channel}"
+            label = crossing.column.label or crossing.column.channel
+            self._limit(
+                step, now_s, key, label, crossing.found_c, crossing.limit_c, Unit.CELSIUS, crossing.origin
+            )
+        elif (silent_s := self._watch.silent_s(now_s)) >= SILENT_S:
+            self._limit(
+                step, now_s, "silence", "all temperatures", silent_s, SILENT_S, Unit.SECONDS, Origin.SHOP
+            )
+        elif (free := resources.available_memory_bytes()) < self._setup.memory_floor_bytes:
+            floor = self._setup.memory_floor_bytes
+            self._limit(step, now_s, "memory", "free memory", free, floor, Unit.BYTES, Origin.SHOP)
+        elif (free := _free_disk_bytes(self._setup.work_folder)) < self._setup.disk_floor_bytes:
+            floor = self._setup.disk_floor_bytes
+            self._limit(step, now_s, "disk", "free disk space", free, floor, Unit.BYTES, Origin.SHOP)
+        elif now_s > step.overdue_s:
+            late_s = now_s - step.until_s
+            self._limit(
+                step, now_s, "time", "time over the step's", late_s, OVERDUE_S, Unit.SECONDS, Origin.SHOP
+            )
+
+    def _limit(
+        self,
+        step: Step,
+        now_s: float,
+        quantity: str,
+        label: str,
+        seen: float,
+        limit: float,
+        unit: Unit,
+        origin: Origin,
+    ) -> None:
+        """Say what was crossed and who set it, and stop the loads."""
+        suffix = {Unit.CELSIUS: "c", Unit.BYTES: "bytes", Unit.SECONDS: "s"}[unit]
+        numbers: dict[str, Scalar] = {f"seen_{suffix}": round(seen, 2), f"limit_{suffix}": limit}
+        self._stop(step, "guard.limit", GRACE_LIMIT_S, now_s)
+        self._say(
+            "guard.limit",
+            step=step.step,
+            quantity=quantity,
+            label=label,
+            seen=quantity_text(round(seen, 1), unit),
+            limit=quantity_text(limit, unit),
+            origin=origin.value,
+            **numbers,
+        )
+
+    def _stop(self, step: Step, code: str, grace_s: float, now_s: float) -> None:
+        if not step.stop_code:
+            step.stop_code, step.kill_at_s = code, now_s + grace_s
+            _signal_all(step.loads, signal.SIGTERM)
+
+    def _kill(self, step: Step, now_s: float) -> None:
+        if step.killed_at_s is None:
+            step.killed_at_s = now_s
+            _signal_all(step.loads, signal.SIGKILL)
+        elif now_s - step.killed_at_s > STUCK_S and not step.stuck_said:
+            step.stuck_said = True
+            for running in step.loads:
+                job, pid = running.child.job, running.process.pid
+                self._say("load.stuck", step=job.step, load=job.load, target=job.target, pid=pid)
+            step.loads.clear()  # nobody can end them; the run must be able to end
+
+
+def _start(child: Child, seconds: float) -> subprocess.Popen[bytes]:
+    environment = os.environ | {value.name: str(value.value) for value in child.environment}
+    instructions = msgspec.json.encode(child).decode()
+    command = [sys.executable, "-m", "shipworthy.stress.load_process", str(os.getpid())]
+    return subprocess.Popen(
+        [*command, repr(seconds), instructions],
+        stdin=subprocess.DEVNULL,
+        env=environment,
+        start_new_session=True,  # a Ctrl-C in the terminal is for the engine, which stops us in order
+    )
+
+
+def _signal_all(loads: list[Running], number: int) -> None:
+    for running in loads:
+        running.process.send_signal(number)
+
+
+def _status_text(status: int) -> str:
+    if status < 0:
+        return f"ended by {signal.Signals(-status).name}"
+    return f"ended with status {status}"
+
+
+def _free_disk_bytes(folder: str) -> int:
+    try:
+        return resources.free_disk_bytes(Path(folder))
+    except OSError:
+        return 0  # a folder that has gone away is no place to write to
+
+
+def _hurry() -> None:
+    """Ask for real-time priority, which an ordinary account may be refused; loads do not inherit it."""
+    try:
+        os.sched_setscheduler(0, os.SCHED_RR | os.SCHED_RESET_ON_FORK, os.sched_param(1))
+    except OSError:
+        return
+
+
+def main() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _hurry()
+    Guard(orders=0, reports=1).run()
+
+
+if __name__ == "__main__":
+    main()
