@@ -24,20 +24,17 @@ def verify(
     """
     from shipworthy.cli.show import as_json, say
     from shipworthy.messages import sentence
-    from shipworthy.model.base import values
     from shipworthy.record.keys import TrustList
     from shipworthy.record.verify import verify as check
 
     bench = the_bench(trust=trust, json=json)
-    known = TrustList.load(bench.trust) if trust or bench.trust.exists() else TrustList()
+    known = TrustList.load(bench.trust) if trust or bench.trust.exists() else None
     report = check(folder, known, expect)
     if json:
         as_json(report)
     else:
         for fault in report.faults:
-            words = sentence(
-                f"fault.{fault.kind.value.replace(' ', '-')}", values(file=fault.file, detail=fault.detail)
-            )
+            words = sentence(fault.code, fault.values)
             say(f"{fault.kind.value:<18}{words.say}")
         if not report.faults:
             say(f"Valid: unit {report.unit_id}, attempt {report.number}, sealed by {report.signer}.")
@@ -49,6 +46,7 @@ def pack(
     record: Annotated[Path, typer.Argument(help="A sealed record.")],
     packs: Packs = Path("packs"),
     key: KeyFile = None,
+    trust: TrustFile = None,
     json: Json = False,
 ) -> None:
     """Render the handover pack of a sealed record: one HTML page and one PDF, signed.
@@ -58,7 +56,7 @@ def pack(
     from shipworthy.cli.show import as_json, say
     from shipworthy.jobs.run import pack_record
 
-    made = pack_record(record, the_bench(packs=packs, key=key, json=json))
+    made = pack_record(record, the_bench(packs=packs, key=key, trust=trust, json=json))
     if json:
         as_json({"folder": str(made.folder), "html": str(made.html), "pdf": str(made.pdf)})
     else:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -174,21 +172,3 @@ def _nothing_asked(bench: Bench) -> RunRequest:
     from shipworthy.stress.plans import shipped_plan
 
     return RunRequest(order=bench.records, policy=(b"", ""), plan=shipped_plan("first-ninety-seconds"))
-
-
-def read_from(source: Path, into: Path, bench: Bench) -> Reading:
-    """Read a recorded machine's folder into a folder: no nonce, so it can be compared but never releases."""
-    from shipworthy.jobs.unit import UnitFolder, read_unit
-    from shipworthy.machine.root import Root
-
-    return read_unit(UnitFolder(into), Root(source), nonce=None, clock=bench.clock)
-
-
-@contextmanager
-def passing_folder() -> Iterator[Path]:
-    """Give a folder for a reading that nobody wants to keep."""
-    folder = Path(tempfile.mkdtemp(prefix="shipworthy-"))
-    try:
-        yield folder
-    finally:
-        shutil.rmtree(folder, ignore_errors=True)

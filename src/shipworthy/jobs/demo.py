@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from shipworthy.jobs.bench import passing_folder
-from shipworthy.jobs.errands import Bench, RunRequest, zone_of_this_machine
+from shipworthy.jobs.errands import Bench, RunRequest, passing_folder, zone_of_this_machine
 from shipworthy.jobs.plant import Planted, plant_differences
 from shipworthy.jobs.run import RunResult, run
 from shipworthy.jobs.unit import UnitFolder, read_unit

@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipworthy.jobs.bench import passing_folder
-from shipworthy.jobs.errands import Bench
+from shipworthy.jobs.errands import Bench, passing_folder
 from shipworthy.jobs.unit import UnitFolder, read_unit
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import list_columns

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
+import tempfile
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -75,3 +78,13 @@ def zone_of_this_machine(etc: Path = Path("/etc")) -> str:
         target = str(link.readlink()) if link.is_symlink() else ""
         named = target.partition("zoneinfo/")[2]
     return named if re.fullmatch(r"[A-Za-z_+-]+(/[A-Za-z0-9_+-]+)*", named) else "UTC"
+
+
+@contextmanager
+def passing_folder() -> Iterator[Path]:
+    """Give a folder for a reading that nobody wants to keep."""
+    folder = Path(tempfile.mkdtemp(prefix="shipworthy-"))
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
