@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 ALGORITHM = "Ed25519"
 LONGEST_JWS_BYTES = 1 << 20
+_LONGEST_KEY_BYTES = 65536
 
 _Thumbprint = Annotated[str, msgspec.Meta(pattern=r"^[A-Za-z0-9_-]{43}$")]
 _Name = Annotated[str, msgspec.Meta(min_length=1, max_length=120, pattern=r"^[^\x00-\x1f\x7f]+$")]
@@ -176,13 +177,19 @@ def load_key(path: Path) -> SigningKey:
     stored = decode(_read_private(path), _PrivateKeyFile, path)
     try:
         private = OKPKey.import_key({"kty": "OKP", "crv": stored.crv, "d": stored.d, "x": stored.x})
-        derived = str(private.as_dict(private=False)["x"])
-        public = PublicKey(x=derived, kid=stored.kid, name=stored.name)
+        public = PublicKey(x=_public_x(private), kid=stored.kid, name=stored.name)
     except (JoseError, ValueError) as error:
         raise _damaged(path) from error
-    if derived != stored.x:
+    if public.x != stored.x:
         raise _damaged(path)
     return SigningKey(public, private)
+
+
+def _public_x(private: OKPKey) -> str:
+    """Return the public half worked out from the private one; the library only repeats the file's."""
+    if private.private_key is None:
+        raise ValueError("no private half")
+    return _base64url(private.private_key.public_key().public_bytes_raw())
 
 
 def _damaged(path: Path) -> Trouble:
@@ -198,13 +205,15 @@ def _read_private(path: Path) -> bytes:
         raise Trouble(
             f"the key cannot be read: {error.strerror}", path, "Check the file's owner and mode."
         ) from error
-    with open(descriptor, "rb") as file:
+    try:
         status = os.fstat(descriptor)
         if not stat.S_ISREG(status.st_mode):
             raise Trouble("that is not a key file", path, "Name the file that holds the key.")
         if stat.S_IMODE(status.st_mode) & 0o077:
             raise Trouble("others than its owner may read the key", path, "Run `chmod 600` on it.")
-        return file.read(LONGEST_JWS_BYTES)
+        return os.read(descriptor, _LONGEST_KEY_BYTES)
+    finally:
+        os.close(descriptor)
 
 
 def export_public(key: SigningKey | PublicKey) -> bytes:
