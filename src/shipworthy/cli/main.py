@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import NoReturn
 
 import typer
 
@@ -49,28 +50,30 @@ app.add_typer(trust, name="trust")
 
 def main() -> None:
     """Run the command line. No traceback reaches a person, except of a bug of ours when they ask for it."""
-    from shipworthy.model.base import Trouble
-
     try:
         app()
-    except Trouble as trouble:
-        print(f"shipworthy: {trouble}", file=sys.stderr)  # noqa: T201
-        raise SystemExit(2) from None
     except KeyboardInterrupt:
-        print("shipworthy: stopped by the person.", file=sys.stderr)  # noqa: T201
-        raise SystemExit(130) from None
+        _complain("stopped by the person.", 130)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(2) from None
     except Exception as error:
+        from shipworthy.model.base import Trouble  # here, as it is half of the time that --help takes
+
+        if isinstance(error, Trouble):
+            _complain(str(error), 2)
         if os.environ.get("SHIPWORTHY_DEBUG"):
             raise
-        print(  # noqa: T201
-            f"shipworthy: a fault of the tool itself: {type(error).__name__}: {error}. "
+        _complain(
+            f"a fault of the tool itself: {type(error).__name__}: {error}. "
             "What was written so far is kept; set SHIPWORTHY_DEBUG=1 to see where, and report it.",
-            file=sys.stderr,
+            2,
         )
-        raise SystemExit(2) from None
+
+
+def _complain(text: str, code: int) -> NoReturn:
+    sys.stderr.write(f"shipworthy: {text}\n")
+    raise SystemExit(code) from None
 
 
 if __name__ == "__main__":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -17,6 +17,9 @@ from shipworthy.cli.options import (
     the_bench,
     the_plan,
 )
+
+if TYPE_CHECKING:
+    from shipworthy.model.plan import Plan
 
 
 def read(
@@ -115,20 +118,32 @@ def burn_in(
     raise typer.Exit(0 if ending is Ending.COMPLETED else 1)
 
 
-def _show_plan(chosen: object) -> None:
-    from shipworthy.cli import show
+def _show_plan(chosen: Plan) -> None:
+    """Print what a plan does, step by step: what, how long, what heat, what is written, who stops it."""
+    from shipworthy.cli.show import say
     from shipworthy.messages import quantity_text, sentence
-    from shipworthy.model.plan import Plan
     from shipworthy.model.words import Unit
     from shipworthy.stress.plans import summary
 
-    assert isinstance(chosen, Plan)
-    show.say(
-        f"Plan {chosen.plan_id}: {quantity_text(chosen.seconds, Unit.SECONDS)} in {len(chosen.steps)} steps."
-    )
-    for row in summary(chosen):
-        show.say(str(row))
-    show.say(sentence("caution.burn-in").say)
+    total = quantity_text(chosen.seconds, Unit.SECONDS)
+    say(f"Plan {chosen.plan_id}: {total} in {len(chosen.steps)} steps.")
+    for number, row in enumerate(summary(chosen), 1):
+        lasts = quantity_text(row.seconds, Unit.SECONDS)
+        say(f"{number}. {row.step}, {lasts}: {', '.join(row.loads) or 'rest, measured too'}")
+        for label, texts in (("stresses", row.stresses), ("verifies", row.verifies), ("draws", row.power)):
+            for text in texts:
+                say(f"     {label:<10}{text}")
+        if row.write_budget_bytes:
+            budget = quantity_text(row.write_budget_bytes, Unit.BYTES)
+            say(f"     {'writes':<10}at most {budget} to {row.written_where}")
+    say("The guard stops the loads at:")
+    for stop in dict.fromkeys(
+        stop for row in summary(chosen) for stop in row.stops if stop.quantity != "time"
+    ):
+        bound = "its own critical value" if stop.value is None else quantity_text(stop.value, stop.unit)
+        say(f"     {stop.quantity}: {bound} (set by: {stop.origin.value})")
+    say("     each step's own time, and a margin to end in")
+    say(sentence("caution.burn-in").say)
 
 
 def doctor(

@@ -20,6 +20,7 @@ from shipworthy.jobs.run import RunResult, run
 from shipworthy.jobs.unit import UnitFolder, read_unit
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Record, Trouble
+from shipworthy.model.plan import Plan
 from shipworthy.model.policy import CoverageState, Decision
 from shipworthy.model.progress import Sink, progress
 from shipworthy.model.time import SystemClock
@@ -104,12 +105,12 @@ def _this_machine(stage: Stage) -> tuple[RunResult, str]:
         )
     order = stage.folder / "order-this-machine.toml"
     write_whole(order, order_toml(changed).encode("utf-8"))
-    result = _run(stage, order, LIVE, plan="demo-sixty-seconds", answers=None)
+    result = _run(stage, order, LIVE, plan=shipped_plan("demo-sixty-seconds"), answers=None)
     return result, _held_for(result.decision, {(one.line, one.aspect.value) for one in planted})
 
 
 def _as_ordered(stage: Stage) -> tuple[RunResult, str]:
-    result = _run_simulated(stage, "KD-0412-1", frozenset())
+    result = run_simulated(stage, "KD-0412-1", frozenset(), shipped_plan("demo-half-minute"))
     reasons = result.decision.reasons if result.decision else ()
     if result.decision and result.decision.verdict is VerdictWord.RELEASE:
         return result, "yes"
@@ -119,12 +120,13 @@ def _as_ordered(stage: Stage) -> tuple[RunResult, str]:
 def _with_faults(stage: Stage) -> tuple[RunResult, str]:
     for fault in sorted(FAULTS):
         stage.bench.show(progress("demo.planted-in-unit", what=fault.value))
-    result = _run_simulated(stage, "KD-0412-2", FAULTS)
+    result = run_simulated(stage, "KD-0412-2", FAULTS, shipped_plan("demo-half-minute"))
     wanted = {("1", "model"), ("3", "speed"), ("4", "newness"), ("13", "speed")}
     return result, _held_for(result.decision, wanted, nothing_else=True)
 
 
-def _run_simulated(stage: Stage, unit_id: str, faults: frozenset[Fault]) -> RunResult:
+def run_simulated(stage: Stage, unit_id: str, faults: frozenset[Fault], plan: Plan) -> RunResult:
+    """Build the simulated unit anew and run the job on it, with the scenario's order and answers."""
     folder = stage.folder / unit_id
     shutil.rmtree(folder, ignore_errors=True)
     device = stage.bench.records.stat().st_dev
@@ -137,19 +139,19 @@ def _run_simulated(stage: Stage, unit_id: str, faults: frozenset[Fault]) -> RunR
         stage,
         stage.folder / "order-kd-0412.toml",
         root,
-        plan="demo-half-minute",
+        plan=plan,
         answers=stage.folder / "answers-kd-0412.toml",
         unit_id=unit_id,
     )
 
 
 def _run(
-    stage: Stage, order: Path, root: Root, *, plan: str, answers: Path | None, unit_id: str | None = None
+    stage: Stage, order: Path, root: Root, *, plan: Plan, answers: Path | None, unit_id: str | None = None
 ) -> RunResult:
     request = RunRequest(
         order=order,
         policy=(shipped_policy(), "the shipped policy"),
-        plan=shipped_plan(plan),
+        plan=plan,
         unit_id=unit_id,
         answers=answers,
         burn_in_anyway=True,
