@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 
 import msgspec
 
+from shipworthy.machine.raw import Reply
 from shipworthy.model.base import Scalar, Trouble
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import SourceOutcome
@@ -42,6 +43,13 @@ WHY_ABSENT = {
 }
 """Why a field has no value, by what became of its file. A device that has no such file does not offer
 the field; a file that may not or cannot be read is not readable."""
+
+
+def why_absent(reply: Reply) -> Absent:
+    """Return why a reply's fields have no values. A recorded machine without the reply was never asked."""
+    if reply.outcome is SourceOutcome.ABSENT and reply.locator.startswith("/replies/"):
+        return Absent.NOT_ASKED
+    return WHY_ABSENT.get(reply.outcome, Absent.NOT_OFFERED)
 
 
 class Listing:

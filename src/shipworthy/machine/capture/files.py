@@ -9,7 +9,8 @@ import errno
 import os
 import stat
 from dataclasses import dataclass
-from pathlib import PurePosixPath
+from functools import cache
+from pathlib import Path
 
 from shipworthy.machine.listing import ListingRow, encode_listing
 from shipworthy.machine.raw import Reply
@@ -97,10 +98,16 @@ def resolve(root: Root, locator: str) -> str | None:
         return None
     if root.live:
         return real
-    base = os.path.realpath(root.folder)
+    base = _real_folder(root.folder)
     if real == base:
         return "/"
     return real[len(base) :] if real.startswith(base + "/") else None
+
+
+@cache
+def _real_folder(folder: Path) -> str:
+    """A machine's folder does not move while it is read."""
+    return os.path.realpath(folder)
 
 
 def names_in(root: Root, folder: str) -> tuple[str, ...]:
@@ -176,8 +183,3 @@ class Lister:
         if outcome is not SourceOutcome.READ:
             return Reply(name, locator, outcome, b"", error, "jsonl")
         return Reply(name, locator, outcome, encode_listing(self.rows), "", "jsonl")
-
-
-def last_name(path: str) -> str:
-    """Return the last component of a path."""
-    return PurePosixPath(path).name

@@ -6,7 +6,7 @@ which cites ATA8-ACS to ACS-5 (check values, storage.md).
 
 from __future__ import annotations
 
-from shipworthy.machine.listing import WHY_ABSENT, Listing, said
+from shipworthy.machine.listing import Listing, said, why_absent
 from shipworthy.machine.parse.nvme import ascii_text
 from shipworthy.machine.parse.wiring import ata_port_folder, storage_place
 from shipworthy.machine.raw import Parsed, Reply, reply_named
@@ -154,14 +154,14 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
 
 
 def _identify_sighting(reply: Reply, place: str) -> Sighting:
-    absent = tuple(said(n, WHY_ABSENT.get(reply.outcome, Absent.NOT_OFFERED)) for n in IDENTIFY_NAMES)
+    absent = tuple(said(n, why_absent(reply)) for n in IDENTIFY_NAMES)
     fields = identify_facts(reply.data) if reply.read else absent
     return Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields)
 
 
 def _statistics_sighting(reply: Reply, place: str, identify: Reply) -> Sighting:
     block = logical_block_bytes(identify.data) if len(identify.data) >= PAGE_BYTES else 512
-    absent = tuple(said(n, WHY_ABSENT.get(reply.outcome, Absent.NOT_OFFERED)) for n in STATISTICS_NAMES)
+    absent = tuple(said(n, why_absent(reply)) for n in STATISTICS_NAMES)
     fields = statistics_facts(reply.data, block) if reply.read else absent
     return Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields)
 

@@ -15,6 +15,7 @@ from shipworthy.model.words import Absent
 
 HEADER = b"\x00\xff\xff\xff\xff\xff\xff\x00"
 BLOCK_BYTES = 128
+_CONTROLS = bytes(range(32))
 SERIAL_TEXT, NAME_TEXT = 0xFF, 0xFC
 DISPLAY_NAMES = (
     "maker",
@@ -65,7 +66,8 @@ def maker_id(data: bytes) -> str | Absent:
 def detailed_timing(block: bytes) -> Timing | None:
     """Return what 18 bytes say if they are a timing (pixel clock not 0), with its vertical rate.
 
-    Rate = pixel clock / (total width x total height); of an interlaced timing that is one field's.
+    Rate = pixel clock / (total width x total height). Of an interlaced timing the lines are those of a
+    field, which has half a line more, and the rate is that of fields.
     """
     clock_hz = int.from_bytes(block[0:2], "little") * 10_000
     width = block[2] | (block[4] & 0xF0) << 4
@@ -78,7 +80,7 @@ def detailed_timing(block: bytes) -> Timing | None:
     return Timing(
         width_px=width,
         height_px=height * 2 if interlaced else height,
-        refresh_hz=round(clock_hz / (total_width * total_height), 3),
+        refresh_hz=round(clock_hz / (total_width * (total_height + 0.5 * interlaced)), 3),
         width_mm=block[12] | (block[14] & 0xF0) << 4,
         height_mm=block[13] | (block[14] & 0x0F) << 8,
     )
@@ -89,7 +91,7 @@ def descriptor_text(data: bytes, tag: int) -> str | Absent:
     for at in (54, 72, 90, 108):
         block = data[at : at + 18]
         if block[:3] == b"\0\0\0" and block[3] == tag:
-            text = block[5:18].split(b"\n")[0].decode("cp437", "replace").strip()
+            text = block[5:18].split(b"\n")[0].translate(None, _CONTROLS).decode("cp437").strip()
             return text if text and not is_placeholder(text) else Absent.NOT_OFFERED
     return Absent.NOT_OFFERED
 

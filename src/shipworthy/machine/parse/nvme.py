@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.machine.listing import WHY_ABSENT, Listing, said
+from shipworthy.machine.listing import Listing, said, why_absent
 from shipworthy.machine.parse.wiring import storage_place
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, reply_named
@@ -145,7 +145,7 @@ def _of(reply: Reply | None, place: str, names: tuple[str, ...], facts: object) 
     if reply is None:
         return []
     assert callable(facts)
-    fields = facts(reply.data) if reply.read else tuple(said(n, WHY_ABSENT[reply.outcome]) for n in names)
+    fields = facts(reply.data) if reply.read else tuple(said(n, why_absent(reply)) for n in names)
     return [Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields)]
 
 
