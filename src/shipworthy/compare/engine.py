@@ -1,0 +1,95 @@
+"""An order held against a reading: every line, every expectation, one finding at the least."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shipworthy.compare.judgement import Judgement, not_by_reading
+from shipworthy.compare.matchers import MATCHERS
+from shipworthy.compare.pieces import Scene, Verdicts
+from shipworthy.model.base import Value
+from shipworthy.model.findings import Comparison, Finding, Match
+from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.plan import Limit
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import Absent, Category, EvidenceKind, PartKind
+
+# Kinds of which a part that no line asks for is worth a name. (Network and sound are on every board.)
+_WORTH_A_NAME = (
+    PartKind.PROCESSOR,
+    PartKind.MEMORY_MODULE,
+    PartKind.STORAGE,
+    PartKind.GRAPHICS,
+    PartKind.DISPLAY,
+)
+
+
+def compare(
+    order: Order, reading: Reading, limits: tuple[Limit, ...], evidence: tuple[str, ...]
+) -> Comparison:
+    """Return the findings of an order against a reading. Pure: knows where neither came from.
+
+    order: with its expectations (`orders.expect`). limits: those of the policy, for what an order does not
+    sell but a new unit has to be. evidence: files of the record on which each finding rests.
+    """
+    scene = Scene(reading, limits)
+    verdicts = {one.line.line_id: one for one in _verdicts(order, scene)}
+    in_order = [verdicts[line.line_id] for line in order.lines]
+    claimed = {place for one in in_order for place in one.places}
+    return Comparison(
+        reading_id=reading.reading_id,
+        configuration=reading.configuration.digest,
+        matches=tuple(Match(line=one.line.line_id, places=one.places) for one in in_order if one.places),
+        findings=tuple(
+            _finding(one.line, place, judgement, reading, evidence)
+            for one in in_order
+            for place, judgement in one.judgements
+        ),
+        unclaimed=tuple(_unclaimed(reading, claimed)),
+    )
+
+
+def _verdicts(order: Order, scene: Scene) -> Iterator[Verdicts]:
+    by_category: dict[Category, list[OrderLine]] = {}
+    for line in order.lines:
+        by_category.setdefault(line.category, []).append(line)
+    for category, lines in by_category.items():
+        matcher = MATCHERS.get(category)
+        if matcher is not None:
+            yield from matcher.match(tuple(lines), scene)
+        else:
+            yield from (_for_a_person(line) for line in lines)
+
+
+def _for_a_person(line: OrderLine) -> Verdicts:
+    return Verdicts(line, tuple(("", not_by_reading(wish)) for wish in line.expectations), ())
+
+
+def _finding(
+    line: OrderLine, place: str, judgement: Judgement, reading: Reading, evidence: tuple[str, ...]
+) -> Finding:
+    whole = judgement.code.startswith("line.")
+    code = judgement.code if whole else f"{line.category.value.replace(' ', '-')}.{judgement.code}"
+    named = (Value(name="name", value=line.text), Value(name="aspect", value=judgement.aspect.value))
+    return Finding(
+        code=code,
+        outcome=judgement.outcome,
+        category=line.category,
+        aspect=judgement.aspect,
+        by=EvidenceKind.READING,
+        line=line.line_id,
+        part=place,
+        want=judgement.want,
+        got=judgement.got,
+        unit=judgement.unit,
+        values=(*named, *judgement.values),
+        evidence=evidence,
+        configuration=reading.configuration.digest,
+    )
+
+
+def _unclaimed(reading: Reading, claimed: set[str]) -> Iterator[str]:
+    for part in sorted(reading.parts, key=lambda part: (part.kind.value, part.place)):
+        empty = part.why_absent("size_bytes") is Absent.NOT_FITTED and part.number("size_bytes") is None
+        if part.kind in _WORTH_A_NAME and part.place not in claimed and not empty:
+            yield part.place

@@ -1,0 +1,63 @@
+"""Boards: product and revision, as the firmware gives them."""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.compare.identity import bare, judge_maker, judge_part_number_by
+from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
+from shipworthy.compare.pieces import PieceMatcher
+from shipworthy.model.facts import Part
+from shipworthy.model.orders import Expectation, OrderLine
+from shipworthy.model.words import Aspect, Category, Outcome, PartKind
+from shipworthy.words.likeness import Likeness, full_name_likeness
+from shipworthy.words.makers import is_known_maker, leading_maker, maker_key
+from shipworthy.words.models import model_text
+
+
+def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the model. A name that fits, of a maker known to be another, is another board."""
+    said = part.text("model")
+    if not said:
+        return cannot_tell(wish, part.why_absent("model"))
+    want = bare(model_text(str(wish.want), Category.BOARD), line, part)
+    got = bare(model_text(said, Category.BOARD), line, part)
+    likeness = full_name_likeness(want, got, line.text if wish.words else "", soft_matters=True)
+    if likeness is Likeness.SAME and _other_maker(line, part):
+        likeness = Likeness.OTHER
+    return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
+
+
+def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the revision; firmware that leaves a place open (`1.xx`, `x.x`) tells nothing of it."""
+    said = part.text("version")
+    if not said:
+        return cannot_tell(wish, part.why_absent("version"))
+    want, got = _revision(str(wish.want)), _revision(said)
+    if want == got:
+        outcome = Outcome.CONFORMS
+    else:
+        outcome = Outcome.CANNOT_TELL if "x" in got or not any(map(str.isdigit, got)) else Outcome.DIFFERS
+    return judged(outcome, Aspect.VERSION, wish.want, said)
+
+
+def _revision(text: str) -> str:
+    plain = re.sub(r"^(?:revision|rev|version|ver|v)\b\.?\s*", "", text.casefold().strip())
+    return re.sub(r"\.0+$", "", plain)
+
+
+def _other_maker(line: OrderLine, part: Part) -> bool:
+    sold, fitted = maker_key(line.maker) or leading_maker(line.text), maker_key(part.text("maker"))
+    return is_known_maker(sold) and is_known_maker(fitted) and sold != fitted
+
+
+MATCHER = PieceMatcher(
+    Category.BOARD,
+    PartKind.BOARD,
+    judges={
+        Aspect.MODEL: judge_model,
+        Aspect.VERSION: judge_version,
+        Aspect.MAKER: judge_maker,
+        Aspect.PART_NUMBER: judge_part_number_by("model"),
+    },
+)

@@ -1,0 +1,321 @@
+"""Memory: total, modules and their size, type, the speed it runs at, part numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from shipworthy.compare.assign import best_assignment
+from shipworthy.compare.judgement import Judgement, judged, not_by_reading, text_or_why
+from shipworthy.compare.pieces import Scene, Verdicts
+from shipworthy.compare.readable import why_none
+from shipworthy.compare.usable import Fit, fits_usable, much_is_unusable
+from shipworthy.model.facts import Part
+from shipworthy.model.orders import Expectation, OrderLine
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.words.likeness import Likeness, code_likeness
+from shipworthy.words.makers import maker_key
+from shipworthy.words.speeds import same_rate
+
+_Modules = tuple[Part, ...]
+
+
+def fitted_modules(reading: Reading) -> _Modules:
+    """Return the modules that are there; an empty slot is none."""
+    modules = reading.of_kind(PartKind.MEMORY_MODULE)
+    fitted = [
+        m for m in modules if m.why_absent("size_bytes") is not Absent.NOT_FITTED or m.number("size_bytes")
+    ]
+    return tuple(sorted(fitted, key=lambda module: module.place))
+
+
+class MemoryMatcher:
+    """Shares all modules out among the memory lines; where none can be read, falls back on the total."""
+
+    category = Category.MEMORY
+
+    def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
+        lines = tuple(sorted(lines, key=lambda line: line.line_id))
+        modules = fitted_modules(scene.reading)
+        if not modules:
+            return tuple(_by_total(line, lines, scene.reading) for line in lines)
+        shares = _shared_out(lines, modules)
+        return tuple(_by_modules(line, shares[line.line_id], scene.reading) for line in lines)
+
+
+MATCHER = MemoryMatcher()
+
+
+# With modules
+
+
+def _by_modules(line: OrderLine, modules: _Modules, reading: Reading) -> Verdicts:
+    judgements: list[Judgement] = []
+    if modules:
+        judgements.append(judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None))
+    else:
+        judgements.append(Judgement(Aspect.PRESENCE, Outcome.DIFFERS, "missing"))
+    judgements += [_judged(wish, line, modules, reading) for wish in line.expectations]
+    return _verdicts(line, judgements, modules)
+
+
+def _judged(wish: Expectation, line: OrderLine, modules: _Modules, reading: Reading) -> Judgement:
+    if wish.aspect is Aspect.CAPACITY:
+        return _judge_capacity(wish, line, modules, reading)
+    if wish.aspect is Aspect.COUNT:
+        outcome = Outcome.CONFORMS if len(modules) == wish.want else Outcome.DIFFERS
+        return judged(outcome, Aspect.COUNT, wish.want, len(modules), unit=Unit.COUNT)
+    if wish.aspect is Aspect.SPEED:
+        return judge_speed(wish, modules, reading)
+    if wish.aspect is Aspect.TECHNOLOGY:
+        return _judge_type(wish, modules)
+    if wish.aspect is Aspect.PART_NUMBER:
+        return _judge_part_number(wish, modules)
+    if wish.aspect is Aspect.MAKER:
+        return _judge_maker(wish, modules)
+    return not_by_reading(wish)
+
+
+def _judge_capacity(wish: Expectation, line: OrderLine, modules: _Modules, reading: Reading) -> Judgement:
+    """Compare the sum of the modules, their sizes if the count is sold, and what the system can use of it."""
+    sizes = [module.number("size_bytes") for module in modules]
+    known = [int(size) for size in sizes if size is not None]
+    if len(known) < len(sizes):
+        return _capacity_by_total(wish, _number(wish.want), reading, _why_absent(modules, "size_bytes"))
+    total, usable = sum(known), _usable_bytes(reading)
+    everything = sum(int(module.number("size_bytes") or 0) for module in fitted_modules(reading))
+    outcome, ending = Outcome.CONFORMS, ""
+    if total != wish.want:
+        outcome = Outcome.DIFFERS
+    elif _sizes_differ(wish, line, known):
+        outcome, ending = Outcome.DIFFERS, "sizes-differ"
+    elif usable is not None and much_is_unusable(everything, usable):
+        outcome, ending = Outcome.DIFFERS, "not-usable"
+    elif usable is not None and usable > everything:
+        outcome, ending = Outcome.CANNOT_TELL, "more-usable"
+    return judged(
+        outcome,
+        Aspect.CAPACITY,
+        wish.want,
+        total,
+        unit=Unit.BYTES,
+        ending=ending,
+        named={
+            "usable_bytes": Absent.NOT_OFFERED.value if usable is None else usable,
+            "fitted_bytes": everything,
+        },
+    )
+
+
+def _sizes_differ(wish: Expectation, line: OrderLine, sizes: list[int]) -> bool:
+    """`2x16GB` sold, 24 and 8 fitted: the sum is right and the modules are not."""
+    count = line.wanted(Aspect.COUNT)
+    if count is None or not isinstance(wish.want, int) or not isinstance(count.want, int):
+        return False
+    return len(sizes) == count.want and any(size * count.want != wish.want for size in sizes)
+
+
+def judge_speed(wish: Expectation, modules: _Modules, reading: Reading) -> Judgement:
+    """Compare the speed that the memory runs at with the one sold, to 1 %: the slowest module counts.
+
+    Some firmware gives the clock, half the rate, in place of the rate: then nobody can tell.
+    """
+    sold = _number(wish.want)
+    running = [(speed, m) for m in modules if (speed := m.number("configured_speed_mt_s")) is not None]
+    if not running or sold is None:
+        why = _why_absent(modules, "configured_speed_mt_s") if modules else _why_no_modules(reading)
+        return _open(wish, why)
+    slowest, module = min(running, key=lambda pair: (pair[0], pair[1].place))
+    rated = module.number("rated_speed_mt_s")
+    named = {"rated_speed_mt_s": text_or_why(module, "rated_speed_mt_s")}
+    outcome, ending = Outcome.CONFORMS, ""
+    if rated is not None and same_rate(slowest * 2, rated) and same_rate(sold, rated):
+        outcome, ending = Outcome.CANNOT_TELL, "half-of-rated"
+    elif slowest < sold and not same_rate(slowest, sold):
+        outcome, ending = Outcome.DIFFERS, "below-sold"
+    elif len(running) < len(modules):
+        return _open(wish, _why_absent(modules, "configured_speed_mt_s"))
+    elif not same_rate(slowest, sold):
+        ending = "above-sold"
+    return judged(
+        outcome,
+        Aspect.SPEED,
+        wish.want,
+        slowest,
+        unit=Unit.MEGATRANSFERS,
+        ending=ending,
+        place=module.place,
+        named=named,
+    )
+
+
+def _judge_type(wish: Expectation, modules: _Modules) -> Judgement:
+    """Compare the type. SMBIOS has no word for the low-voltage kinds (DDR3L), so that letter is dropped."""
+    types = sorted({module.text("type") for module in modules})
+    got = ", ".join(filter(None, types))
+    want = _plain_type(str(wish.want))
+    named = [kind for kind in types if "DDR" in kind]
+    if any(_plain_type(kind) != want for kind in named):
+        return judged(Outcome.DIFFERS, Aspect.TECHNOLOGY, wish.want, got)
+    if modules and len(named) == len(types):
+        return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, got)
+    return _open(wish, _why_absent(modules, "type"))
+
+
+def _plain_type(kind: str) -> str:
+    return kind.upper().removesuffix("L").removesuffix("X")
+
+
+def _judge_part_number(wish: Expectation, modules: _Modules) -> Judgement:
+    """Compare the part number. A kit's is often not that of its modules: then it does not show."""
+    said = sorted({module.text("part_number") for module in modules} - {""})
+    if not said:
+        return _open(wish, _why_absent(modules, "part_number"))
+    found = {code_likeness(str(wish.want), number) for number in said}
+    got = ", ".join(said)
+    if Likeness.OTHER in found:
+        return judged(Outcome.DIFFERS, Aspect.PART_NUMBER, wish.want, got)
+    if found == {Likeness.SAME} and all(module.text("part_number") for module in modules):
+        return judged(Outcome.CONFORMS, Aspect.PART_NUMBER, wish.want, got)
+    return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, wish.want, got, ending="not-shown")
+
+
+def _judge_maker(wish: Expectation, modules: _Modules) -> Judgement:
+    """Compare the maker. Firmware often names the chips' maker or none, so another one is no difference."""
+    said = sorted({module.text("maker") for module in modules})
+    if said and all(maker_key(maker) == maker_key(str(wish.want)) for maker in said):
+        return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, ", ".join(said))
+    if any(said):
+        return judged(
+            Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, ", ".join(filter(None, said)), ending="unknown"
+        )
+    return _open(wish, _why_absent(modules, "maker"))
+
+
+# Which modules are whose
+
+
+def _shared_out(lines: tuple[OrderLine, ...], modules: _Modules) -> dict[str, _Modules]:
+    """Give every module to one line: those that a line asks for first, what is left to who lacks most."""
+    if len(lines) == 1:
+        return {lines[0].line_id: modules}
+    pieces = [line for line in lines for _ in range(_pieces(line))]
+    taken = best_assignment([[_misfit(line, module) for module in modules] for line in pieces])
+    shares: dict[str, list[Part]] = {line.line_id: [] for line in lines}
+    for row, column in taken.items():
+        shares[pieces[row].line_id].append(modules[column])
+    left = [module for column, module in enumerate(modules) if column not in taken.values()]
+    for module in left:
+        neediest = max(lines, key=lambda line: (_lack(line, shares[line.line_id]), line.line_id))
+        shares[neediest.line_id].append(module)
+    return {name: tuple(sorted(share, key=lambda m: m.place)) for name, share in shares.items()}
+
+
+def _pieces(line: OrderLine) -> int:
+    count = line.wanted(Aspect.COUNT)
+    wanted = int(count.want) if count is not None and isinstance(count.want, int | float) else line.quantity
+    return max(1, min(wanted, 1000))
+
+
+def _misfit(line: OrderLine, module: Part) -> int:
+    capacity, kind, number = (
+        line.wanted(aspect) for aspect in (Aspect.CAPACITY, Aspect.TECHNOLOGY, Aspect.PART_NUMBER)
+    )
+    points = 0
+    if capacity is not None and module.number("size_bytes") is not None:
+        each = (_number(capacity.want) or 0) / _pieces(line)
+        points += 100 * (module.number("size_bytes") != each)
+    if kind is not None:
+        points += 100 * (_plain_type(module.text("type")) != _plain_type(str(kind.want)))
+    if number is not None:
+        likeness = code_likeness(str(number.want), module.text("part_number"))
+        points += {Likeness.SAME: 0, Likeness.PARTLY: 10, Likeness.OTHER: 50}[likeness]
+    speed, running = line.wanted(Aspect.SPEED), module.number("configured_speed_mt_s")
+    if speed is not None and running is not None:
+        points += not same_rate(running, _number(speed.want) or 0)
+    return points
+
+
+def _lack(line: OrderLine, share: list[Part]) -> float:
+    capacity = line.wanted(Aspect.CAPACITY)
+    wanted = _number(capacity.want) if capacity is not None else None
+    return (wanted or 0) - sum(module.number("size_bytes") or 0 for module in share)
+
+
+# Without modules
+
+
+def _by_total(line: OrderLine, lines: tuple[OrderLine, ...], reading: Reading) -> Verdicts:
+    why = _why_no_modules(reading)
+    wanted = [_number(wish.want) for one in lines if (wish := one.wanted(Aspect.CAPACITY)) is not None]
+    sold = sum(filter(None, wanted)) if len(wanted) == len(lines) and all(wanted) else None
+    judgements = [_presence_by_total(reading, why)]
+    for wish in line.expectations:
+        if wish.aspect is Aspect.CAPACITY:
+            judgements.append(_capacity_by_total(wish, sold, reading, why))
+        elif wish.aspect in (Aspect.COUNT, Aspect.SPEED, Aspect.TECHNOLOGY, Aspect.PART_NUMBER, Aspect.MAKER):
+            judgements.append(_open(wish, why))
+        else:
+            judgements.append(not_by_reading(wish))
+    return _verdicts(line, judgements, _totals(reading)[:1])
+
+
+def _presence_by_total(reading: Reading, why: Absent) -> Judgement:
+    if _usable_bytes(reading) is None:
+        return judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, named={"why": why.value})
+    return judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)
+
+
+def _capacity_by_total(wish: Expectation, sold: float | None, reading: Reading, why: Absent) -> Judgement:
+    """Compare all that was sold with what the kernel can use (see `compare.usable`)."""
+    usable = _usable_bytes(reading)
+    if usable is None or sold is None:
+        return _open(wish, why)
+    fit = fits_usable(int(sold), usable)
+    outcome = {Fit.FITS: Outcome.CONFORMS, Fit.OPEN: Outcome.CANNOT_TELL, Fit.CANNOT_BE: Outcome.DIFFERS}[fit]
+    ending = {Fit.FITS: "usable-fits", Fit.OPEN: "usable-open", Fit.CANNOT_BE: "usable-differs"}[fit]
+    return judged(
+        outcome, Aspect.CAPACITY, sold, usable, unit=Unit.BYTES, ending=ending, named={"why": why.value}
+    )
+
+
+def _totals(reading: Reading) -> _Modules:
+    return tuple(sorted(reading.of_kind(PartKind.MEMORY), key=lambda part: part.place))
+
+
+def _usable_bytes(reading: Reading) -> int | None:
+    said = (part.number("usable_bytes") for part in _totals(reading))
+    return next((int(size) for size in said if size is not None), None)
+
+
+def _why_no_modules(reading: Reading) -> Absent:
+    return why_none(reading, PartKind.MEMORY_MODULE)
+
+
+# Small words
+
+
+def _verdicts(line: OrderLine, judgements: Iterable[Judgement], parts: _Modules) -> Verdicts:
+    return Verdicts(line, tuple(_placed(judgements, parts)), tuple(part.place for part in parts))
+
+
+def _placed(judgements: Iterable[Judgement], parts: _Modules) -> Iterator[tuple[str, Judgement]]:
+    """A judgement speaks of a module if it says so or if there is but one."""
+    only = parts[0].place if len(parts) == 1 else ""
+    for judgement in judgements:
+        yield judgement.place or only, judgement
+
+
+def _open(wish: Expectation, why: Absent) -> Judgement:
+    return judged(Outcome.CANNOT_TELL, wish.aspect, wish.want, None, unit=wish.unit, named={"why": why.value})
+
+
+def _why_absent(modules: _Modules, name: str) -> Absent:
+    absent = [module.why_absent(name) for module in modules if module.value(name) is None]
+    return next(
+        (why for why in absent if why is Absent.NOT_READABLE), absent[0] if absent else Absent.NOT_OFFERED
+    )
+
+
+def _number(value: object) -> int | float | None:
+    return value if isinstance(value, int | float) and not isinstance(value, bool) else None

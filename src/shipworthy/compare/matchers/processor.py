@@ -1,0 +1,79 @@
+"""Processors: the model with every suffix, and whether all cores that are fitted work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from shipworthy.compare.identity import bare, judge_maker
+from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
+from shipworthy.compare.pieces import PieceMatcher, Scene
+from shipworthy.model.facts import Part
+from shipworthy.model.orders import Expectation, OrderLine
+from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.words.likeness import full_name_likeness
+from shipworthy.words.models import model_text
+
+
+def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the model. Kernels give a processor's full name, so what it lacks was not fitted."""
+    said = part.text("model")
+    if not said:
+        return cannot_tell(wish, part.why_absent("model"))
+    want = bare(model_text(str(wish.want), Category.PROCESSOR), line, part)
+    got = bare(model_text(said, Category.PROCESSOR), line, part)
+    outcome = OF_LIKENESS[full_name_likeness(want, got, line.text if wish.words else "", soft_matters=False)]
+    return judged(outcome, Aspect.MODEL, wish.want, said)
+
+
+def judge_cores(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    """Compare cores fitted with cores sold, and threads online with threads fitted."""
+    wish = line.wanted(Aspect.CORES)
+    want = None if wish is None else wish.want
+    cores = part.number("cores")
+    threads, online = _threads(scene)
+    if wish is not None and cores is not None and cores != want:
+        yield judged(Outcome.DIFFERS, Aspect.CORES, want, cores, unit=Unit.COUNT)
+    elif threads is not None and online is not None and online < threads:
+        yield judged(Outcome.DIFFERS, Aspect.CORES, threads, online, unit=Unit.COUNT, ending="offline")
+    elif cores is None or threads is None or online is None:
+        missing = "cores" if cores is None else "threads" if threads is None else "online_cpus"
+        why = part.why_absent(missing).value
+        yield judged(Outcome.CANNOT_TELL, Aspect.CORES, want, cores, unit=Unit.COUNT, named={"why": why})
+    else:
+        yield judged(
+            Outcome.CONFORMS, Aspect.CORES, cores, cores, unit=Unit.COUNT, named={"threads": threads}
+        )
+
+
+def _threads(scene: Scene) -> tuple[int | None, int | None]:
+    """Return threads fitted and threads online, of all processors together; None where one does not say.
+
+    The kernel's own list of offline processors is of no use: it holds places that were never fitted.
+    """
+    parts = scene.reading.of_kind(PartKind.PROCESSOR)
+    threads = [part.number("threads") for part in parts]
+    online = [_numbers(part.text("online_cpus")) for part in parts if part.text("online_cpus")]
+    known = [int(count) for count in threads if count is not None]
+    return (
+        sum(known) if len(known) == len(parts) else None,
+        len(frozenset().union(*online)) if online else None,
+    )
+
+
+def _numbers(text: str) -> frozenset[int]:
+    """Return the numbers of a kernel list (`0-3,8`)."""
+    found: set[int] = set()
+    for span in text.split(","):
+        first, _, last = span.strip().partition("-")
+        if first.isdecimal() and (last.isdecimal() or not last):
+            found.update(range(int(first), min(int(last or first), int(first) + 65_536) + 1))
+    return frozenset(found)
+
+
+MATCHER = PieceMatcher(
+    Category.PROCESSOR,
+    PartKind.PROCESSOR,
+    judges={Aspect.MODEL: judge_model, Aspect.MAKER: judge_maker},
+    besides=judge_cores,
+    judged_besides=frozenset({Aspect.CORES}),
+)

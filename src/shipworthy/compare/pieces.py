@@ -1,0 +1,106 @@
+"""Matching where each piece sold is one part of the reading: all categories but memory."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from shipworthy.compare.assign import best_assignment, cost
+from shipworthy.compare.judgement import Judge, Judgement, judged, not_by_reading
+from shipworthy.compare.readable import why_none
+from shipworthy.model.base import values
+from shipworthy.model.facts import Part
+from shipworthy.model.orders import OrderLine
+from shipworthy.model.plan import Limit
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What a matcher may know besides the order lines."""
+
+    reading: Reading
+    limits: tuple[Limit, ...]
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """What a matcher found of one line: its judgements, each with the place it speaks of, and its parts."""
+
+    line: OrderLine
+    judgements: tuple[tuple[str, Judgement], ...]
+    places: tuple[str, ...]
+
+
+Besides = Callable[[OrderLine, Part, Scene], Iterable[Judgement]]
+
+
+def _nothing(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    return ()
+
+
+def _every_part(part: Part, lines: tuple[OrderLine, ...]) -> bool:
+    return True
+
+
+@dataclass(frozen=True)
+class PieceMatcher:
+    """How one category is compared.
+
+    judges: what tells whether a part meets an expectation, by aspect; an aspect without one is not shown by
+    a reading. besides: what is judged of every part, whether the order speaks of it or not; it judges the
+    expectations on judged_besides too. eligible: which parts may stand for a line at all.
+    """
+
+    category: Category
+    kind: PartKind
+    judges: Mapping[Aspect, Judge]
+    besides: Besides = _nothing
+    judged_besides: frozenset[Aspect] = frozenset()
+    eligible: Callable[[Part, tuple[OrderLine, ...]], bool] = field(default=_every_part)
+
+    def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
+        """Return the verdicts of all lines of the category, the parts shared out as well as can be."""
+        lines = tuple(sorted(lines, key=lambda line: line.line_id))
+        parts = [part for part in scene.reading.of_kind(self.kind) if self.eligible(part, lines)]
+        parts.sort(key=lambda part: part.place)
+        pieces = [line for line in lines for _ in range(line.quantity)]
+        judged_pairs = {
+            (line.line_id, part.place): tuple(self._wishes(line, part)) for line in lines for part in parts
+        }
+        costs = [[cost(judged_pairs[line.line_id, part.place]) for part in parts] for line in pieces]
+        taken = best_assignment(costs)
+        chosen: dict[str, list[Part]] = {line.line_id: [] for line in lines}
+        for row, column in taken.items():
+            chosen[pieces[row].line_id].append(parts[column])
+        return tuple(self._verdicts(line, chosen[line.line_id], scene) for line in lines)
+
+    def _verdicts(self, line: OrderLine, parts: list[Part], scene: Scene) -> Verdicts:
+        found: list[tuple[str, Judgement]] = []
+        for part in sorted(parts, key=lambda one: one.place):
+            found.append((part.place, judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)))
+            found += [(part.place, judgement) for judgement in self._wishes(line, part)]
+            found += [(part.place, judgement) for judgement in self.besides(line, part, scene)]
+        for _ in range(line.quantity - len(parts)):
+            found += [("", judgement) for judgement in self._missing(line, scene)]
+        return Verdicts(line, tuple(found), tuple(part.place for part in parts))
+
+    def _wishes(self, line: OrderLine, part: Part) -> Iterator[Judgement]:
+        for wish in line.expectations:
+            judge = self.judges.get(wish.aspect)
+            if judge is not None:
+                yield judge(wish, line, part)
+            elif wish.aspect not in self.judged_besides:
+                yield not_by_reading(wish)
+
+    def _missing(self, line: OrderLine, scene: Scene) -> Iterator[Judgement]:
+        why = why_none(scene.reading, self.kind)
+        if why is Absent.NOT_FITTED or scene.reading.of_kind(self.kind):
+            yield Judgement(Aspect.PRESENCE, Outcome.DIFFERS, "missing")
+            outcome, code = Outcome.NOT_CHECKED, "line.part-missing"
+        else:
+            yield judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, named={"why": why.value})
+            outcome, code = Outcome.CANNOT_TELL, "line.part-not-readable"
+        for wish in line.expectations:
+            yield Judgement(wish.aspect, outcome, code, wish.want, None, wish.unit, values(why=why.value))

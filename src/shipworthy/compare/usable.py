@@ -1,0 +1,48 @@
+"""What a total of memory can be, where only the kernel's share of it is known.
+
+`MemTotal` is what was fitted less what firmware and kernel keep: page structures (64 bytes of every 4 KiB,
+1.6 %), tables, and the memory that a processor's own graphics takes, 2 GiB by default on some boards. On
+704 machines whose modules and kernel logs are both known (reference data, bsd-joined-machines: another
+kernel, which keeps more) the share was 0.6 GiB in the middle, 2.3 GiB for 95 and 3.5 GiB for 99 in 100.
+So a total fits if what is kept is at most 2 GiB and a thirty-second of it, and no other total that modules
+can make fits as well. It cannot be if more is usable than was sold, or if a quarter or more is gone: one
+module of four.
+"""
+
+from __future__ import annotations
+
+from enum import Enum
+
+_GIB = 2**30
+_MODULE_GIB = (1, 2, 4, 8, 12, 16, 24, 32, 48, 64, 128)
+_MODULE_COUNTS = (1, 2, 3, 4, 6, 8)
+_TOTALS = frozenset(size * count * _GIB for size in _MODULE_GIB for count in _MODULE_COUNTS)
+_GONE = 0.75
+
+
+class Fit(Enum):
+    FITS = "fits"
+    OPEN = "open"
+    CANNOT_BE = "cannot be"
+
+
+def fits_usable(sold_bytes: int, usable_bytes: int) -> Fit:
+    """Return whether so much sold memory can leave so much for the system to use."""
+    if usable_bytes > sold_bytes or much_is_unusable(sold_bytes, usable_bytes):
+        return Fit.CANNOT_BE
+    alone = totals_that_fit(usable_bytes) <= {sold_bytes}
+    return Fit.FITS if alone and _may_be(sold_bytes, usable_bytes) else Fit.OPEN
+
+
+def totals_that_fit(usable_bytes: int) -> frozenset[int]:
+    """Return every total of equal modules that can leave so much to use."""
+    return frozenset(total for total in _TOTALS if _may_be(total, usable_bytes))
+
+
+def much_is_unusable(fitted_bytes: int, usable_bytes: int) -> bool:
+    """Return whether a quarter or more of the fitted memory is out of the system's reach."""
+    return usable_bytes <= fitted_bytes * _GONE
+
+
+def _may_be(total_bytes: int, usable_bytes: int) -> bool:
+    return total_bytes - 2 * _GIB - total_bytes // 32 <= usable_bytes <= total_bytes

@@ -1,0 +1,251 @@
+"""An order drafted from what is fitted: a person edits it, or keeps it as what the machine was.
+
+A line is written for what the reading tells and for nothing else. The texts read as a shop writes them;
+where a device's own words would be misread by the grammar, the line gives the expectation as data.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+
+import msgspec
+
+from shipworthy.model.facts import Part
+from shipworthy.model.orders import Expectation, Order, OrderLine
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
+from shipworthy.orders.expect import derived_expectations
+from shipworthy.words.likeness import same_spelling
+from shipworthy.words.marketed import is_marketed_as, marketed_gb
+from shipworthy.words.models import model_text
+from shipworthy.words.sizes import Base, size_text
+
+_GIB = 2**30
+_LONGEST_TEXT = 500
+_TECHNOLOGY_WORDS = {
+    "NVMe": "NVMe SSD",
+    "solid state": "SSD",
+    "spinning": "hard disk",
+    "virtual": "virtual disk",
+}
+
+
+def draft_order(reading: Reading, *, order_id: str, shop: str, unit_id: str) -> Order:
+    """Return an order of what the reading tells: comparing it with the same reading gives no *differs*.
+
+    (Save where the machine contradicts itself: cores that are off, fitted memory that nothing can use.)
+    Raises ValueError if the reading tells of no part at all, since an order has at least one line.
+    """
+    lines: list[OrderLine] = []
+    for category, describe in _DESCRIBE.items():
+        lines.extend(_numbered(category, describe(reading)))
+    if not lines:
+        raise ValueError("the reading tells of no part")
+    return Order(order_id=order_id, shop=shop, units=(unit_id,), lines=tuple(lines))
+
+
+def _numbered(category: Category, drafts: Iterable[OrderLine]) -> Iterator[OrderLine]:
+    """Join equal lines into one with a quantity, and give each an id."""
+    joined: dict[OrderLine, int] = {}
+    for draft in drafts:
+        joined[draft] = joined.get(draft, 0) + 1
+    if category is Category.MEMORY:  # its capacity and count are of the whole line already
+        joined = dict.fromkeys(joined, 1)
+    stem = category.value.replace(" ", "-")
+    for number, (draft, quantity) in enumerate(joined.items(), 1):
+        line_id = stem if len(joined) == 1 else f"{stem}-{number}"
+        yield msgspec.structs.replace(draft, line_id=line_id, quantity=quantity)
+
+
+def _line(
+    category: Category, words: Iterable[str], truth: Iterable[Expectation] = (), part_number: str = ""
+) -> OrderLine | None:
+    """Return a line with that text; what the grammar does not read from it as it is, is given as data."""
+    text = _clean(" ".join(filter(None, words)))[:_LONGEST_TEXT].strip()
+    if not text:
+        return None
+    line = OrderLine(line_id="draft", category=category, text=text, part_number=_clean(part_number))
+    read = {expectation.aspect: expectation for expectation in derived_expectations(line)}
+    given = tuple(fact for fact in truth if not _says(read.get(fact.aspect), fact, category))
+    return msgspec.structs.replace(line, expectations=given)
+
+
+def _says(read: Expectation | None, fact: Expectation, category: Category) -> bool:
+    """Whether what the grammar read is the fact; a model may have its maker's name before it."""
+    if read is None or read.unit is not fact.unit:
+        return False
+    if fact.aspect is Aspect.CAPACITY and isinstance(fact.want, int) and isinstance(read.want, int):
+        return read.want == fact.want or is_marketed_as(fact.want, read.want)
+    if fact.aspect is Aspect.MODEL:
+        model = model_text(str(fact.want), category)
+        return any(same_spelling(model, said) for said in (str(read.want), str(read.want).partition(" ")[2]))
+    return read.want == fact.want
+
+
+def _clean(text: str) -> str:
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def _processors(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.PROCESSOR):
+        model, cores = _clean(part.text("model")), part.number("cores")
+        truth = [_text(Aspect.MODEL, model)] if model else []
+        words = [model or "processor"]
+        if cores:
+            truth.append(Expectation(aspect=Aspect.CORES, want=int(cores), unit=Unit.COUNT))
+            words[-1] += f", {int(cores)} cores"
+        yield from _if_any(_line(Category.PROCESSOR, words, truth))
+
+
+def _boards(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.BOARD):
+        maker, model = _clean(part.text("maker")), _clean(part.text("model"))
+        version = _clean(part.text("version"))
+        if not model:
+            continue
+        named = [] if model.casefold().startswith(maker.casefold()) else [maker]
+        truth = [_text(Aspect.MODEL, model)]
+        if any(map(str.isdigit, version)):
+            truth.append(_text(Aspect.VERSION, version))
+        revision = f"rev {version}" if len(truth) > 1 else ""
+        yield from _if_any(_line(Category.BOARD, [*named, model, revision], truth))
+
+
+def _memory(reading: Reading) -> Iterator[OrderLine]:
+    modules = [m for m in reading.of_kind(PartKind.MEMORY_MODULE) if m.number("size_bytes")]
+    unknown = [m for m in reading.of_kind(PartKind.MEMORY_MODULE) if _of_unknown_size(m)]
+    if not modules or unknown:
+        yield from _memory_by_total(reading)
+        return
+    groups: dict[tuple[object, ...], list[Part]] = {}
+    for module in modules:
+        key = tuple(
+            module.value(name) for name in ("size_bytes", "type", "configured_speed_mt_s", "part_number")
+        )
+        groups.setdefault(key, []).append(module)
+    for group in groups.values():
+        yield from _if_any(_memory_line(group))
+
+
+def _memory_line(group: list[Part]) -> OrderLine | None:
+    first, count = group[0], len(group)
+    each, speed = int(first.number("size_bytes") or 0), first.number("configured_speed_mt_s")
+    kind = _clean(first.text("type")) if "DDR" in first.text("type") else ""
+    truth = [
+        Expectation(aspect=Aspect.CAPACITY, want=each * count, unit=Unit.BYTES),
+        Expectation(aspect=Aspect.COUNT, want=count, unit=Unit.COUNT),
+    ]
+    if kind:
+        truth.append(_text(Aspect.TECHNOLOGY, kind))
+    rate = ""
+    if speed:
+        truth.append(Expectation(aspect=Aspect.SPEED, want=int(speed), unit=Unit.MEGATRANSFERS))
+        rate = f"{kind}-{int(speed)}" if kind else f"{int(speed)} MT/s"
+    size = f"{size_text(each * count, Base.BINARY)} ({count}x{size_text(each, Base.BINARY)})"
+    return _line(Category.MEMORY, [size, rate or kind, "memory"], truth, first.text("part_number"))
+
+
+def _memory_by_total(reading: Reading) -> Iterator[OrderLine]:
+    """Where no module can be read: the total, rounded up to the GiB that firmware and kernel took from.
+
+    Below 4 GiB what they take is too large a share to tell a total by.
+    """
+    for part in reading.of_kind(PartKind.MEMORY):
+        usable = part.number("usable_bytes")
+        if usable is None or usable < 4 * _GIB:
+            continue
+        total = _likely_total(int(usable))
+        truth = [Expectation(aspect=Aspect.CAPACITY, want=total, unit=Unit.BYTES)]
+        yield from _if_any(_line(Category.MEMORY, [size_text(total, Base.BINARY), "memory"], truth))
+        return
+
+
+def _likely_total(usable_bytes: int) -> int:
+    """Return the next 4 GiB above, if at most 2 GiB and a thirty-second are missing to it, else the next GiB."""
+    step = 4 * _GIB
+    total = -(-usable_bytes // step) * step
+    if total - usable_bytes <= 2 * _GIB + total // 32:
+        return total
+    return -(-usable_bytes // _GIB) * _GIB
+
+
+def _drives(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.STORAGE):
+        size, model = part.number("size_bytes"), _clean(part.text("model"))
+        technology, interface = part.text("technology"), part.text("interface")
+        if not size or interface == "USB":  # a stick of the bench is no part of the unit
+            continue
+        truth = [Expectation(aspect=Aspect.CAPACITY, want=int(size), unit=Unit.BYTES)]
+        if model:
+            truth.append(_text(Aspect.MODEL, model))
+        if technology:
+            truth.append(_text(Aspect.TECHNOLOGY, "solid state" if technology == "NVMe" else technology))
+        if interface:
+            truth.append(_text(Aspect.INTERFACE, interface))
+        told = _TECHNOLOGY_WORDS.get(technology, "drive")
+        told = (
+            told if (interface in ("", "NVMe") and "NVMe" in told) or not interface else f"{interface} {told}"
+        )
+        sold = _drive_size_text(int(size))
+        written = "" if sold.casefold() in model.casefold().split() else sold
+        yield from _if_any(_line(Category.STORAGE, [model, written, told], truth))
+
+
+def _drive_size_text(size_bytes: int) -> str:
+    gb = marketed_gb(size_bytes)
+    if gb is not None:
+        return f"{gb / 1000:g}TB" if gb >= 1000 else f"{gb}GB"
+    return size_text(size_bytes, Base.DECIMAL)
+
+
+def _graphics(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.GRAPHICS):
+        model = _clean(part.text("model"))
+        truth = [_text(Aspect.MODEL, model)] if model else []
+        words = [model, "graphics"] if model else ["Graphics device", _ids(part)]
+        yield from _if_any(_line(Category.GRAPHICS, words, truth))
+
+
+def _networks(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.NETWORK):
+        speed = part.number("speed_mbit_s")
+        rate = f"{int(speed)} Mbit/s" if speed and speed > 0 else ""
+        yield from _if_any(_line(Category.NETWORK, ["Network adapter", _ids(part), rate]))
+
+
+def _displays(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.DISPLAY):
+        model = _clean(part.text("model"))
+        width, height = part.number("width_px"), part.number("height_px")
+        pixels = f"{int(width)}x{int(height)}" if width and height else ""
+        truth = [_text(Aspect.MODEL, model)] if model else []
+        yield from _if_any(_line(Category.DISPLAY, [model, "display", pixels], truth))
+
+
+def _ids(part: Part) -> str:
+    vendor, device = part.text("vendor_id"), part.text("device_id")
+    return f"{vendor.removeprefix('0x')}:{device.removeprefix('0x')}" if vendor and device else ""
+
+
+def _text(aspect: Aspect, want: str) -> Expectation:
+    return Expectation(aspect=aspect, want=want)
+
+
+def _of_unknown_size(module: Part) -> bool:
+    return module.number("size_bytes") is None and module.why_absent("size_bytes") is not Absent.NOT_FITTED
+
+
+def _if_any(line: OrderLine | None) -> Iterator[OrderLine]:
+    if line is not None:
+        yield line
+
+
+_DESCRIBE: dict[Category, Callable[[Reading], Iterator[OrderLine]]] = {
+    Category.PROCESSOR: _processors,
+    Category.BOARD: _boards,
+    Category.MEMORY: _memory,
+    Category.STORAGE: _drives,
+    Category.GRAPHICS: _graphics,
+    Category.NETWORK: _networks,
+    Category.DISPLAY: _displays,
+}

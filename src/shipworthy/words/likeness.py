@@ -1,0 +1,321 @@
+"""Is the model that a device names the one that was sold? Whole machines ship on the answer.
+
+Names are cut into atoms: runs of letters, runs of digits, and `+`. Spelling (spaces, hyphens, case) is
+dropped; digits stay whole, so that 7600 is never found in 17600. An atom is *hard* if it tells siblings
+apart: digits, letters that hang on digits (K, KF, X3D), grades (PRO, Ti, MAX …), roman numerals and
+words of one or two letters. Other words are *soft*: series, colours, marketing.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from dataclasses import dataclass
+from enum import StrEnum
+
+# Words that tell one model of a series from the next (common practice, from the names of real parts).
+GRADES = frozenset(
+    {
+        *(
+            "pro",
+            "plus",
+            "max",
+            "ultra",
+            "ti",
+            "super",
+            "xt",
+            "xtx",
+            "gt",
+            "gts",
+            "gre",
+            "evo",
+            "qvo",
+            "lite",
+        ),
+        *("se", "le", "oc", "wifi", "ax", "ac", "lx", "mini", "nano", "elite", "duo", "trio", "dual", "edge"),
+        *(
+            "ace",
+            "prime",
+            "extreme",
+            "master",
+            "hero",
+            "formula",
+            "apex",
+            "itx",
+            "ddr2",
+            "ddr3",
+            "ddr4",
+            "ddr5",
+        ),
+    }
+)
+_SELDOM_NAMED = frozenset({"wifi", "ax", "ac", "csm"})  # what a board has, and its firmware often leaves out
+_ROMAN = re.compile(r"(?=[ivx])x{0,2}(?:ix|iv|v?i{0,3})")
+_SHORT_WORDS = frozenset(
+    {"a", "an", "and", "at", "by", "de", "for", "in", "is", "no", "of", "on", "or", "to"}
+)
+_ATOM = re.compile(r"[^\W\d_]+|\d+|\+")
+_BREAK = re.compile(r"[\s,;:()\[\]|_&\"']+")
+_PIECE = re.compile(r"[-/]")
+_CHIPSET = re.compile(r"[a-z]{1,2}\d{2,3}[a-z]?|\d{3}(?:g|x|[fg]x)?")
+
+
+class Likeness(StrEnum):
+    SAME = "same"
+    OTHER = "other"
+    PARTLY = "partly"  # not enough is said on one side
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Atoms of one name that the other does not have, hard and soft apart."""
+
+    hard_missing: frozenset[str]
+    soft_missing: frozenset[str]
+    hard_extra: frozenset[str]
+    soft_extra: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """A name cut up for comparing. compact: all atoms in a row, digits kept apart by dots."""
+
+    tokens: tuple[str, ...]
+    atoms: frozenset[str]
+    compact: str
+
+    @classmethod
+    def of(cls, text: str) -> Name:
+        plain = unicodedata.normalize("NFKC", text).casefold().replace("wi-fi", "wifi")
+        tokens = tuple(token for token in _BREAK.split(plain) if _ATOM.search(token))
+        atoms = [atom for token in tokens for atom in _ATOM.findall(token)]
+        return cls(tokens, frozenset(atoms), _compact(atoms))
+
+    @property
+    def numbers(self) -> frozenset[str]:
+        """Digits, and roman numerals of two letters and more."""
+        return frozenset(a for a in self.atoms if a.isdigit() or (len(a) > 1 and _ROMAN.fullmatch(a)))
+
+    def has(self, token: str) -> bool:
+        """Return whether a token stands in this name, whatever stands around it but more digits."""
+        wanted = _compact(_ATOM.findall(token))
+        if not wanted or wanted in self.atoms:
+            return True
+        if "/" in token and len(wanted) > 5 and wanted.replace(".", "") in self.compact.replace(".", ""):
+            return True  # SA400M8/240G on the box, SA400M8240G in the drive
+        if len(wanted) < 4 and not any(c.isdigit() for c in wanted):
+            return False
+        before = r"(?<!\d)" if wanted[0].isdigit() else ""
+        after = r"(?!\d)" if wanted[-1].isdigit() else ""
+        return re.search(before + re.escape(wanted) + after, self.compact) is not None
+
+
+def same_spelling(one: str, other: str) -> bool:
+    """Return whether two names differ in nothing but spaces, hyphens and case."""
+    first, second = Name.of(one), Name.of(other)
+    return bool(first.compact) and first.compact == second.compact
+
+
+def difference(want: str, got: str, context: str = "") -> Difference:
+    """Return what of `want` is not in `got`, and what of `got` is neither in `want` nor in `context`.
+
+    context: the whole text as sold, where a word may stand that is not part of the model (a size).
+    """
+    wanted, found = Name.of(want), Name.of(got)
+    sold = Name.of(f"{want} {context}")
+    hard_missing, soft_missing = _lacking(wanted, found)
+    hard_extra, soft_extra = _lacking(found, sold)
+    return Difference(hard_missing, soft_missing, hard_extra, soft_extra)
+
+
+def full_name_likeness(want: str, got: str, context: str = "", *, soft_matters: bool) -> Likeness:
+    """Compare where devices give their full name: processors, boards.
+
+    soft_matters: whether a soft word that only one side has leaves it open (boards: GAMING is a model's
+    word there), or says nothing (processors: code names, packaging).
+    """
+    if same_spelling(want, got):
+        return Likeness.SAME
+    want = _without_chipset(want, got)
+    wanted, found = Name.of(want), Name.of(got)
+    found_out = difference(want, got, context)
+    if not wanted.atoms or not found.atoms or bool(wanted.numbers) != bool(found.numbers):
+        return Likeness.PARTLY
+    if not found_out.hard_missing and _only_names_a_family(wanted, found_out.hard_extra):
+        return Likeness.PARTLY
+    if found_out.hard_missing or found_out.hard_extra:
+        seldom_named = _behind_a_slash(wanted) | _SELDOM_NAMED
+        tail = not found_out.hard_extra and found_out.hard_missing <= seldom_named
+        return Likeness.OTHER if wanted.numbers and not tail else Likeness.PARTLY
+    if soft_matters and (found_out.soft_missing or found_out.soft_extra):
+        return Likeness.PARTLY
+    return Likeness.SAME if wanted.numbers or not found_out.soft_extra else Likeness.PARTLY
+
+
+def short_name_likeness(want: str, got: str, context: str = "") -> Likeness:
+    """Compare where devices give a name that may be cut short or bare: displays, graphics.
+
+    What the device says must all be sold, and what is sold and decides must all be said.
+    """
+    if same_spelling(want, got):
+        return Likeness.SAME
+    wanted, found = Name.of(want), Name.of(got)
+    if not wanted.numbers or not found.numbers:
+        return Likeness.PARTLY
+    found_out = difference(want, got, context)
+    if found_out.hard_extra:
+        return Likeness.OTHER
+    return Likeness.PARTLY if found_out.hard_missing else Likeness.SAME
+
+
+def coded_name_likeness(want: str, got: str, context: str = "") -> Likeness:
+    """Compare where devices name themselves by a maker's code as often as by a name: drives.
+
+    A code wraps the model's token in others (`CT240BX200SSD1`), or has nothing to do with it.
+    """
+    if same_spelling(want, got):
+        return Likeness.SAME
+    wanted, found = Name.of(want), Name.of(got)
+    if not wanted.atoms or not found.atoms:
+        return Likeness.PARTLY
+    found_out = difference(want, got, context)
+    if found_out.hard_missing:
+        other = _sibling_number(wanted, found) or _same_naming(wanted, found, found_out)
+        return Likeness.OTHER if other else Likeness.PARTLY
+    if not wanted.numbers:
+        whole = not found_out.soft_missing and not found_out.hard_extra and not found_out.soft_extra
+        return Likeness.SAME if whole else Likeness.PARTLY
+    return _coded_extra(wanted, found, sold=Name.of(f"{want} {context}"))
+
+
+def code_likeness(code: str, got: str) -> Likeness:
+    """Compare a part number with what a device says.
+
+    SAME: it stands there, whole. OTHER: something of exactly its shape stands there instead (a sibling of
+    the series). PARTLY: anything else; kits and boxes have part numbers that no module or drive knows.
+    """
+    wanted, found = Name.of(code), Name.of(got)
+    if not wanted.compact or not found.compact:
+        return Likeness.PARTLY
+    plain = wanted.compact.replace(".", "")
+    candidates = {
+        Name.of(part).compact.replace(".", "")
+        for token in (got, *found.tokens)
+        for part in (token, token.split("-")[0])
+    }
+    if plain in candidates and (len(plain) >= 5 or wanted.compact == found.compact):
+        return Likeness.SAME
+    if any(_shape(c) == _shape(plain) and c[:2] == plain[:2] for c in candidates):
+        return Likeness.OTHER
+    return Likeness.PARTLY
+
+
+def _lacking(one: Name, other: Name) -> tuple[frozenset[str], frozenset[str]]:
+    """Return the atoms of `one` that `other` does not have, hard and soft."""
+    hard: set[str] = set()
+    soft: set[str] = set()
+    for token in one.tokens:
+        if other.has(token):
+            continue
+        pieces = _PIECE.split(token)
+        for position, piece in enumerate(pieces):
+            if other.has(piece):
+                continue
+            atoms = _ATOM.findall(piece)
+            for atom in atoms:
+                if atom not in other.atoms:
+                    (hard if _tells(atom, atoms, pieces, position) else soft).add(atom)
+    return frozenset(hard), frozenset(soft)
+
+
+def _tells(atom: str, atoms: list[str], pieces: list[str], position: int) -> bool:
+    """Whether an atom, where it stands in its token, tells siblings apart."""
+    if position == 0 and len(pieces) > 1 and atoms == [atom] and atom.isalpha() and len(atom) <= 3:
+        return False  # a brand's prefix: `GA-`, `PX-`
+    attached = len(atoms) > 1 and any(a.isdigit() for a in atoms)
+    hanging = position > 0 and len(atom) <= 3 and any(a.isdigit() for a in "".join(pieces[:position]))
+    return attached or hanging or _is_hard(atom)
+
+
+def _is_hard(atom: str) -> bool:
+    if atom in _SHORT_WORDS:
+        return False
+    return atom.isdigit() or len(atom) <= 2 or atom in GRADES or _ROMAN.fullmatch(atom) is not None
+
+
+def _only_names_a_family(wanted: Name, extra: frozenset[str]) -> bool:
+    """`Core i7` sold and `Core i7-8700` found: the order does not say which."""
+    return all(len(n) < 3 for n in wanted.numbers) and any(a.isdigit() and len(a) >= 3 for a in extra)
+
+
+def _without_chipset(want: str, got: str) -> str:
+    """Drop a chipset that a shop adds to a board's name, where the rest has a number that is found."""
+    found = Name.of(got)
+    words = want.split()
+    for position, word in enumerate(words):
+        rest = " ".join(words[:position] + words[position + 1 :])
+        if (
+            _CHIPSET.fullmatch(word.casefold())
+            and not found.has(word)
+            and Name.of(rest).numbers & found.numbers
+        ):
+            return rest
+    return want
+
+
+def _behind_a_slash(name: Name) -> frozenset[str]:
+    """Atoms behind a slash (`A88XM-A/USB 3.1`): a variant that firmware seldom names."""
+    tail = " ".join(name.tokens).partition("/")[2]
+    return frozenset(_ATOM.findall(tail))
+
+
+def _sibling_number(wanted: Name, found: Name) -> bool:
+    """Whether found has the letters of a wanted token before another number: BX200 sold, BX500 found."""
+    for token in wanted.tokens:
+        for letters, digits in re.findall(r"([^\W\d_]{2,})(\d{2,})", token):
+            for other in re.findall(re.escape(letters) + r"(\d+)", found.compact):
+                if not other.startswith(digits) and not digits.startswith(other):
+                    return True
+    return False
+
+
+def _same_naming(wanted: Name, found: Name, found_out: Difference) -> bool:
+    """Whether found speaks the language of the box, so that what it lacks is really not there.
+
+    It does if it has a word or a number of the wanted name that tells the series, and a number of its own.
+    """
+    shared = [token for token in wanted.tokens if found.has(token) and len(token) >= 3]
+    return bool(shared) and bool(found_out.hard_extra)
+
+
+def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
+    """All that decides was found. Is the rest a code around it, or a suffix that makes it another model?"""
+    pieces = [piece for token in found.tokens for piece in _PIECE.split(token)]
+    spoken = {_compact(_ATOM.findall(part)) for part in (*pieces, *found.tokens)}
+    plain = True
+    for token in wanted.tokens:
+        code = _compact(_ATOM.findall(token))
+        if code in spoken or not any(c.isdigit() for c in code):
+            continue
+        wrapping = next((c for c in spoken if code in c), None)
+        if wrapping is None or len(code) < 4:
+            return Likeness.PARTLY  # `P3` stands in the code of a P3 Plus as well
+        before, _, after = wrapping.partition(code)
+        if after.isalpha() and not any(c.isdigit() for c in before):
+            return Likeness.OTHER  # SN850 sold, SN850X found
+        plain = False
+    extra = _lacking(found, sold)[0]
+    if plain and extra & GRADES:
+        return Likeness.OTHER
+    return Likeness.SAME
+
+
+def _shape(compact: str) -> str:
+    return "".join("9" if c.isdigit() else "a" if c.isalpha() else c for c in compact)
+
+
+def _compact(atoms: list[str]) -> str:
+    text = ""
+    for atom in atoms:
+        text += "." + atom if text and text[-1].isdigit() and atom.isdigit() else atom
+    return text

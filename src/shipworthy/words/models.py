@@ -1,0 +1,92 @@
+"""What is left of a part text, or of a device's own name, when the grammar has taken its part: the model."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from shipworthy.model.words import Category
+from shipworthy.words.counts import (
+    find_cores,
+    find_diagonals,
+    find_pci_ids,
+    find_resolutions,
+    find_revisions,
+)
+from shipworthy.words.kinds import find_colours, find_interfaces, find_pci_links, find_technologies
+from shipworthy.words.sizes import Base, find_kits, find_sizes
+from shipworthy.words.spans import Span, without
+
+Finder = Callable[[str], tuple[Span, ...]]
+
+
+def _drive_sizes(text: str) -> tuple[Span, ...]:
+    return (*find_kits(text, Base.DECIMAL), *find_sizes(text, Base.DECIMAL))
+
+
+def _colours(text: str) -> tuple[Span, ...]:
+    return find_colours(text)
+
+
+_GRAMMAR: dict[Category, tuple[Finder, ...]] = {
+    Category.PROCESSOR: (find_cores,),
+    Category.BOARD: (find_revisions, _colours),
+    Category.STORAGE: (_drive_sizes, find_pci_links, find_interfaces, find_technologies),
+    Category.GRAPHICS: (_drive_sizes, find_pci_links, find_pci_ids),
+    Category.DISPLAY: (find_diagonals, find_resolutions),
+    Category.NETWORK: (find_pci_ids,),
+}
+
+_SOCKET = (
+    r"(?:socket\s?)?(?:LGA\s?-?\d{3,4}(?:-\d)?|\b(?:s?TRX?\d|sWRX\d|SP\d|[AF]M\d\+?)(?![\w+-]))|\bsocket\s\S+"
+)
+# Words that describe and never tell two models apart. (A board's own name may hold the memory type: it is
+# then found in the text as sold.)
+_NOISE: dict[Category, str] = {
+    Category.PROCESSOR: rf"""
+        \(R\)|\(TM\)|\(C\)|[®™©] | \bCPU\b | \bprocessors?\b | @\s?\d+(?:\.\d+)?\s?[GM]Hz
+        | \d+(?:\.\d+)?\s?[GM]Hz | \b\d+(?:st|nd|rd|th)\sGen(?:eration)?\b | \bwith\s(?:Radeon|Vega)\b.*$
+        | \b\d{{1,3}}[\s-]?threads?\b | {_SOCKET} | \bOEM(?:/Tray)? | \btray\b | \bbox(?:ed)?\b | \bretail\b
+        | \b\d+\s?nm\b | \b\d+\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
+    """,
+    Category.BOARD: rf"""
+        {_SOCKET} | \bDDR\d\b | (?<![\w-])(?:(?:E|micro|mini|m|µ|XL|SSI)[\s-]?)?(?:ATX|[ID]TX|EEB|CEB)\b
+        | (?<=\s)(?:AMD|Intel)\b | \bmother-?board\b | \bmain-?board\b | \bchipset\b
+        | \([A-Z]{{2}}-[0-9A-F]{{4}}\)\s*$
+    """,
+    Category.STORAGE: r"""
+        \b(?:6|3|1\.5|6\.0|3\.0|12)\s?Gb(?:it)?/s | \b[23]\.5(?:\s?(?:"|″|'')|[\s-]?inch)?
+        | \bM\.2(?:[\s-]?22\d\d)?\b | \bU\.[23]\b | \bmSATA\b | \bSATA\s?(?:I{1,3}|\d)\b | \bIII\b
+        | \b\d{4,5}\s?rpm\b | \binternal\b | \bdrive\b | \bdisk\b | \bhard\b | \bsolid[\s-]state\b
+        | \bw/\s?heatsink\b | \b(?:with\s)?heatsink\b | \b\d+\s?MB\scache\b | \b\d[\d,.]*\s?MB/s | \bvirtual\b
+        | \bNAS\b | \b(?:x[124]|gen\s?\d)\b
+    """,
+    Category.GRAPHICS: r"""
+        \bGDDR\d[XW]?\b | \bHBM\d\w?\b | \bgraphics\s(?:card|device|adapter|processor)\b | \bvideo\scard\b
+        | \bGPU\b | \b\d+[\s-]?bit\b | \bPCI(?:e|[\s-]Express)\b | \bblack\b(?!\sedition) | \bwhite\b
+        | \bsilver\b | \bgr[ae]y\b | \(R\)|\(TM\)|[®™]
+    """,
+    Category.DISPLAY: r"""
+        \b\d{2,3}\s?Hz\b | \b(?:IPS|VA|TN|OLED|QD-OLED|LED|LCD|mini\sLED)\b | \bcurved\b | \bmonitor\b
+        | \bdisplay\b | \bscreen\b | \b\d+\s?ms\b | \bHDR\d*\b
+    """,
+    Category.NETWORK: r"\bnetwork\b | \badapter\b | \bcard\b | \bethernet\b | \binterface\b",
+}
+_NOISE_PATTERNS = {
+    category: re.compile(words, re.IGNORECASE | re.VERBOSE) for category, words in _NOISE.items()
+}
+_EDGES = " ,;:/|·–—-@"
+
+
+def model_text(text: str, category: Category) -> str:
+    """Return the words of a text that name a model; empty where none are left.
+
+    Works on a part text as sold and on what a device calls itself, so that both lose the same words.
+    """
+    for finder in _GRAMMAR.get(category, ()):
+        text = without(text, finder(text))
+    pattern = _NOISE_PATTERNS.get(category)
+    if pattern is not None:
+        text = pattern.sub(" ", text)
+    text = re.sub(r"\(\s*\)|\[\s*\]|\s[,;/|+–—-]+(?=\s|$)|,(?=\s|$)", " ", text)
+    return " ".join(text.split()).strip(_EDGES).rstrip("([" + _EDGES).lstrip(")]" + _EDGES)
