@@ -185,25 +185,45 @@ def an_order(**changes: object) -> Order:
         line(1, Category.PROCESSOR, "Tarn C7 processor", want(Aspect.MODEL, "C7"), maker="Tarn"),
         line(2, Category.BOARD, "Holloway B6-Q board", want(Aspect.MODEL, "B6-Q"), maker="Holloway"),
         line(
-            3, Category.MEMORY, "Fennec Quiet 16GB (2x8GB) DDR5-6000",
-            want(Aspect.CAPACITY, 16 * gib, Unit.BYTES), want(Aspect.COUNT, 2, Unit.COUNT),
-            want(Aspect.SPEED, 6000, Unit.MEGATRANSFERS), maker="Fennec", part_number="FQ5-60-8X",
+            3,
+            Category.MEMORY,
+            "Fennec Quiet 16GB (2x8GB) DDR5-6000",
+            want(Aspect.CAPACITY, 16 * gib, Unit.BYTES),
+            want(Aspect.COUNT, 2, Unit.COUNT),
+            want(Aspect.SPEED, 6000, Unit.MEGATRANSFERS),
+            maker="Fennec",
+            part_number="FQ5-60-8X",
         ),
         line(
-            4, Category.STORAGE, "Quarrel M2 1TB NVMe SSD",
-            want(Aspect.CAPACITY, 10**12, Unit.BYTES), want(Aspect.INTERFACE, "NVMe"), maker="Quarrel",
+            4,
+            Category.STORAGE,
+            "Quarrel M2 1TB NVMe SSD",
+            want(Aspect.CAPACITY, 10**12, Unit.BYTES),
+            want(Aspect.INTERFACE, "NVMe"),
+            maker="Quarrel",
         ),
-        line(5, Category.GRAPHICS, "Sable 210 passive graphics card", want(Aspect.MODEL, "210"), maker="Sable"),
+        line(
+            5, Category.GRAPHICS, "Sable 210 passive graphics card", want(Aspect.MODEL, "210"), maker="Sable"
+        ),
         line(6, Category.DISPLAY, "Lindwall L27Q 27 inch display, 2560x1440", maker="Lindwall"),
         line(7, Category.CASE, "Osprey Works Fold 2 case, slate grey, felt lined", maker="Osprey Works"),
         line(11, Category.CABLE, "DisplayPort cable, 2 m", gtin="2004120001013"),
-        line(13, Category.SERVICE, "Memory profile switched on, 6000 MT/s", want(Aspect.SPEED, 6000, Unit.MEGATRANSFERS)),
+        line(
+            13,
+            Category.SERVICE,
+            "Memory profile switched on, 6000 MT/s",
+            want(Aspect.SPEED, 6000, Unit.MEGATRANSFERS),
+        ),
         line(15, Category.CUSTOMISATION, 'Lid lettering "Studio 4" in white', want(Aspect.TEXT, "Studio 4")),
-    )  # fmt: skip
+    )
     given: dict[str, object] = {
-        "order_id": "KD-0412", "shop": "Kestrel Desk", "units": ("KD-0412-1",), "lines": lines,
-        "customer_reference": CUSTOMER_REFERENCE, "due": date(2026, 3, 13),
-    }  # fmt: skip
+        "order_id": "KD-0412",
+        "shop": "Kestrel Desk",
+        "units": ("KD-0412-1",),
+        "lines": lines,
+        "customer_reference": CUSTOMER_REFERENCE,
+        "due": date(2026, 3, 13),
+    }
     return Order(**(given | changes))  # type: ignore[arg-type]
 
 
@@ -220,12 +240,19 @@ def part(kind: PartKind, place: str, **facts: Scalar | Absent) -> Part:
 def parts_of(case: Case) -> tuple[Part, ...]:
     modules = [
         part(
-            PartKind.MEMORY_MODULE, f"smbios:DIMM_{slot}2/BANK {n}", locator=f"DIMM_{slot}2", bank=f"BANK {n}",
-            size_bytes=2**33, type="DDR5", maker="Fennec", part_number="FQ5-60-8X", serial=f"7C41{n}0A{n}",
+            PartKind.MEMORY_MODULE,
+            f"smbios:DIMM_{slot}2/BANK {n}",
+            locator=f"DIMM_{slot}2",
+            bank=f"BANK {n}",
+            size_bytes=2**33,
+            type="DDR5",
+            maker="Fennec",
+            part_number="FQ5-60-8X",
+            serial=f"7C41{n}0A{n}",
             configured_speed_mt_s=case.memory_mt_s,
         )
         for n, slot in ((0, "A"), (1, "B"))
-    ]  # fmt: skip
+    ]
     empty = part(
         PartKind.MEMORY_MODULE, "smbios:DIMM_A1/BANK 2", locator="DIMM_A1", size_bytes=Absent.NOT_FITTED
     )
@@ -233,23 +260,53 @@ def parts_of(case: Case) -> tuple[Part, ...]:
         part(PartKind.SYSTEM, "system", maker="Kestrel Desk", model="KD quiet", serial=Absent.NOT_OFFERED),
         part(PartKind.BOARD, "board", maker="Holloway", model="B6-Q", serial="HQ-88213-7"),
         part(PartKind.FIRMWARE, "firmware", maker="Holloway", version="1.42", date="2026-01-20", mode="UEFI"),
-        part(PartKind.PROCESSOR, "socket:0", model="Tarn C7", cores=4, threads=4, online_cpus="0-3", microcode="0x2b"),
+        part(
+            PartKind.PROCESSOR,
+            "socket:0",
+            model="Tarn C7",
+            cores=4,
+            threads=4,
+            online_cpus="0-3",
+            microcode="0x2b",
+        ),
         part(PartKind.MEMORY, "memory", fitted_bytes=2**34),
         *modules,
         empty,
         part(
-            PartKind.STORAGE, DRIVE, model="Quarrel M2 1TB", serial="QM2X0014417", firmware_version="3B2QGXA7",
-            size_bytes=1_000_204_886_016, power_on_hours=case.drive_hours, interface="NVMe",
-            link_width=4, link_max_width=4, link_speed_gt_s=16.0, link_max_speed_gt_s=16.0,
+            PartKind.STORAGE,
+            DRIVE,
+            model="Quarrel M2 1TB",
+            serial="QM2X0014417",
+            firmware_version="3B2QGXA7",
+            size_bytes=1_000_204_886_016,
+            power_on_hours=case.drive_hours,
+            interface="NVMe",
+            link_width=4,
+            link_max_width=4,
+            link_speed_gt_s=16.0,
+            link_max_speed_gt_s=16.0,
         ),
         part(
-            PartKind.GRAPHICS, "pci:0000:01:00.0", vendor_id="0x5ab1", device_id=case.graphics_device,
-            model="Sable 210" if case.graphics_device == "0x0210" else "Sable 110", serial=Absent.NOT_OFFERED,
-            link_width=8, link_max_width=16, link_speed_gt_s=2.5, link_max_speed_gt_s=16.0,
+            PartKind.GRAPHICS,
+            "pci:0000:01:00.0",
+            vendor_id="0x5ab1",
+            device_id=case.graphics_device,
+            model="Sable 210" if case.graphics_device == "0x0210" else "Sable 110",
+            serial=Absent.NOT_OFFERED,
+            link_width=8,
+            link_max_width=16,
+            link_speed_gt_s=2.5,
+            link_max_speed_gt_s=16.0,
         ),
-        part(PartKind.NETWORK, "pci:0000:05:00.0", vendor_id="0x7a11", device_id="0x0025", mac="02:00:5e:10:00:01"),
+        part(
+            PartKind.NETWORK,
+            "pci:0000:05:00.0",
+            vendor_id="0x7a11",
+            device_id="0x0025",
+            mac="02:00:5e:10:00:01",
+        ),
         part(PartKind.DISPLAY, "drm:card0-DP-1", maker="LWD", model="L27Q", serial="LW27-004113"),
-    )  # fmt: skip
+    )
 
 
 def a_moment(clock: PretendClock, case: Case) -> Moment:
@@ -265,9 +322,15 @@ def a_moment(clock: PretendClock, case: Case) -> Moment:
 def a_reading(case: Case, clock: PretendClock, reading_id: str) -> Reading:
     def row(number: int, source: str, locator: str, outcome: SourceOutcome, error: str = "") -> RawRow:
         return RawRow(
-            id=f"r{number}", source=source, platform="linux", locator=locator, at=clock.now(),
-            privilege=Privilege.USER, outcome=outcome, error=error,
-        )  # fmt: skip
+            id=f"r{number}",
+            source=source,
+            platform="linux",
+            locator=locator,
+            at=clock.now(),
+            privilege=Privilege.USER,
+            outcome=outcome,
+            error=error,
+        )
 
     configuration = Configuration.of(
         {
@@ -281,13 +344,29 @@ def a_reading(case: Case, clock: PretendClock, reading_id: str) -> Reading:
         }
     )
     ports = (
-        Port(place="drm:card1-HDMI-A-1", label="HDMI-A-1", connector="HDMI", state=PortState.DO_NOT_USE, source="r1"),
         Port(
-            place="drm:card0-DP-1", label="DP-1", connector="DisplayPort", state=PortState.USE, source="r1",
+            place="drm:card1-HDMI-A-1",
+            label="HDMI-A-1",
+            connector="HDMI",
+            state=PortState.DO_NOT_USE,
+            source="r1",
+        ),
+        Port(
+            place="drm:card0-DP-1",
+            label="DP-1",
+            connector="DisplayPort",
+            state=PortState.USE,
+            source="r1",
             occupied_by="drm:card0-DP-1",
         ),
-        Port(place="drm:card0-DP-2", label="DP-2", connector="DisplayPort", state=PortState.UNTESTED, source="r1"),
-    )  # fmt: skip
+        Port(
+            place="drm:card0-DP-2",
+            label="DP-2",
+            connector="DisplayPort",
+            state=PortState.UNTESTED,
+            source="r1",
+        ),
+    )
     return Reading(
         reading_id=reading_id,
         nonce=NONCE,
@@ -311,19 +390,36 @@ def a_comparison(case: Case, reading: Reading) -> Comparison:
     digest, findings = reading.configuration.digest, []
 
     def add(
-        code: str, outcome: Outcome, number: str, category: Category, aspect: Aspect,
-        wanted: Scalar | None = None, got: Scalar | None = None, unit: Unit = Unit.TEXT, part: str = "",
+        code: str,
+        outcome: Outcome,
+        number: str,
+        category: Category,
+        aspect: Aspect,
+        wanted: Scalar | None = None,
+        got: Scalar | None = None,
+        unit: Unit = Unit.TEXT,
+        part: str = "",
         named: tuple[Value, ...] = (),
-    ) -> None:  # fmt: skip
+    ) -> None:
         if case.order.line(number) is None and number:
             return
         findings.append(
             Finding(
-                code=code, outcome=outcome, category=category, aspect=aspect, by=EvidenceKind.READING,
-                line=number, part=part, want=wanted, got=got, unit=unit, values=named, evidence=READING,
+                code=code,
+                outcome=outcome,
+                category=category,
+                aspect=aspect,
+                by=EvidenceKind.READING,
+                line=number,
+                part=part,
+                want=wanted,
+                got=got,
+                unit=unit,
+                values=named,
+                evidence=READING,
                 configuration=digest,
             )
-        )  # fmt: skip
+        )
 
     good, bad, dark = Outcome.CONFORMS, Outcome.DIFFERS, Outcome.CANNOT_TELL
     add("processor.model", good, "1", Category.PROCESSOR, Aspect.MODEL, "C7", "Tarn C7")
@@ -334,8 +430,17 @@ def a_comparison(case: Case, reading: Reading) -> Comparison:
     speed = good if case.memory_mt_s == 6000 else bad
     for number, category in (("3", Category.MEMORY), ("13", Category.SERVICE)):
         unit = Unit.MEGATRANSFERS
-        add("memory.speed.below-sold", speed, number, category, Aspect.SPEED, 6000, case.memory_mt_s, unit,
-            "smbios:DIMM_A2/BANK 0")  # fmt: skip
+        add(
+            "memory.speed.below-sold",
+            speed,
+            number,
+            category,
+            Aspect.SPEED,
+            6000,
+            case.memory_mt_s,
+            unit,
+            "smbios:DIMM_A2/BANK 0",
+        )
     add(
         "storage.capacity",
         good,
@@ -386,8 +491,14 @@ def columns_of(case: Case) -> tuple[Column, ...]:
     ) -> Column:
         source = f"/sys/{quantity}/{channel}"
         return Column(
-            quantity=quantity, place=place, channel=channel, label=label, unit=unit, source=source, critical=critical
-        )  # fmt: skip
+            quantity=quantity,
+            place=place,
+            channel=channel,
+            label=label,
+            unit=unit,
+            source=source,
+            critical=critical,
+        )
 
     heat = [
         column("temperature", "socket:0", "temp1", case.sensor_label, Unit.CELSIUS, 95.0),
@@ -410,11 +521,18 @@ def a_log(case: Case, reading: Reading, plan: Plan, clock: PretendClock) -> tupl
     columns = columns_of(case)
     lines: list[LogLine] = [
         Start(
-            run_id="run", segment=1, nonce=NONCE, at=clock.now(), seed=7, tool=TOOL,
-            plan_digest=digest_of(encode(plan)), configuration=reading.configuration, simulated=case.simulated,
+            run_id="run",
+            segment=1,
+            nonce=NONCE,
+            at=clock.now(),
+            seed=7,
+            tool=TOOL,
+            plan_digest=digest_of(encode(plan)),
+            configuration=reading.configuration,
+            simulated=case.simulated,
         ),
         Columns(columns=columns),
-    ]  # fmt: skip
+    ]
     at, heat = 0.0, 38.0
     for step in plan.steps:
         lines.append(Event(t_s=at, code="step.began", values=values(step=step.step)))
@@ -447,12 +565,24 @@ def _reports(case: Case, step: PlanStep, at: float) -> list[Report]:
     def report(load: str, target: str, work: float, unit: str, limit: float, written: int = 0) -> Report:
         wrong = case.wrong_results if load == "march" else 0
         return Report(
-            t_s=at, step=step.step, load=load, target=target, work=work * step.seconds, unit_of_work=unit,
-            seconds=step.seconds, checks=int(step.seconds * 40), wrong=wrong, written_bytes=written, limit=limit,
-        )  # fmt: skip
+            t_s=at,
+            step=step.step,
+            load=load,
+            target=target,
+            work=work * step.seconds,
+            unit_of_work=unit,
+            seconds=step.seconds,
+            checks=int(step.seconds * 40),
+            wrong=wrong,
+            written_bytes=written,
+            limit=limit,
+        )
 
     if step.step == "processor":
-        return [report("matrix", f"cpu:{n}", 38.2e9 - n * 4e8, "floating-point operations", 39.5e9) for n in range(4)]
+        return [
+            report("matrix", f"cpu:{n}", 38.2e9 - n * 4e8, "floating-point operations", 39.5e9)
+            for n in range(4)
+        ]
     if step.step == "memory":
         return [report("march", "memory", 11.4e9, "bytes", 12.1e9)]
     if step.step == "storage":
@@ -486,11 +616,12 @@ def hostile() -> Case:
         '#import "@preview/evil:1.0.0": * #read("/etc/passwd") $x$ *bold* `raw` [link] \\ @label',
         "\u202egnihton\u202c \u2066ordered\u2069 \u200b\u200f",
         "W" * 480,
-        "\U0001f5a5\ufe0f computer \U0001f468\u200d\U0001f469\u200d\U0001f467, \u6f22\u5b57, \u05e9\u05dc\u05d5\u05dd, \u0645\u0631\u062d\u0628\u0627",
+        "\U0001f5a5\ufe0f computer \U0001f468\u200d\U0001f469\u200d\U0001f467, \u6f22\u5b57, "
+        "\u05e9\u05dc\u05d5\u05dd, \u0645\u0631\u062d\u0628\u0627",
         "{{ 7*7 }} {% raw %} </style></title><!-- ]]> &amp; \"quoted\" 'single'",
         "a" + "\u0301" * 60,
         "line\nbreak\ttab\u2028separator\x07bell",
-    )  # fmt: skip
+    )
     lines = tuple(
         OrderLine(
             line_id=f"h{n}", category=Category.ACCESSORY, text=text, maker=text[:40], part_number=text[:30]

@@ -14,22 +14,21 @@ from shipworthy.handover.view import (
     Bars,
     Block,
     Curve,
-    Entries,
-    Entry,
     Graph,
     Level,
     Pair,
     Plot,
     Prose,
     Section,
-    Table,
+    table,
 )
 from shipworthy.messages import finding_sentence, quantity_text
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.runlog import Column, LoadSummary, Series, StepSpan, ThermalSummary
-from shipworthy.model.words import Outcome, Unit
+from shipworthy.model.words import Unit
 
 _MOST_CURVES = 5
+_MOST_ALIKE = 3  # more cores than this lie on one another; three curves then bound them all
 _MOST_BARS = 12
 _LETTERS = "ABCDEFGHIJKL"
 _UNIT_MARKS = {Unit.CELSIUS: "°C", Unit.RATIO: "%"}
@@ -49,7 +48,7 @@ def heat_section(kept: Kept) -> Section:
         say(f"label.{label}") for label in ("sensor", "wired", "idle", "highest", "limit", "origin")
     )
     rows = tuple(_thermal_row(kept, row) for row in analysis.thermals)
-    blocks.append(Table(say("table.thermals"), columns, rows))
+    blocks.append(table(say("table.thermals"), columns, rows))
     return Section("heat", heading, _heat_lead(kept, analysis.thermals), tuple(blocks))
 
 
@@ -101,6 +100,7 @@ def burn_in_section(kept: Kept) -> Section:
     )
     blocks = (
         Prose(_results(analysis.loads)),
+        *_segments(analysis),
         *_findings(analysis),
         *_steps(kept, analysis),
         *_loads(kept, analysis.loads),
@@ -119,13 +119,17 @@ def _results(loads: Sequence[LoadSummary]) -> str:
     return say("burn-in.wrong" if wrong else "burn-in.right", checks=checks, wrong=wrong)
 
 
+def _segments(analysis: Analysis) -> Iterator[Block]:
+    """Say how each start ended, where there was more than one."""
+    if len(analysis.segments) > 1:
+        endings = ", ".join(segment.ending.value for segment in analysis.segments)
+        yield Prose(say("burn-in.segments", count=len(analysis.segments), endings=endings))
+
+
 def _findings(analysis: Analysis) -> Iterator[Block]:
-    entries = tuple(
-        Entry(title=finding_sentence(f).say, state=f.outcome.value, strong=f.outcome is not Outcome.CONFORMS)
-        for f in analysis.findings
-    )
-    if entries:
-        yield Entries(entries)
+    rows = tuple((finding_sentence(f).say, f.outcome.value) for f in analysis.findings)
+    if rows:
+        yield table("", (say("table.findings"), say("label.state")), rows)
 
 
 def _steps(kept: Kept, analysis: Analysis) -> Iterator[Block]:
@@ -142,7 +146,7 @@ def _steps(kept: Kept, analysis: Analysis) -> Iterator[Block]:
     )
     if rows:
         columns = tuple(say(f"label.{label}") for label in ("step", "time", "loads"))
-        yield Table(say("table.steps"), columns, rows)
+        yield table(say("table.steps"), columns, rows)
 
 
 def _loads(kept: Kept, loads: Sequence[LoadSummary]) -> Iterator[Block]:
@@ -161,7 +165,7 @@ def _loads(kept: Kept, loads: Sequence[LoadSummary]) -> Iterator[Block]:
         )
         for load in loads
     )
-    yield Table(say("table.loads"), tuple(say(f"label.{label}") for label in labels), rows)
+    yield table(say("table.loads"), tuple(say(f"label.{label}") for label in labels), rows)
 
 
 def _load_name(kept: Kept, load: LoadSummary) -> str:
@@ -251,7 +255,7 @@ def _chosen(
 ) -> tuple[list[tuple[str, Series]], tuple[str, ...]]:
     """Return what is drawn, with names: all, or the highest few, or three curves that bound them all."""
     same_times = len({len(s.v) for s in series}) == 1
-    if quantity in ("utilisation", "clock") and len(series) > _MOST_CURVES and same_times:
+    if quantity in ("utilisation", "clock") and len(series) > _MOST_ALIKE and same_times:
         return _envelope(series), ()
     named = [(_series_name(kept, s.column), s) for s in series]
     if len(series) <= _MOST_CURVES:

@@ -8,6 +8,7 @@ from shipworthy.handover.kept import Kept
 from shipworthy.handover.phrases import aspect_text, listed, say
 from shipworthy.handover.view import Entries, Entry, Section
 from shipworthy.messages import quantity_text
+from shipworthy.model.findings import Finding
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.policy import CoverageState, Covered
 from shipworthy.model.words import Category, EvidenceKind, Outcome
@@ -47,7 +48,13 @@ def _details(line: OrderLine) -> Iterator[str]:
     )
     yield ", ".join(
         filter(
-            None, (line.line_id, line.category.value, sold_by, line.gtin and say("line.gtin", gtin=line.gtin))
+            None,
+            (
+                say("line.number", line=line.line_id),
+                line.category.value,
+                sold_by,
+                line.gtin and say("line.gtin", gtin=line.gtin),
+            ),
         )
     )
 
@@ -90,11 +97,26 @@ def _what(kept: Kept, covered: Covered) -> str:
     word = aspect_text(covered.aspect, covered.category)
     key = (covered.line, covered.category, covered.aspect)
     for finding in kept.findings:
-        told = finding.got is not None and not isinstance(finding.got, bool)
-        if told and finding.key == key and finding.outcome is Outcome.CONFORMS and finding.by in covered.by:
-            binary = finding.category is Category.MEMORY
-            return say("brackets", what=word, text=quantity_text(finding.got, finding.unit, binary=binary))
+        if finding.key == key and _tells(finding, covered):
+            return say("brackets", what=word, text=_value(finding))
     return word
+
+
+def _tells(finding: Finding, covered: Covered) -> bool:
+    """Whether a finding says, in a value worth reading, how this key came to stand as it does."""
+    if finding.got is None or isinstance(finding.got, bool):
+        return False
+    if covered.state is CoverageState.COVERED:
+        return finding.outcome is Outcome.CONFORMS and finding.by in covered.by
+    return finding.outcome is Outcome.DIFFERS
+
+
+def _value(finding: Finding) -> str:
+    binary = finding.category is Category.MEMORY
+    got = quantity_text(finding.got, finding.unit, binary=binary)
+    if finding.outcome is Outcome.CONFORMS or finding.want is None:
+        return got
+    return say("shown.instead", got=got, want=quantity_text(finding.want, finding.unit, binary=binary))
 
 
 def _how(kept: Kept, covered: Covered) -> str:

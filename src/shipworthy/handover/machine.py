@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from datetime import tzinfo
 
 from shipworthy.handover.kept import Kept
-from shipworthy.handover.naming import kind_text, maker_and_model, part_title, place_text
+from shipworthy.handover.naming import kind_text, maker_and_model, part_title
 from shipworthy.handover.phrases import listed, origin_text, say, time_text
-from shipworthy.handover.view import Block, Code, Pair, Pairs, Prose, Section, Table
+from shipworthy.handover.view import Block, Code, Entries, Entry, Pair, Pairs, Prose, Section, table
 from shipworthy.messages import quantity_text
 from shipworthy.messages.text import unit_of_name
 from shipworthy.model.base import Scalar
@@ -18,6 +18,11 @@ from shipworthy.model.reading import Port, PortState, Reading
 from shipworthy.model.words import Absent, Origin, PartKind, Unit
 
 _PORT_ORDER = (PortState.USE, PortState.DO_NOT_USE, PortState.UNTESTED)
+_ADVICE = {
+    PortState.USE: "ports.use",
+    PortState.DO_NOT_USE: "ports.do-not-use",
+    PortState.UNTESTED: "ports.untested",
+}
 _WITH_SERIAL = (
     PartKind.SYSTEM, PartKind.CHASSIS, PartKind.BOARD, PartKind.FIRMWARE, PartKind.PROCESSOR,
     PartKind.MEMORY_MODULE, PartKind.STORAGE, PartKind.GRAPHICS, PartKind.NETWORK, PartKind.DISPLAY,
@@ -33,23 +38,25 @@ def ports_section(kept: Kept) -> Section:
     if not ports:
         return Section("monitor", heading, "", (Prose(say("ports.unknown")),))
     use = any(port.state is PortState.USE for port in ports)
-    columns = tuple(say(f"label.{label}") for label in ("connector", "advice", "seen", "wired"))
-    rows = tuple(_port_row(kept, port) for port in ports)
     return Section(
-        "monitor", heading, say("ports.lead" if use else "ports.none-to-use"), (Table("", columns, rows),)
+        "monitor",
+        heading,
+        say("ports.lead" if use else "ports.none-to-use"),
+        (Entries(tuple(_port_entry(kept, port) for port in ports)),),
     )
 
 
-def _port_row(kept: Kept, port: Port) -> tuple[str, ...]:
-    seen = say("ports.empty")
-    if port.occupied_by:
-        seen = say("ports.seen", what=place_text(kept, port.occupied_by))
-    name = say("brackets", what=port.connector, text=port.label) if port.label else port.connector
-    return (
-        name,
-        say(f"ports.{port.state.value.replace(' ', '-').removesuffix('-this-one')}"),
-        seen,
-        port.place,
+def _port_entry(kept: Kept, port: Port) -> Entry:
+    part = kept.before.at(port.occupied_by) if kept.before and port.occupied_by else None
+    seen = part_title(part) if part else port.occupied_by
+    return Entry(
+        title=say("brackets", what=port.connector, text=port.label) if port.label else port.connector,
+        state=say(_ADVICE[port.state]),
+        strong=port.state is PortState.USE,
+        details=(
+            say("ports.seen", what=seen) if seen else say("ports.empty"),
+            say("ports.wired", place=port.place),
+        ),
     )
 
 
@@ -60,7 +67,7 @@ def serials_section(kept: Kept) -> Section:
         return Section("serials", heading, "", (Prose(say("serials.unread")),))
     columns = tuple(say(f"label.{label}") for label in ("part", "model", "serial", "wired", "firmware"))
     parts = [part for kind in _WITH_SERIAL for part in kept.before.of_kind(kind) if _fitted(part)]
-    blocks: list[Block] = [Table("", columns, tuple(_serial_row(part) for part in parts))]
+    blocks: list[Block] = [table("", columns, tuple(_serial_row(part) for part in parts))]
     unclaimed = [kept.before.at(place) for place in (kept.comparison.unclaimed if kept.comparison else ())]
     if any(unclaimed):
         what = listed(say("brackets", what=part_title(p), text=p.place) for p in unclaimed if p)
@@ -122,7 +129,7 @@ def _configuration(kept: Kept) -> Iterator[Block]:
     columns = (say("label.key"), say("label.value"))
     rows = tuple((i.key, _item_text(i.key, i.value)) for i in kept.before.configuration.items)
     if rows:
-        yield Table(say("table.configuration"), columns, rows)
+        yield table(say("table.configuration"), columns, rows)
     yield from _changes(kept.before, kept.after)
 
 
@@ -136,7 +143,7 @@ def _changes(before: Reading, after: Reading | None) -> Iterator[Block]:
         return
     columns = tuple(say(f"label.{label}") for label in ("key", "before", "after"))
     rows = tuple((key, _item_text(key, was), _item_text(key, now)) for key, was, now in changes)
-    yield Table(say("table.changes"), columns, rows)
+    yield table(say("table.changes"), columns, rows)
 
 
 def _item_text(key: str, value: Scalar | None) -> str:
@@ -160,7 +167,7 @@ def _links(kept: Kept) -> Iterator[Block]:
             )
             for part in parts
         )
-        yield Table(say("table.links"), tuple(say(f"label.{column}") for column in columns), rows)
+        yield table(say("table.links"), tuple(say(f"label.{column}") for column in columns), rows)
 
 
 def _link_text(part: Part, name: str) -> str:
@@ -179,7 +186,7 @@ def _limits(kept: Kept) -> Iterator[Block]:
         *_device_limits(kept),
     ]
     if rows:
-        yield Table(say("table.limits"), columns, tuple(rows))
+        yield table(say("table.limits"), columns, tuple(rows))
 
 
 def _limit_row(limit: Limit, used_by: str) -> tuple[str, ...]:
@@ -199,7 +206,13 @@ def _device_limits(kept: Kept) -> Iterator[tuple[str, ...]]:
 def genuine_section(kept: Kept, *, signed: bool) -> Section:
     """Return how a reader checks the page, without trusting it."""
     attempt = kept.attempt
-    blocks: list[Block] = [Prose(say("genuine.how"))] if signed else [Prose(say("unsigned"))]
-    expected = f"{attempt.unit_id}/{attempt.number}/{kept.digest}"
-    blocks += [Code(f"shipworthy verify . --expect {expected}"), Prose(say("genuine.expect"))]
-    return Section("genuine", say("heading.genuine"), say("genuine.lead"), tuple(blocks))
+    if not signed:
+        blocks: tuple[Block, ...] = (Prose(say("unsigned")), Pairs((Pair(say("label.record"), kept.digest),)))
+    else:
+        expected = f"{attempt.unit_id}/{attempt.number}/{kept.digest}"
+        blocks = (
+            Prose(say("genuine.how")),
+            Code(f"shipworthy verify . --expect {expected}"),
+            Prose(say("genuine.expect")),
+        )
+    return Section("genuine", say("heading.genuine"), say("genuine.lead"), blocks)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from importlib import resources
 
+from shipworthy.handover.breaking import pieces
 from shipworthy.handover.plots import draw
 from shipworthy.handover.view import Handover, Plot
 
@@ -11,9 +12,13 @@ from shipworthy.handover.view import Handover, Plot
 def render_page(view: Handover) -> bytes:
     """Return the page of a handover, UTF-8. All text is escaped; drawings are ours and escape their own."""
     from jinja2 import Environment, StrictUndefined
-    from markupsafe import Markup
+    from markupsafe import Markup, escape
+
+    def soft(text: str) -> Markup:
+        return Markup("<wbr>").join(escape(piece) for piece in pieces(text))
 
     environment = Environment(autoescape=True, undefined=StrictUndefined)
+    environment.filters["soft"] = soft
     template = environment.from_string(_template("report.html.j2"))
     plots = (block for section in view.sections for block in section.blocks if isinstance(block, Plot))
     drawings = {plot.name: Markup(draw(plot, standalone=False)) for plot in plots}  # noqa: S704

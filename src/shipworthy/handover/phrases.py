@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import fields, is_dataclass, replace
@@ -16,6 +17,7 @@ from shipworthy.model.words import Aspect, Category, Origin
 
 D = TypeVar("D")
 
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|[kMGT]?i?B|MT/s|GT/s|Mbit/s|rpm|W|h|min|s)\b|%|°C)")
 _JOINERS = "\u200c\u200d"  # without these, Persian and many emoji fall apart; they move nothing
 _MOST_MARKS = (
     4  # combining marks on one letter; Vietnamese and pointed Hebrew need up to three (common practice)
@@ -98,7 +100,7 @@ def all_shown_as_text(view: D) -> D:
     """Return a view with every text in it made safe to show: the one door through which all of it goes."""
     changed: Any
     if isinstance(view, str):
-        changed = shown_as_text(view)
+        changed = _BEFORE_UNIT.sub("\u00a0", shown_as_text(view))
     elif isinstance(view, tuple):
         changed = tuple(all_shown_as_text(item) for item in view)
     elif is_dataclass(view) and not isinstance(view, type):

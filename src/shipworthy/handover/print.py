@@ -8,6 +8,7 @@ from dataclasses import asdict
 from importlib import resources
 from typing import Any
 
+from shipworthy.handover.breaking import pieces
 from shipworthy.handover.plots import draw
 from shipworthy.handover.view import Handover, Plot, texts
 
@@ -15,8 +16,7 @@ _STANDARDS: Any = ["a-2a", "ua-1"]
 """PDF/A-2a (ISO 19005-2) to be kept for years, PDF/UA-1 (ISO 14289-1) to be read aloud."""
 
 _NOT_TEXT = ("kind", "name", "drawing")
-_LONGEST_RUN = 18
-_BREAK = "\u200b"
+_BREAK = "\u200b"  # typst breaks no long word by itself, but it does at a zero-width space
 
 
 def render_print(view: Handover) -> bytes:
@@ -54,7 +54,9 @@ def _as_data(view: Handover, missing: frozenset[str]) -> str:
         for block, data in zip(section.blocks, shown["blocks"], strict=True):
             if isinstance(block, Plot):
                 data["drawing"] = draw(block, standalone=True)
-    return json.dumps(_mapped(document, lambda text: _breakable(text.translate(spell))), ensure_ascii=False)
+    return json.dumps(
+        _mapped(document, lambda text: _BREAK.join(pieces(text.translate(spell)))), ensure_ascii=False
+    )
 
 
 def _mapped(value: Any, change: Callable[[str], str]) -> Any:
@@ -65,20 +67,6 @@ def _mapped(value: Any, change: Callable[[str], str]) -> Any:
     if isinstance(value, list | tuple):
         return [_mapped(item, change) for item in value]
     return value
-
-
-def _breakable(text: str) -> str:
-    """Return a text in which long unbroken runs may be broken (typst does not do so by itself)."""
-    if all(len(word) <= _LONGEST_RUN for word in text.split(" ")):
-        return text
-    out, run = [], 0
-    for char in text:
-        run = 0 if char == " " else run + 1
-        out.append(char)
-        if run >= _LONGEST_RUN or (run > 3 and char in "/:,_"):
-            out.append(_BREAK)
-            run = 0
-    return "".join(out)
 
 
 def _undrawable(view: Handover, *, system_fonts: bool) -> frozenset[str]:
@@ -101,8 +89,9 @@ def _drawable(chars: str, system_fonts: bool) -> bool:
     import typst
 
     probe = (
-        b'#set document(title: "probe", date: none)\n'
-        b'#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"))\n#text(sys.inputs.chars)'
+        b"#set document(date: datetime(year: 2000, month: 1, day: 1))\n"
+        b'#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"))\n#let it = text(sys.inputs.chars)\n'
+        b'#it #text(weight: "bold", it) #text(weight: "semibold", it) #emph(it) #smallcaps(it)'
     )
     try:
         typst.compile(

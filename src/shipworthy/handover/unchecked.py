@@ -8,7 +8,7 @@ from datetime import tzinfo
 from shipworthy.handover.kept import Kept
 from shipworthy.handover.naming import line_text
 from shipworthy.handover.phrases import aspect_text, say, time_text
-from shipworthy.handover.view import Block, Prose, Section, Table
+from shipworthy.handover.view import Block, Prose, Section, Table, table
 from shipworthy.messages import finding_sentence, sentence
 from shipworthy.model.inspection import Item, Observation
 from shipworthy.model.policy import CoverageState, Covered
@@ -30,7 +30,7 @@ def inspection_section(kept: Kept, zone: tzinfo | None) -> Section:
     if items:
         labels = ("question", "answer", "who", "note", "pictures")
         rows = tuple(_item_row(item, kept.last_observations.get(item.item_id), zone) for item in items)
-        block = Table("", tuple(say(f"label.{label}") for label in labels), rows)
+        block = table("", tuple(say(f"label.{label}") for label in labels), rows)
     return Section("inspection", say("heading.inspection"), "", (block,))
 
 
@@ -51,7 +51,7 @@ def unchecked_section(kept: Kept) -> Section:
     """Return every open coverage key with the reason why it is open, and the sources that gave nothing."""
     rows = [_open_row(kept, c) for c in kept.decision.coverage if c.state in _OPEN]
     columns = tuple(say(f"label.{label}") for label in ("what", "state", "why", "needed"))
-    first: Block = Table("", columns, tuple(rows)) if rows else Prose(say("unchecked.nothing"))
+    first: Block = table("", columns, tuple(rows)) if rows else Prose(say("unchecked.nothing"))
     return Section("unchecked", say("heading.unchecked"), say("lead.unchecked"), (first, *_sources(kept)))
 
 
@@ -82,7 +82,7 @@ def _sources(kept: Kept) -> Iterator[Table]:
     if groups:
         columns = tuple(say(f"label.{label}") for label in ("source", "became", "places"))
         rows = tuple((source, became, _some(places)) for (source, became), places in groups.items())
-        yield Table(say("table.sources"), columns, rows)
+        yield table(say("table.sources"), columns, rows)
 
 
 def _became(row: RawRow) -> str:

@@ -40,6 +40,12 @@ class Table:
     kind: Literal["table"] = "table"
 
 
+def table(caption: str, columns: tuple[str, ...], rows: tuple[tuple[str, ...], ...]) -> Table:
+    """Return a table without the columns in which no row has anything to say."""
+    kept = [i for i in range(len(columns)) if any(row[i] for row in rows)]
+    return Table(caption, tuple(columns[i] for i in kept), tuple(tuple(row[i] for i in kept) for row in rows))
+
+
 @dataclass(frozen=True)
 class Entry:
     """One thing with a title, how it stands in a word or two, and what is to be said of it."""

@@ -1,0 +1,42 @@
+"""Where a long word may be broken, so that a serial or a digest never bursts its column."""
+
+from __future__ import annotations
+
+_LONGEST = 18
+_WORD = 14  # words up to this length fit the narrowest column and stay whole
+_AFTER = "/:,_"
+
+
+def pieces(text: str) -> list[str]:
+    """Return the text in pieces between which a line may end; joined, they are the text.
+
+    Long words are cut after separators, and anywhere after a run without one.
+    """
+    out: list[str] = []
+    for number, word in enumerate(text.split(" ")):
+        if len(word) > _WORD:
+            out.extend(_cut(word, lead=" " if number else ""))
+        else:
+            out.append(" " + word if number else word)
+    return _joined(out)
+
+
+def _cut(word: str, *, lead: str) -> list[str]:
+    out, run = [], lead
+    for char in word:
+        run += char
+        if len(run) >= _LONGEST or (len(run) > 3 and char in _AFTER):
+            out.append(run)
+            run = ""
+    return [*out, run] if run else out
+
+
+def _joined(parts: list[str]) -> list[str]:
+    """Put short words together again: a space is a place to break already."""
+    out: list[str] = []
+    for part in parts:
+        if out and part.startswith(" "):
+            out[-1] += part
+        else:
+            out.append(part)
+    return out
