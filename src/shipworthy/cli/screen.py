@@ -36,7 +36,7 @@ class Screen:
 
     def __call__(self, event: Progress) -> None:
         text = sentence(event.code, event.values).say
-        if event.code != TICK:
+        if not event.code.startswith(TICK):
             self._end_tick()
             sys.stderr.write(text + "\n")
         elif self._terminal:

@@ -19,12 +19,13 @@ from shipworthy.jobs.plant import Planted, plant_differences
 from shipworthy.jobs.run import RunResult, run
 from shipworthy.jobs.unit import UnitFolder, read_unit
 from shipworthy.machine.root import LIVE, Root
+from shipworthy.messages import quantity_text
 from shipworthy.model.base import Record, Trouble
 from shipworthy.model.plan import Plan
 from shipworthy.model.policy import CoverageState, Decision
 from shipworthy.model.progress import Sink, progress
 from shipworthy.model.time import SystemClock
-from shipworthy.model.words import VerdictWord
+from shipworthy.model.words import Category, VerdictWord
 from shipworthy.orders.draft import draft_order
 from shipworthy.orders.expect import with_expectations
 from shipworthy.orders.files import order_toml
@@ -99,14 +100,18 @@ def _this_machine(stage: Stage) -> tuple[RunResult, str]:
     changed, planted = plant_differences(with_expectations(drafted))
     for one in planted:
         stage.bench.show(
-            progress(
-                "demo.planted-in-order", line=one.line, what=one.aspect.value, was=one.was, became=one.became
-            )
+            progress("demo.planted-in-order", line=one.line, what=one.aspect.value, **_in_words(one))
         )
     order = stage.folder / "order-this-machine.toml"
     write_whole(order, order_toml(changed).encode("utf-8"))
     result = _run(stage, order, LIVE, plan=shipped_plan("demo-sixty-seconds"), answers=None)
     return result, _held_for(result.decision, {(one.line, one.aspect.value) for one in planted})
+
+
+def _in_words(one: Planted) -> dict[str, str]:
+    binary = one.category is Category.MEMORY
+    was, became = (quantity_text(value, one.unit, binary=binary) for value in (one.was, one.became))
+    return {"was": was, "became": became}
 
 
 def _as_ordered(stage: Stage) -> tuple[RunResult, str]:

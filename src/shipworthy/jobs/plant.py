@@ -9,7 +9,7 @@ import msgspec
 
 from shipworthy.model.base import Scalar, Trouble
 from shipworthy.model.orders import Expectation, Order, OrderLine
-from shipworthy.model.words import Aspect, Category
+from shipworthy.model.words import Aspect, Category, Unit
 
 WANTED = 3
 
@@ -19,7 +19,9 @@ class Planted:
     """One change: of which line and aspect, from what to what."""
 
     line: str
+    category: Category
     aspect: Aspect
+    unit: Unit
     was: Scalar
     became: Scalar
 
@@ -55,7 +57,9 @@ def plant_differences(order: Order) -> tuple[Order, tuple[Planted, ...]]:
             line, expectation = found
             became = change(expectation.want)
             order = _with(order, line, msgspec.structs.replace(expectation, want=became, words=""))
-            planted.append(Planted(line.line_id, aspect, expectation.want, became))
+            planted.append(
+                Planted(line.line_id, category, aspect, expectation.unit, expectation.want, became)
+            )
     if len(planted) < WANTED:
         raise Trouble(
             f"only {len(planted)} things of this machine can be read well enough to be ordered wrongly",

@@ -69,6 +69,8 @@ def _size_text(size_bytes: float, binary: bool) -> str:
 
 
 def _duration_text(seconds: float) -> str:
+    if seconds < 10:
+        return f"{seconds:.2f}".rstrip("0").rstrip(".") + " s"
     if seconds < 60:
         return f"{_short(round(seconds, 1))} s"
     minutes, rest = divmod(round(seconds), 60)
