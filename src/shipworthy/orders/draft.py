@@ -15,9 +15,9 @@ from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
 from shipworthy.orders.expect import derived_expectations
-from shipworthy.words.likeness import same_spelling
 from shipworthy.words.marketed import is_marketed_as, marketed_gb
 from shipworthy.words.models import model_text
+from shipworthy.words.names import same_spelling
 from shipworthy.words.sizes import Base, size_text
 
 _GIB = 2**30
@@ -161,7 +161,7 @@ def _memory_by_total(reading: Reading) -> Iterator[OrderLine]:
 
 
 def _likely_total(usable_bytes: int) -> int:
-    """Return the next 4 GiB above, if at most 2 GiB and a thirty-second are missing to it, else the next GiB."""
+    """Return the next 4 GiB if at most 2 GiB and a thirty-second are missing to it, else the next GiB."""
     step = 4 * _GIB
     total = -(-usable_bytes // step) * step
     if total - usable_bytes <= 2 * _GIB + total // 32:

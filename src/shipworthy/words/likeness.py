@@ -1,62 +1,27 @@
 """Is the model that a device names the one that was sold? Whole machines ship on the answer.
 
-Names are cut into atoms: runs of letters, runs of digits, and `+`. Spelling (spaces, hyphens, case) is
-dropped; digits stay whole, so that 7600 is never found in 17600. An atom is *hard* if it tells siblings
-apart: digits, letters that hang on digits (K, KF, X3D), grades (PRO, Ti, MAX …), roman numerals and
-words of one or two letters. Other words are *soft*: series, colours, marketing.
+One way of comparing for each way in which devices name themselves; all of them work on names cut into
+atoms (see `words.names`), and none answers SAME or OTHER where one side says too little.
 """
 
 from __future__ import annotations
 
 import re
-import unicodedata
-from dataclasses import dataclass
 from enum import StrEnum
 
-# Words that tell one model of a series from the next (common practice, from the names of real parts).
-GRADES = frozenset(
-    {
-        *(
-            "pro",
-            "plus",
-            "max",
-            "ultra",
-            "ti",
-            "super",
-            "xt",
-            "xtx",
-            "gt",
-            "gts",
-            "gre",
-            "evo",
-            "qvo",
-            "lite",
-        ),
-        *("se", "le", "oc", "wifi", "ax", "ac", "lx", "mini", "nano", "elite", "duo", "trio", "dual", "edge"),
-        *(
-            "ace",
-            "prime",
-            "extreme",
-            "master",
-            "hero",
-            "formula",
-            "apex",
-            "itx",
-            "ddr2",
-            "ddr3",
-            "ddr4",
-            "ddr5",
-        ),
-    }
+from shipworthy.words.names import (
+    ATOM,
+    GRADES,
+    PIECE,
+    Difference,
+    Name,
+    compact_of,
+    difference,
+    lacking,
+    same_spelling,
 )
+
 _SELDOM_NAMED = frozenset({"wifi", "ax", "ac", "csm"})  # what a board has, and its firmware often leaves out
-_ROMAN = re.compile(r"(?=[ivx])x{0,2}(?:ix|iv|v?i{0,3})")
-_SHORT_WORDS = frozenset(
-    {"a", "an", "and", "at", "by", "de", "for", "in", "is", "no", "of", "on", "or", "to"}
-)
-_ATOM = re.compile(r"[^\W\d_]+|\d+|\+")
-_BREAK = re.compile(r"[\s,;:()\[\]|_&\"']+")
-_PIECE = re.compile(r"[-/]")
 _CHIPSET = re.compile(r"[a-z]{1,2}\d{2,3}[a-z]?|\d{3}(?:g|x|[fg]x)?")
 
 
@@ -64,68 +29,6 @@ class Likeness(StrEnum):
     SAME = "same"
     OTHER = "other"
     PARTLY = "partly"  # not enough is said on one side
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """Atoms of one name that the other does not have, hard and soft apart."""
-
-    hard_missing: frozenset[str]
-    soft_missing: frozenset[str]
-    hard_extra: frozenset[str]
-    soft_extra: frozenset[str]
-
-
-@dataclass(frozen=True, slots=True)
-class Name:
-    """A name cut up for comparing. compact: all atoms in a row, digits kept apart by dots."""
-
-    tokens: tuple[str, ...]
-    atoms: frozenset[str]
-    compact: str
-
-    @classmethod
-    def of(cls, text: str) -> Name:
-        plain = unicodedata.normalize("NFKC", text).casefold().replace("wi-fi", "wifi")
-        tokens = tuple(token for token in _BREAK.split(plain) if _ATOM.search(token))
-        atoms = [atom for token in tokens for atom in _ATOM.findall(token)]
-        return cls(tokens, frozenset(atoms), _compact(atoms))
-
-    @property
-    def numbers(self) -> frozenset[str]:
-        """Digits, and roman numerals of two letters and more."""
-        return frozenset(a for a in self.atoms if a.isdigit() or (len(a) > 1 and _ROMAN.fullmatch(a)))
-
-    def has(self, token: str) -> bool:
-        """Return whether a token stands in this name, whatever stands around it but more digits."""
-        wanted = _compact(_ATOM.findall(token))
-        if not wanted or wanted in self.atoms:
-            return True
-        if "/" in token and len(wanted) > 5 and wanted.replace(".", "") in self.compact.replace(".", ""):
-            return True  # SA400M8/240G on the box, SA400M8240G in the drive
-        if len(wanted) < 4 and not any(c.isdigit() for c in wanted):
-            return False
-        before = r"(?<!\d)" if wanted[0].isdigit() else ""
-        after = r"(?!\d)" if wanted[-1].isdigit() else ""
-        return re.search(before + re.escape(wanted) + after, self.compact) is not None
-
-
-def same_spelling(one: str, other: str) -> bool:
-    """Return whether two names differ in nothing but spaces, hyphens and case."""
-    first, second = Name.of(one), Name.of(other)
-    return bool(first.compact) and first.compact == second.compact
-
-
-def difference(want: str, got: str, context: str = "") -> Difference:
-    """Return what of `want` is not in `got`, and what of `got` is neither in `want` nor in `context`.
-
-    context: the whole text as sold, where a word may stand that is not part of the model (a size).
-    """
-    wanted, found = Name.of(want), Name.of(got)
-    sold = Name.of(f"{want} {context}")
-    hard_missing, soft_missing = _lacking(wanted, found)
-    hard_extra, soft_extra = _lacking(found, sold)
-    return Difference(hard_missing, soft_missing, hard_extra, soft_extra)
 
 
 def full_name_likeness(want: str, got: str, context: str = "", *, soft_matters: bool) -> Likeness:
@@ -182,6 +85,8 @@ def coded_name_likeness(want: str, got: str, context: str = "") -> Likeness:
     if found_out.hard_missing:
         other = _sibling_number(wanted, found) or _same_naming(wanted, found, found_out)
         return Likeness.OTHER if other else Likeness.PARTLY
+    if found_out.soft_missing and any(len(atom) >= 4 for atom in found_out.soft_extra):
+        return Likeness.PARTLY  # FireCuda 120 sold, BarraCuda 120 found
     if not wanted.numbers:
         whole = not found_out.soft_missing and not found_out.hard_extra and not found_out.soft_extra
         return Likeness.SAME if whole else Likeness.PARTLY
@@ -210,39 +115,6 @@ def code_likeness(code: str, got: str) -> Likeness:
     return Likeness.PARTLY
 
 
-def _lacking(one: Name, other: Name) -> tuple[frozenset[str], frozenset[str]]:
-    """Return the atoms of `one` that `other` does not have, hard and soft."""
-    hard: set[str] = set()
-    soft: set[str] = set()
-    for token in one.tokens:
-        if other.has(token):
-            continue
-        pieces = _PIECE.split(token)
-        for position, piece in enumerate(pieces):
-            if other.has(piece):
-                continue
-            atoms = _ATOM.findall(piece)
-            for atom in atoms:
-                if atom not in other.atoms:
-                    (hard if _tells(atom, atoms, pieces, position) else soft).add(atom)
-    return frozenset(hard), frozenset(soft)
-
-
-def _tells(atom: str, atoms: list[str], pieces: list[str], position: int) -> bool:
-    """Whether an atom, where it stands in its token, tells siblings apart."""
-    if position == 0 and len(pieces) > 1 and atoms == [atom] and atom.isalpha() and len(atom) <= 3:
-        return False  # a brand's prefix: `GA-`, `PX-`
-    attached = len(atoms) > 1 and any(a.isdigit() for a in atoms)
-    hanging = position > 0 and len(atom) <= 3 and any(a.isdigit() for a in "".join(pieces[:position]))
-    return attached or hanging or _is_hard(atom)
-
-
-def _is_hard(atom: str) -> bool:
-    if atom in _SHORT_WORDS:
-        return False
-    return atom.isdigit() or len(atom) <= 2 or atom in GRADES or _ROMAN.fullmatch(atom) is not None
-
-
 def _only_names_a_family(wanted: Name, extra: frozenset[str]) -> bool:
     """`Core i7` sold and `Core i7-8700` found: the order does not say which."""
     return all(len(n) < 3 for n in wanted.numbers) and any(a.isdigit() and len(a) >= 3 for a in extra)
@@ -254,9 +126,10 @@ def _without_chipset(want: str, got: str) -> str:
     words = want.split()
     for position, word in enumerate(words):
         rest = " ".join(words[:position] + words[position + 1 :])
+        named_elsewhere = Name.of(word).numbers & found.numbers
         if (
             _CHIPSET.fullmatch(word.casefold())
-            and not found.has(word)
+            and not named_elsewhere
             and Name.of(rest).numbers & found.numbers
         ):
             return rest
@@ -266,7 +139,7 @@ def _without_chipset(want: str, got: str) -> str:
 def _behind_a_slash(name: Name) -> frozenset[str]:
     """Atoms behind a slash (`A88XM-A/USB 3.1`): a variant that firmware seldom names."""
     tail = " ".join(name.tokens).partition("/")[2]
-    return frozenset(_ATOM.findall(tail))
+    return frozenset(ATOM.findall(tail))
 
 
 def _sibling_number(wanted: Name, found: Name) -> bool:
@@ -290,11 +163,11 @@ def _same_naming(wanted: Name, found: Name, found_out: Difference) -> bool:
 
 def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
     """All that decides was found. Is the rest a code around it, or a suffix that makes it another model?"""
-    pieces = [piece for token in found.tokens for piece in _PIECE.split(token)]
-    spoken = {_compact(_ATOM.findall(part)) for part in (*pieces, *found.tokens)}
+    pieces = [piece for token in found.tokens for piece in PIECE.split(token)]
+    spoken = {compact_of(ATOM.findall(part)) for part in (*pieces, *found.tokens)}
     plain = True
     for token in wanted.tokens:
-        code = _compact(_ATOM.findall(token))
+        code = compact_of(ATOM.findall(token))
         if code in spoken or not any(c.isdigit() for c in code):
             continue
         wrapping = next((c for c in spoken if code in c), None)
@@ -304,7 +177,7 @@ def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
         if after.isalpha() and not any(c.isdigit() for c in before):
             return Likeness.OTHER  # SN850 sold, SN850X found
         plain = False
-    extra = _lacking(found, sold)[0]
+    extra = lacking(found, sold)[0]
     if plain and extra & GRADES:
         return Likeness.OTHER
     return Likeness.SAME
@@ -312,10 +185,3 @@ def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
 
 def _shape(compact: str) -> str:
     return "".join("9" if c.isdigit() else "a" if c.isalpha() else c for c in compact)
-
-
-def _compact(atoms: list[str]) -> str:
-    text = ""
-    for atom in atoms:
-        text += "." + atom if text and text[-1].isdigit() and atom.isdigit() else atom
-    return text

@@ -51,7 +51,7 @@ _NOISE: dict[Category, str] = {
     """,
     Category.BOARD: rf"""
         {_SOCKET} | \bDDR\d\b | (?<![\w-])(?:(?:E|micro|mini|m|µ|XL|SSI)[\s-]?)?(?:ATX|[ID]TX|EEB|CEB)\b
-        | (?<=\s)(?:AMD|Intel)\b | \bmother-?board\b | \bmain-?board\b | \bchipset\b
+        | (?<=\s)(?:AMD|Intel)\b | \bNVIDIA\s[gn]e?Force\s\d+\w* | \b(?:mother-?|main-?)?board\b | \bchipset\b
         | \([A-Z]{{2}}-[0-9A-F]{{4}}\)\s*$
     """,
     Category.STORAGE: r"""

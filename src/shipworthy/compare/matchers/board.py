@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.compare.identity import bare, judge_maker, judge_part_number_by
+from shipworthy.compare.identity import bare, judge_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
 from shipworthy.compare.pieces import PieceMatcher
 from shipworthy.model.facts import Part
@@ -13,6 +13,14 @@ from shipworthy.model.words import Aspect, Category, Outcome, PartKind
 from shipworthy.words.likeness import Likeness, full_name_likeness
 from shipworthy.words.makers import is_known_maker, leading_maker, maker_key
 from shipworthy.words.models import model_text
+from shipworthy.words.names import same_spelling
+
+_DDR = re.compile(r"\bDDR(?=\d\b)", re.IGNORECASE)
+_CHIPSET = re.compile(r"[A-Z]{1,2}\d{2,3}", re.IGNORECASE)
+_FORMS = (
+    (re.compile(r"\bmicro[\s-]?ATX\b|\bmATX\b", re.IGNORECASE), "M"),
+    (re.compile(r"\bmini[\s-]?ITX\b", re.IGNORECASE), "I"),
+)
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -20,12 +28,28 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
+    number = line.wanted(Aspect.PART_NUMBER)
+    if number is not None and not _other_maker(line, part):
+        if judge_part_number(number, line, part).outcome is Outcome.CONFORMS:
+            return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
     want = bare(model_text(str(wish.want), Category.BOARD), line, part)
-    got = bare(model_text(said, Category.BOARD), line, part)
-    likeness = full_name_likeness(want, got, line.text if wish.words else "", soft_matters=True)
+    got = bare(model_text(_DDR.sub("D", said), Category.BOARD), line, part)  # the memory type is in its name
+    context = f"{line.text} {_with_form_letter(want, line.text)}" if wish.words else ""
+    likeness = full_name_likeness(want, got, context, soft_matters=True)
     if likeness is Likeness.SAME and _other_maker(line, part):
         likeness = Likeness.OTHER
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
+
+
+def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the part number. Some makers use the product's name as one; no other shows itself."""
+    said = part.text("model")
+    if not said:
+        return cannot_tell(wish, part.why_absent("model"))
+    got = bare(model_text(said, Category.BOARD), line, part)
+    if same_spelling(bare(str(wish.want), line, part), got):
+        return judged(Outcome.CONFORMS, Aspect.PART_NUMBER, wish.want, said)
+    return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, wish.want, said, ending="not-shown")
 
 
 def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -39,6 +63,12 @@ def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     else:
         outcome = Outcome.CANNOT_TELL if "x" in got or not any(map(str.isdigit, got)) else Outcome.DIFFERS
     return judged(outcome, Aspect.VERSION, wish.want, said)
+
+
+def _with_form_letter(want: str, text: str) -> str:
+    """A shop that says *Micro ATX* often leaves out the M, and for *Mini ITX* the I: `A620` is an `A620M`."""
+    letter = next((letter for form, letter in _FORMS if form.search(text)), "")
+    return " ".join(word + letter for word in want.split() if _CHIPSET.fullmatch(word)) if letter else ""
 
 
 def _revision(text: str) -> str:
@@ -58,6 +88,6 @@ MATCHER = PieceMatcher(
         Aspect.MODEL: judge_model,
         Aspect.VERSION: judge_version,
         Aspect.MAKER: judge_maker,
-        Aspect.PART_NUMBER: judge_part_number_by("model"),
+        Aspect.PART_NUMBER: judge_part_number,
     },
 )

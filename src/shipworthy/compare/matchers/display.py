@@ -8,8 +8,9 @@ from shipworthy.compare.pieces import PieceMatcher
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, PartKind
-from shipworthy.words.likeness import Likeness, Name, short_name_likeness
+from shipworthy.words.likeness import Likeness, short_name_likeness
 from shipworthy.words.models import model_text
+from shipworthy.words.names import Name
 
 _EDID_NAME_LENGTH = 13  # VESA E-EDID A2, display product name descriptor
 

@@ -118,6 +118,7 @@ def _sizes_differ(wish: Expectation, line: OrderLine, sizes: list[int]) -> bool:
 def judge_speed(wish: Expectation, modules: _Modules, reading: Reading) -> Judgement:
     """Compare the speed that the memory runs at with the one sold, to 1 %: the slowest module counts.
 
+    Above the speed sold is a difference too: the modules run beyond their word, or are not those sold.
     Some firmware gives the clock, half the rate, in place of the rate: then nobody can tell.
     """
     sold = _number(wish.want)
@@ -136,7 +137,7 @@ def judge_speed(wish: Expectation, modules: _Modules, reading: Reading) -> Judge
     elif len(running) < len(modules):
         return _open(wish, _why_absent(modules, "configured_speed_mt_s"))
     elif not same_rate(slowest, sold):
-        ending = "above-sold"
+        outcome, ending = Outcome.DIFFERS, "above-sold"
     return judged(
         outcome,
         Aspect.SPEED,
