@@ -3,11 +3,69 @@
 from __future__ import annotations
 
 from collections import Counter
+from pathlib import Path
 
-from shipworthy.inspection import read_answers
+import pytest
+
+from shipworthy.compare import compare
+from shipworthy.inspection import items_for, read_answers
+from shipworthy.machine.reading import take_reading
+from shipworthy.model.findings import Comparison
+from shipworthy.model.orders import Order
+from shipworthy.model.policy import Policy
+from shipworthy.model.time import PretendClock
 from shipworthy.model.words import Aspect, Category, Outcome
+from shipworthy.orders.expect import with_expectations
 from shipworthy.orders.files import read_order
 from shipworthy.sim import ANSWERS_FILE, ORDER_FILE
+from shipworthy.sim.parts import Fault
+from shipworthy.sim.unit import build
+from shipworthy.verdict.coverage import keys_asked
+from shipworthy.verdict.policies import parse_policy, shipped_policy
+
+
+def _order_and_policy() -> tuple[Order, Policy]:
+    return with_expectations(read_order(ORDER_FILE)), parse_policy(shipped_policy(), "shipped")
+
+
+def _compared(folder: Path, *faults: Fault) -> Comparison:
+    order, policy = _order_and_policy()
+    root = build(folder, frozenset(faults), cpus=(0, 1), device_number=(259, 0))
+    reading = take_reading(root, lambda name, data: None, nonce=None, clock=PretendClock())
+    return compare(order, reading, policy.limits, ("reading/reading.json",))
+
+
+def _differing(comparison: Comparison) -> set[tuple[str, Aspect]]:
+    return {(f.line, f.aspect) for f in comparison.findings if f.outcome is Outcome.DIFFERS}
+
+
+def test_the_sound_unit_is_what_the_order_asks_and_has_nothing_besides(tmp_path: Path) -> None:
+    comparison = _compared(tmp_path / "unit")
+    assert _differing(comparison) == set()
+    assert comparison.unclaimed == ()
+    unclear = {(f.line, f.aspect) for f in comparison.findings if f.outcome is Outcome.CANNOT_TELL}
+    assert unclear == {("5", Aspect.MODEL), ("5", Aspect.MAKER)}  # ids alone do not name a card
+
+
+@pytest.mark.parametrize(
+    ("fault", "lines"),
+    [
+        (Fault.WRONG_PART, {("1", Aspect.MODEL)}),
+        (Fault.PROFILE_OFF, {("3", Aspect.SPEED), ("13", Aspect.SPEED)}),
+        (Fault.DRIVE_NOT_NEW, {("4", Aspect.NEWNESS)}),
+    ],
+)
+def test_each_planted_fault_differs_at_the_lines_that_it_breaks(
+    tmp_path: Path, fault: Fault, lines: set[tuple[str, Aspect]]
+) -> None:
+    assert _differing(_compared(tmp_path / "unit", fault)) == lines
+
+
+def test_the_answers_are_to_what_is_asked_of_the_sound_unit_and_to_nothing_else(tmp_path: Path) -> None:
+    order, policy = _order_and_policy()
+    keys = [(k.line, k.category, k.aspect, k.by) for k in keys_asked(order, policy) if k.required]
+    asked = items_for(order, keys, _compared(tmp_path / "unit").findings).items
+    assert {item.item_id for item in asked} == {answer.item for answer in read_answers(ANSWERS_FILE).answers}
 
 
 def test_the_order_names_every_part_of_the_unit_once() -> None:
