@@ -28,6 +28,7 @@ def made(tmp_path_factory: pytest.TempPathFactory, key: SigningKey) -> dict[str,
         "no burn-in": replace(records.held(), burn_in=False, ports=False),
         "no temperatures": replace(records.released(), temperatures=False),
         "many sensors": replace(records.released(), sensors=11),
+        "conceded": replace(records.released(), graphics_device="0x0110", conceded_by="Odile Marsh"),
         "unknown zone": replace(records.released(), zone="Elsewhere/Nowhere", clock_synchronised=None),
     }
     return {

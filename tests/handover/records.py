@@ -22,7 +22,7 @@ from shipworthy.model.findings import Comparison, Finding, Match
 from shipworthy.model.inspection import InspectionResult, Media, Observation
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.plan import Limit, LoadRequest, Plan, PlanStep
-from shipworthy.model.policy import Decision
+from shipworthy.model.policy import Concession, Decision
 from shipworthy.model.reading import (
     Configuration,
     Port,
@@ -48,7 +48,7 @@ from shipworthy.model.words import (
 )
 from shipworthy.record.attempt import open_new
 from shipworthy.record.bag import seal
-from shipworthy.record.keys import SigningKey, load_key, make_key
+from shipworthy.record.keys import SigningKey, load_key, make_key, sign_attached
 from shipworthy.verdict.binding import binding_findings
 from shipworthy.verdict.coverage import keys_asked
 from shipworthy.verdict.decide import Concerned, decide
@@ -81,6 +81,7 @@ class Case:
     sensor_label: str = "Tctl"
     clock_synchronised: bool | None = True
     sensors: int = 2
+    conceded_by: str = ""
 
 
 def released() -> Case:
@@ -116,15 +117,30 @@ def make_record(folder: Path, case: Case, key: SigningKey) -> Path:
         tool=TOOL,
         clock=clock,
     )
-    for name, data in contents(case, clock).items():
+    for name, data in contents(case, clock, key, attempt.attempt.attempt_id).items():
         attempt.write(name, data)
     return seal(attempt, key)
 
 
-def contents(case: Case, clock: PretendClock) -> dict[str, bytes]:
+def contents(case: Case, clock: PretendClock, key: SigningKey, attempt_id: str) -> dict[str, bytes]:
     """Return the files of a record, apart from the attempt's own."""
     order = case.order
     policy_text = shipped_policy()
+    concessions: tuple[Concession, ...] = ()
+    if case.conceded_by:
+        conceder = f'[[conceders]]\nname = "{case.conceded_by}"\nthumbprint = "{key.public.kid}"\n'
+        policy_text += conceder.encode()
+        concessions = (
+            Concession(
+                attempt_id=attempt_id,
+                code="graphics.model",
+                line="5",
+                part="pci:0000:01:00.0",
+                by=case.conceded_by,
+                reason="the customer prefers the smaller card",
+                at=clock.now(),
+            ),
+        )
     policy = parse_policy(policy_text, "policy.toml")
     before = a_reading(case, clock, "0198-before")
     clock.sleep_s(4)
@@ -151,6 +167,7 @@ def contents(case: Case, clock: PretendClock) -> dict[str, bytes]:
             simulated=case.simulated,
             inputs=(),
             at=clock.now(),
+            concessions=concessions,
         )
     )
     files = {
@@ -165,6 +182,8 @@ def contents(case: Case, clock: PretendClock) -> dict[str, bytes]:
         "policy.toml": policy_text,
         "decisions/001.json": encode(decision),
     }
+    for concession in concessions:
+        files["concessions/001.jws"] = sign_attached(encode(concession), key).encode("ascii")
     if log:
         files["burn-in/log-001.jsonl"] = b"".join(encode(line) + b"\n" for line in log)
         files["analysis.json"] = encode(analysis)

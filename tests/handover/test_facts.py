@@ -183,6 +183,16 @@ def test_a_zone_that_this_computer_does_not_know_and_an_unsure_clock_are_named(v
     assert any("synchronised" in caution for caution in view.cover.cautions)
 
 
+def test_a_conceded_difference_is_on_the_cover_at_its_line_and_in_the_notes_with_who_and_why(view_of) -> None:
+    view = view_of("conceded")
+    assert view.cover.verdict == "Released, with a difference that was agreed to"
+    line = next(e for e in entries(view, "lines") if "Sable 210" in e.title)
+    assert (line.state, line.strong) == ("differs, agreed to", True)
+    assert "agreed to by Odile Marsh: the customer prefers the smaller card" in said(line)
+    assert "Sable 110, wanted 210" in said(line)
+    assert "differs, and was agreed to" in said(section(view, "notes"))
+
+
 def test_the_same_record_gives_the_same_view(view_of) -> None:
     assert view_of("held") == view_of("held")
 

@@ -12,6 +12,7 @@ from shipworthy.model.base import Trouble, decode, digest_of
 from shipworthy.record.keys import SigningKey, TrustList, verify_attached
 from shipworthy.record.sealed import Sealed
 from shipworthy.record.verify import verify
+from tests.handover.pdftext import page_texts
 
 
 def names(folder: Path) -> list[str]:
@@ -51,6 +52,7 @@ def test_without_a_key_there_is_no_signature_and_both_say_so(made: dict[str, Pat
     pack = render(made["released"], tmp_path / "pack", None)
     assert names(pack.folder) == ["report.html", "report.pdf"]
     assert "This pack is not signed." in pack.html.read_text("utf-8")
+    assert all("this pack is not signed" in page for page in page_texts(pack.pdf.read_bytes()))
 
 
 def test_rendering_again_replaces_a_pack_with_the_same_bytes(

@@ -19,7 +19,7 @@ from shipworthy.record.sealed import Sealed
 from tests.handover.pdftext import page_texts
 from tests.handover.records import CUSTOMER_REFERENCE
 
-NAMES = ("released", "held", "simulated", "no burn-in", "many sensors", "unknown zone")
+NAMES = ("released", "held", "simulated", "no burn-in", "many sensors", "unknown zone", "conceded")
 VOID = {"meta", "wbr", "br", "path", "rect"}
 ALLOWED_ADDRESSES = re.compile(r"^#[a-z-]+$")
 

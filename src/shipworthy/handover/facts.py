@@ -28,7 +28,7 @@ def handover_of(files: RecordFiles, *, signed: bool) -> Handover:
             language="en",
             held=held,
             day=(day.year, day.month, day.day),
-            furniture=_furniture(kept),
+            furniture=_furniture(kept, signed=signed),
             cover=_cover(kept, zone, signed=signed),
             sections=tuple(_sections(kept, zone, held=held, signed=signed)),
         )
@@ -66,11 +66,16 @@ def _lead(kept: Kept) -> str:
     return say(f"lead.{code}", count=count)
 
 
-def _furniture(kept: Kept) -> Furniture:
+def _furniture(kept: Kept, *, signed: bool) -> Furniture:
     attempt, verdict = kept.attempt, say(f"verdict.{_verdict_code(kept)}")
     return Furniture(
         title=say("title", unit=attempt.unit_id, verdict=verdict),
-        running_head=say("running-head", unit=attempt.unit_id, attempt=attempt.number, verdict=verdict),
+        running_head=say(
+            "running-head" if signed else "running-head.unsigned",
+            unit=attempt.unit_id,
+            attempt=attempt.number,
+            verdict=verdict,
+        ),
         simulated=say("simulated.short") if kept.simulated else "",
         skip=say("skip"),
         contents=say("contents"),

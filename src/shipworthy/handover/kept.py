@@ -10,13 +10,14 @@ import msgspec
 
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.attempt import Attempt
-from shipworthy.model.base import Trouble, decode_lines
+from shipworthy.model.base import Trouble, decode, decode_lines
 from shipworthy.model.findings import Comparison, Finding
 from shipworthy.model.inspection import InspectionResult, Items, Observation
 from shipworthy.model.orders import Order
 from shipworthy.model.plan import Plan
 from shipworthy.model.policy import Concession, Decision, Policy
 from shipworthy.model.reading import Reading
+from shipworthy.record.keys import taken_apart
 from shipworthy.verdict.policies import parse_policy
 
 R = TypeVar("R", bound=msgspec.Struct)
@@ -96,7 +97,7 @@ def keep(files: RecordFiles) -> Kept:
         items=maybe("inspection/items.json", Items),
         observations=_observations(files, names),
         inspection=maybe("inspection/findings.json", InspectionResult),
-        concessions=tuple(files.read(name, Concession) for name in sorted(names) if _is_concession(name)),
+        concessions=tuple(_concession(files, name) for name in sorted(names) if _is_concession(name)),
     )
 
 
@@ -108,7 +109,13 @@ def _last_decision(names: frozenset[str]) -> str:
 
 
 def _is_concession(name: str) -> bool:
-    return name.startswith("concessions/") and name.endswith(".json")
+    return name.startswith("concessions/") and name.endswith(".jws")
+
+
+def _concession(files: RecordFiles, name: str) -> Concession:
+    """Return what a concession says. Whether it counts was settled by the decision, which the seal covers."""
+    signature = files.bytes(name).decode("ascii", errors="replace")
+    return decode(taken_apart(signature)[0], Concession, name)
 
 
 def _observations(files: RecordFiles, names: frozenset[str]) -> tuple[Observation, ...]:
