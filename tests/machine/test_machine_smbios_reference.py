@@ -7,22 +7,25 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from tests.machine.dmidecode_text import structures
 
 from shipworthy.machine.parse import smbios
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
+from tests.machine.dmidecode_text import structures
 
 FOLDER = "smbios-raw"
 UNITS = {"bytes": 1, "kB": 1 << 10, "MB": 1 << 20, "GB": 1 << 30, "TB": 1 << 40}
 
 SILENCE = {
-    "Not Specified", "Unknown", "Other", "Unspecified", "None", "", "<BAD INDEX>", "Not Present", "Not Settable",
+    "Not Specified", "Unknown", "Other", "Unspecified", "None", "", "<BAD INDEX>", "Not Present",
+    "Not Settable",
     "To Be Filled By O.E.M.", "Default string", "00000000", "Not Available", "0x00000000", "N/A", "Undefined",
     "System Product Name", "System manufacturer", "No Module Installed", "Fill By OEM", "<OUT OF SPEC>",
     "To be filled by O.E.M.", "To Be Filled By O.E.M. by More String", "No Asset Tag", "No Asset Information",
-    "SerNum0", "SerNum1", "SerNum2", "SerNum3", "AssetTagNum0", "AssetTagNum1", "AssetTagNum2", "AssetTagNum3",
-    "PartNum0", "PartNum1", "PartNum2", "PartNum3", "Manufacturer0", "Manufacturer1", "Manufacturer2", "Manufacturer3",
+    "SerNum0", "SerNum1", "SerNum2", "SerNum3",
+    "AssetTagNum0", "AssetTagNum1", "AssetTagNum2", "AssetTagNum3",
+    "PartNum0", "PartNum1", "PartNum2", "PartNum3",
+    "Manufacturer0", "Manufacturer1", "Manufacturer2", "Manufacturer3",
     "NULL", "1234567890", "0123456789", "123456789", "FFFFFFFF", "x.x", "0", "Empty", "[Empty]", "NO DIMM",
     "XXXXXXX", "XXXXXXXX", "To Be Filled By O.E.M", "Dimm0_AssetTag", "Dimm1_AssetTag", "Dimm2_AssetTag",
     "No Enclosure", "Type1Family", "Type2 - Board Product Name1", "Type2 - Board Serial Number",

@@ -6,6 +6,7 @@ believed, by the order in PRECEDENCE; the docs list it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 import msgspec
@@ -68,14 +69,8 @@ def join(sightings: Sequence[Sighting]) -> tuple[Part, ...]:
 
 def natural(text: str) -> tuple[tuple[int, int | str], ...]:
     """Return a key that puts `cpu:10` after `cpu:9`."""
-    pieces: list[tuple[int, int | str]] = []
-    run = ""
-    for sign in text + "\0":
-        if run and sign.isdecimal() != run[-1].isdecimal():
-            pieces.append((0, int(run)) if run.isdecimal() else (1, run))
-            run = ""
-        run += sign
-    return tuple(pieces)
+    pieces = re.findall(r"[0-9]+|[^0-9]+", text)
+    return tuple((0, int(piece)) if piece[0].isdigit() else (1, piece) for piece in pieces)
 
 
 def _processors_paired(sightings: Sequence[Sighting]) -> Iterable[Sighting]:

@@ -113,6 +113,7 @@ def understand(
 def _parsed(source: Source, replies: tuple[Reply, ...]) -> Parsed:
     if not source.origin:
         return source.parse(replies)
+    replies = tuple(reply for reply in replies if reply.id != f"{source.name}.origin")
     try:
         return source.parse(replies)
     except Exception:  # another package's mistake must not cost the reading; its raw rows are kept
@@ -166,7 +167,7 @@ def _kept(folder: Path, rows: list[RawRow]) -> list[tuple[Source, tuple[Reply, .
             source = all_sources((name,))[-1]
         except Trouble:
             continue
-        found.append((source, tuple(r for r in asked[name] if r.id != f"{name}.origin")))
+        found.append((source, tuple(asked[name])))
     return found
 
 

@@ -1,6 +1,6 @@
 """Read files of a machine, live or recorded, without ever waiting for one or leaving its root."""
 
-# ruff: noqa: PTH110, PTH114, PTH208
+# ruff: noqa: PTH115, PTH208
 # os.path here: a reading asks for thousands of small files, and pathlib costs more than the kernel does.
 
 from __future__ import annotations
@@ -51,15 +51,13 @@ def read_file(root: Root, locator: str, most_bytes: int = MOST_BYTES) -> Answer:
     Pipes and devices, which could wait for ever, and links of a recorded machine that lead out of its
     folder are not followed: they are failures.
     """
-    if not root.live and resolve(root, locator) is None:
-        return _outside_or_absent(root, locator)
     try:
-        descriptor = os.open(root.path(locator), os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC | os.O_NOCTTY)
+        descriptor = _opened(root, locator)
     except OSError as error:
         return Answer(outcome_of(error), error=word_of(error))
+    except _NotHere as reason:
+        return Answer(SourceOutcome.FAILED, error=str(reason))
     try:
-        if not stat.S_ISREG(os.fstat(descriptor).st_mode):
-            return Answer(SourceOutcome.FAILED, error="not a regular file")
         data = _all_of(descriptor, most_bytes)
     except OSError as error:
         return Answer(outcome_of(error), error=word_of(error))
@@ -68,6 +66,23 @@ def read_file(root: Root, locator: str, most_bytes: int = MOST_BYTES) -> Answer:
     if len(data) > most_bytes:
         return Answer(SourceOutcome.FAILED, error=f"more than {most_bytes} bytes")
     return Answer(SourceOutcome.READ if data.strip(b"\n \0") else SourceOutcome.EMPTY, data)
+
+
+class _NotHere(Exception):
+    """What a locator leads to is no file of this machine."""
+
+
+def _opened(root: Root, locator: str) -> int:
+    """Return a descriptor of a regular file, looked at (O_PATH) before it is opened."""
+    handle = os.open(_prefix(root.folder) + locator, os.O_PATH | os.O_CLOEXEC)
+    try:
+        if not stat.S_ISREG(os.fstat(handle).st_mode):
+            raise _NotHere("not a regular file")
+        if _inside(root, handle) is None:
+            raise _NotHere("leads out of the machine's root")
+        return os.open(f"/proc/self/fd/{handle}", os.O_RDONLY | os.O_NONBLOCK | os.O_CLOEXEC)
+    finally:
+        os.close(handle)
 
 
 def _all_of(descriptor: int, most_bytes: int) -> bytes:
@@ -79,35 +94,36 @@ def _all_of(descriptor: int, most_bytes: int) -> bytes:
     return b"".join(pieces)
 
 
-def _outside_or_absent(root: Root, locator: str) -> Answer:
-    real = os.path.realpath(root.path(locator))
-    if os.path.lexists(root.path(locator)) and not os.path.exists(real):
-        looped = os.path.islink(real)
-        return Answer(
-            SourceOutcome.FAILED if looped else SourceOutcome.ABSENT, error="ELOOP" if looped else "ENOENT"
-        )
-    if os.path.lexists(root.path(locator)):
-        return Answer(SourceOutcome.FAILED, error="leads out of the machine's root")
-    return Answer(SourceOutcome.ABSENT, error="ENOENT")
+@cache
+def _prefix(folder: Path) -> str:
+    """Return what stands before a locator: nothing on a live machine."""
+    return os.fspath(folder).rstrip("/")
+
+
+@cache
+def _real_prefix(folder: Path) -> str:
+    """Return the same without links. A machine's folder does not move while it is read."""
+    return os.path.realpath(folder).rstrip("/")
+
+
+def _inside(root: Root, handle: int) -> str | None:
+    """Return the locator of what a descriptor has open; None if that lies outside of the machine's root."""
+    real, base = os.readlink(f"/proc/self/fd/{handle}"), _real_prefix(root.folder)
+    if real == base or not base:
+        return real if not base else "/"
+    return real[len(base) :] if real.startswith(base + "/") else None
 
 
 def resolve(root: Root, locator: str) -> str | None:
     """Return the locator that a locator leads to through all links; None if that is nowhere in the root."""
-    real = os.path.realpath(root.path(locator))
-    if not os.path.exists(real):
+    try:
+        handle = os.open(_prefix(root.folder) + locator, os.O_PATH | os.O_CLOEXEC)
+    except OSError:
         return None
-    if root.live:
-        return real
-    base = _real_folder(root.folder)
-    if real == base:
-        return "/"
-    return real[len(base) :] if real.startswith(base + "/") else None
-
-
-@cache
-def _real_folder(folder: Path) -> str:
-    """A machine's folder does not move while it is read."""
-    return os.path.realpath(folder)
+    try:
+        return _inside(root, handle)
+    finally:
+        os.close(handle)
 
 
 def names_in(root: Root, folder: str) -> tuple[str, ...]:
@@ -116,12 +132,18 @@ def names_in(root: Root, folder: str) -> tuple[str, ...]:
 
 
 def _list(root: Root, folder: str) -> tuple[Answer, tuple[str, ...]]:
-    if not root.live and resolve(root, folder) is None:
-        return _outside_or_absent(root, folder), ()
     try:
-        return Answer(SourceOutcome.READ), tuple(sorted(os.listdir(root.path(folder))))
+        handle = os.open(_prefix(root.folder) + folder, os.O_PATH | os.O_CLOEXEC)
     except OSError as error:
         return Answer(outcome_of(error), error=word_of(error)), ()
+    try:
+        if _inside(root, handle) is None:
+            return Answer(SourceOutcome.FAILED, error="leads out of the machine's root"), ()
+        return Answer(SourceOutcome.READ), tuple(sorted(os.listdir(f"/proc/self/fd/{handle}")))
+    except OSError as error:
+        return Answer(outcome_of(error), error=word_of(error)), ()
+    finally:
+        os.close(handle)
 
 
 def file_reply(root: Root, name: str, locator: str, suffix: str = "txt") -> Reply:

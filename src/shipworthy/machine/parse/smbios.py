@@ -356,8 +356,22 @@ def sightings(table: Table, source: str) -> Iterator[Sighting]:
     fitted = [s for s in table.of_type(PROCESSOR) if processor_fitted(s)]
     for index, s in enumerate(fitted):
         place = f"smbios-processor:{index}"
-        yield Sighting(kind=PartKind.PROCESSOR, place=place, source=source, said=processor_facts(s))
+        fields = tuple(_as_people_know_it(field) for field in processor_facts(s))
+        yield Sighting(kind=PartKind.PROCESSOR, place=place, source=source, said=fields)
     yield from _memory(table, source)
+
+
+def _as_people_know_it(field: Said) -> Said:
+    """Firmware writes two makers of processors in many ways (`Intel(R) Corporation`, `Advanced Micro Devices,
+    Inc.`) where the kernel has one: a second spelling is no second maker."""
+    if field.name == "model" and isinstance(field.value, str):
+        return said("model", " ".join(field.value.split()))
+    if field.name != "maker" or not isinstance(field.value, str):
+        return field
+    text = field.value.casefold()
+    known = {"intel": "Intel", "genuineintel": "Intel", "advanced micro devices": "AMD", "amd": "AMD"}
+    maker = next((word for start, word in known.items() if text.startswith(start)), field.value)
+    return said("maker", "AMD" if text == "authenticamd" else maker)
 
 
 def _memory(table: Table, source: str) -> Iterator[Sighting]:

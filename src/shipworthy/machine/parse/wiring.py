@@ -10,6 +10,7 @@ import re
 
 PCI_FUNCTION = re.compile(r"[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]")
 _VIRTIO = re.compile(r"virtio\d+")
+_USB_BUS = re.compile(r"usb\d+")
 _USB_DEVICE = re.compile(r"\d+-\d+(\.\d+)*")
 _ATA = re.compile(r"ata(\d+)")
 _SCSI_DEVICE = re.compile(r"\d+:(\d+):(\d+):(\d+)")
@@ -42,14 +43,21 @@ def device_place(path: str) -> str:
 
 def _below(steps: list[str]) -> str:
     """Return what tells a device from others below the same bus function; empty if it is all there is."""
-    usb = [step for step in steps if _USB_DEVICE.fullmatch(step)]
-    if usb:
-        return f"/usb-{usb[-1]}"
+    usb = _usb_device(steps)
+    if usb is not None:
+        return f"/usb-{usb}"
     ata = next((match[1] for step in steps if (match := _ATA.fullmatch(step))), None)
     if ata is not None:
         return f"/ata-{ata}" + _scsi_rest(steps)
     i2c = next((step for step in steps if _I2C_DEVICE.fullmatch(step)), None)
     return f"/i2c-{i2c}" if i2c is not None else ""
+
+
+def _usb_device(steps: list[str]) -> str | None:
+    """Return a USB device's bus and ports; an I2C address such as `0-0051` looks like one, without a bus."""
+    if not any(_USB_BUS.fullmatch(step) for step in steps):
+        return None
+    return next((step for step in reversed(steps) if _USB_DEVICE.fullmatch(step)), None)
 
 
 def _scsi_rest(steps: list[str]) -> str:
@@ -99,7 +107,7 @@ def storage_place(
     if any(_ATA.fullmatch(step) for step in steps) and pci_function_of(path):
         port = str(ata_port) if ata_port is not None else _ata_number(steps)
         return f"pci:{pci_function_of(path)}/ata-{port}{_scsi_rest(steps)}"
-    if any(_USB_DEVICE.fullmatch(step) for step in steps):
+    if _usb_device(steps) is not None:
         lun = next((m[3] for step in reversed(steps) if (m := _SCSI_DEVICE.fullmatch(step))), "0")
         return device_place(device) + (f"/lun-{lun}" if lun != "0" else "")
     return device or None
@@ -116,7 +124,7 @@ def interface_of(path: str) -> str:
         return "NVMe"
     if any(_VIRTIO.fullmatch(step) for step in steps):
         return "virtio"
-    if any(_USB_DEVICE.fullmatch(step) for step in steps):
+    if _usb_device(steps) is not None:
         return "USB"
     if any(_ATA.fullmatch(step) for step in steps):
         return "SATA"
