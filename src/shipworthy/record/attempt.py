@@ -287,7 +287,7 @@ def find_open(records: Path, unit_id: str | None = None) -> list[Attempt]:
     folders = [folder for folder in _folders(open_folder(records)) if is_attempt_id(folder.name)]
     attempts = [attempt for folder in folders if (attempt := _attempt_in(folder)) is not None]
     wanted = [attempt for attempt in attempts if unit_id in (None, attempt.unit_id)]
-    return sorted(wanted, key=lambda attempt: attempt.attempt_id)  # UUIDv7: in order of time
+    return sorted(wanted, key=lambda attempt: (attempt.opened.utc, attempt.unit_id, attempt.number))
 
 
 def _attempt_in(folder: Path) -> Attempt | None:

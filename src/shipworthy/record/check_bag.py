@@ -56,7 +56,7 @@ def check_bag(tree: Tree, entries: list[Entry], trust: TrustList | None) -> Veri
     hashing = Hashing(tree, payload.there.items())
     try:
         faults += _tag_faults(tags)
-        faults += _name_faults(manifest, entries, listed=MANIFEST in tags)
+        faults += _name_faults(manifest, payload, entries, listed=MANIFEST in tags)
         signer = _signer(tags, trust, faults)
         attempt = _attempt(tree, kinds, faults, named=_ATTEMPT in payload.named)
         faults += _info_faults(tags, attempt, entries)
@@ -91,13 +91,11 @@ def _read_tags(tree: Tree, kinds: Mapping[str, EntryKind], faults: list[Fault]) 
 
 
 def _payload(manifest: Manifest, entries: list[Entry]) -> _Payload:
-    named = {name: digest for name, digest in manifest.digests.items() if _is_payload_path(name)}
+    below = f"{PAYLOAD}/"
+    listed = manifest.digests.items()
+    named = {name: digest for name, digest in listed if name.startswith(below) and not is_unsafe(name)}
     there = {e.name: e.size_bytes for e in entries if e.kind is EntryKind.FILE and e.name in named}
     return _Payload(named, there)
-
-
-def _is_payload_path(name: str) -> bool:
-    return name.startswith(f"{PAYLOAD}/") and not is_unsafe(name)
 
 
 def _tag_faults(tags: Mapping[str, bytes]) -> Iterator[Fault]:
@@ -125,12 +123,13 @@ def _line_faults(name: str, manifest: Manifest) -> Iterator[Fault]:
         yield fault(FaultKind.DOUBLE_ENTRY, name, str(number))
 
 
-def _name_faults(manifest: Manifest, entries: list[Entry], *, listed: bool) -> Iterator[Fault]:
+def _name_faults(
+    manifest: Manifest, payload: _Payload, entries: list[Entry], *, listed: bool
+) -> Iterator[Fault]:
     """listed: whether the manifest was read; without one, nothing can be called missing or unexpected."""
     yield from _line_faults(MANIFEST, manifest)
-    for name in manifest.digests:
-        if not _is_payload_path(name):
-            yield fault(FaultKind.UNSAFE_PATH, name, MANIFEST)
+    for name in manifest.digests.keys() - payload.named.keys():
+        yield fault(FaultKind.UNSAFE_PATH, name, MANIFEST)
     if any(entry.name == _FETCH for entry in entries):
         yield fault(FaultKind.FETCH, _FETCH)
     below = [entry for entry in entries if entry.name.startswith(f"{PAYLOAD}/")]
@@ -141,10 +140,9 @@ def _name_faults(manifest: Manifest, entries: list[Entry], *, listed: bool) -> I
         for entry in beside
         if entry.name not in ours and entry.kind in (EntryKind.FILE, EntryKind.FOLDER)
     )
-    named = {name for name in manifest.digests if _is_payload_path(name)}
-    yield from collisions({*named, *(entry.name for entry in entries)})
+    yield from collisions({*payload.named, *(entry.name for entry in entries)})
     if listed:
-        yield from presence(below, named)
+        yield from presence(below, payload.named)
         if not manifest.digests:
             yield fault(FaultKind.EMPTY, MANIFEST)
 

@@ -37,9 +37,10 @@ def collisions(names: Iterable[str]) -> Iterator[Fault]:
 def _with_folders(names: Iterable[str]) -> set[str]:
     every = set(names)
     for name in list(every):
-        while "/" in name:
-            name = name.rpartition("/")[0]
-            every.add(name)
+        folder = name.rpartition("/")[0]
+        while folder and folder not in every:
+            every.add(folder)
+            folder = folder.rpartition("/")[0]
     return every
 
 

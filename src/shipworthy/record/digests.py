@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import NamedTuple
 
-from shipworthy.record.tree import Tree, said
+from shipworthy.record.tree import Tree, Walker, said
 
-_BATCH_BYTES, _BATCH_FILES = 1 << 20, 32
+_BATCH_BYTES, _BATCH_FILES, _READ_BYTES = 1 << 20, 128, 1 << 18
 _MOST_THREADS = 4
 
 
@@ -48,10 +48,16 @@ class Hashing:
 
 
 def _batches(sizes_bytes: Iterable[tuple[str, int]]) -> Iterator[list[str]]:
-    """Yield names to be hashed by one thread in a row: the largest first, so that no core ends late."""
+    """Yield names to be hashed by one thread in a row.
+
+    Large files first, the largest leading, so that no core ends late; small ones by folder.
+    """
+    files = list(sizes_bytes)
+    large = sorted((row for row in files if row[1] >= _BATCH_BYTES), key=lambda row: -row[1])
+    yield from ([name] for name, _ in large)
     names: list[str] = []
     batch_bytes = 0
-    for name, size_bytes in sorted(sizes_bytes, key=lambda row: -row[1]):
+    for name, size_bytes in sorted(row for row in files if row[1] < _BATCH_BYTES):
         names.append(name)
         batch_bytes += size_bytes
         if batch_bytes >= _BATCH_BYTES or len(names) >= _BATCH_FILES:
@@ -62,14 +68,25 @@ def _batches(sizes_bytes: Iterable[tuple[str, int]]) -> Iterator[list[str]]:
 
 
 def _hash_batch(tree: Tree, names: list[str], also: Callable[[int], None]) -> list[Hashed]:
-    return [_hash(tree, name, also) for name in names]
+    with Walker(tree) as walker:
+        return [_hash(walker, name, also) for name in names]
 
 
-def _hash(tree: Tree, name: str, also: Callable[[int], None]) -> Hashed:
+def _hash(walker: Walker, name: str, also: Callable[[int], None]) -> Hashed:
     try:
-        with open(tree.open_file(name), "rb", buffering=0) as file:
-            hexdigest = hashlib.file_digest(file, "sha512").hexdigest()
-            also(file.fileno())
+        descriptor = walker.open_file(name)
+        try:
+            hexdigest = _hexdigest(descriptor)
+            also(descriptor)
+        finally:
+            os.close(descriptor)
     except OSError as error:
         return Hashed(name, "", said(error))
     return Hashed(name, hexdigest)
+
+
+def _hexdigest(descriptor: int) -> str:
+    sha512 = hashlib.sha512()
+    while data := os.read(descriptor, _READ_BYTES):
+        sha512.update(data)
+    return sha512.hexdigest()

@@ -16,8 +16,14 @@ PART = ".part-"
 """How the temporary name of a file that is being written begins."""
 
 _STORED = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*")
-_REFUSED = re.compile(r'[\x00-\x1f\x7f<>:"|?*\\]')
-_DEVICES = re.compile(r"(?:con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(?:\.|$)", re.IGNORECASE)
+_DEVICE = r"(?:con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])"
+_DEVICES = re.compile(rf"{_DEVICE}(?:\.|$)", re.IGNORECASE)
+_UNSAFE = re.compile(  # in a path with `/` before and after it
+    r'[\x00-\x1f\x7f<>:"|?*\\]'  # refused by Windows; the last of them divides folders there
+    r"|//|/~|[. ]/"  # no name at all, the home folder, a dot (or two) or space at the end
+    rf"|/{_DEVICE}[./]",
+    re.IGNORECASE,
+)
 _LONGEST_COMPONENT, _LONGEST_NAME, _LONGEST_SHOWN = 200, 400, 1000
 
 
@@ -47,21 +53,13 @@ def is_unsafe(name: str) -> bool:
 
     RFC 8493, section 5.2.1: absolute paths, `..`, and `~` as the shell's home folder are dangers.
     """
-    return any(_is_unsafe_part(part) for part in name.split("/"))
-
-
-def _is_unsafe_part(part: str) -> bool:
-    return (
-        part in ("", ".", "..")
-        or part.startswith("~")
-        or part.endswith((".", " "))
-        or _REFUSED.search(part) is not None
-        or _DEVICES.match(part) is not None
-    )
+    return _UNSAFE.search(f"/{name}/") is not None
 
 
 def folded(name: str) -> str:
     """Return what a file system that ignores case and Unicode form keeps of a name."""
+    if name.isascii():
+        return name.lower()
     return unicodedata.normalize("NFC", unicodedata.normalize("NFC", name).casefold())
 
 

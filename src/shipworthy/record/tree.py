@@ -48,14 +48,8 @@ class Tree:
 
     def open_file(self, name: str) -> int:
         """Return a descriptor of a regular file below the root; OSError for anything else."""
-        *folders, last = name.split("/")
-        if not folders:
-            return _regular(os.open(last, _FILE_FLAGS, dir_fd=self._root))
-        folder = self._open_folder(folders)
-        try:
-            return _regular(os.open(last, _FILE_FLAGS, dir_fd=folder))
-        finally:
-            os.close(folder)
+        with Walker(self) as walker:
+            return walker.open_file(name)
 
     def read(self, name: str, most_bytes: int) -> bytes:
         """Return a file's bytes. Raises OSError, or TooLarge."""
@@ -92,12 +86,12 @@ class Tree:
     ) -> None:
         self.close()
 
-    def _open_folder(self, names: list[str]) -> int:
-        """Return a descriptor that the caller closes."""
-        folder = os.open(names[0] if names else ".", _FOLDER_FLAGS, dir_fd=self._root)
-        for name in names[1:]:
+    def open_folder(self, name: str) -> int:
+        """Return a descriptor, for the caller to close, of a folder below the root; empty: the root."""
+        folder = os.open(".", _FOLDER_FLAGS, dir_fd=self._root)
+        for part in name.split("/") if name else ():
             try:
-                inner = os.open(name, _FOLDER_FLAGS, dir_fd=folder)
+                inner = os.open(part, _FOLDER_FLAGS, dir_fd=folder)
             finally:
                 os.close(folder)
             folder = inner
@@ -105,7 +99,7 @@ class Tree:
 
     def _entries_of(self, folder: str) -> Iterator[Entry]:
         try:
-            descriptor = self._open_folder(folder.split("/") if folder else [])
+            descriptor = self.open_folder(folder)
         except OSError as error:
             yield Entry(folder, EntryKind.UNREADABLE, error=said(error))
             return
@@ -117,6 +111,36 @@ class Tree:
             yield Entry(folder, EntryKind.UNREADABLE, error=said(error))
         finally:
             os.close(descriptor)
+
+
+class Walker:
+    """Opens files of a tree one after another; those of one folder in a row cost one step each."""
+
+    def __init__(self, tree: Tree) -> None:
+        self._tree = tree
+        self._name, self._folder = "", -1
+
+    def open_file(self, name: str) -> int:
+        """Return a descriptor of a regular file below the root; OSError for anything else."""
+        folder, _, last = name.rpartition("/")
+        if self._folder < 0 or folder != self._name:
+            self.close()
+            self._folder = self._tree.open_folder(folder)
+            self._name = folder
+        return _regular(os.open(last, _FILE_FLAGS, dir_fd=self._folder))
+
+    def close(self) -> None:
+        if self._folder >= 0:
+            os.close(self._folder)
+            self._folder = -1
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
 
 
 def _entry(name: str, found: os.DirEntry[str]) -> Entry:
