@@ -100,6 +100,22 @@ def test_energy_is_power_times_time(unit: Root, host: PretendHost) -> None:
     assert (_number(unit, chips.ENERGY_FILE) - before_uj) / 1e6 == pytest.approx(850.0)
 
 
+def test_energy_moves_between_two_beats_and_never_runs_back(unit: Root, host: PretendHost) -> None:
+    clock = PretendClock()
+    feed = Feed(unit, clock=clock, host=host.root)
+    _run(feed, clock, host, 2, use=(0, 1, 0, 1))
+    counts = [_number(unit, chips.ENERGY_FILE)]
+    for _ in range(4):
+        clock.sleep_s(0.25)
+        feed.pulse()
+        counts.append(_number(unit, chips.ENERGY_FILE))
+    host.passes(1)  # it was idle after all
+    feed.beat()
+    counts.append(_number(unit, chips.ENERGY_FILE))
+    assert counts[4] - counts[0] == pytest.approx(85e6, rel=1e-6)
+    assert counts == sorted(counts)
+
+
 def test_proc_stat_has_the_lent_cpus_and_their_sum(unit: Root, host: PretendHost) -> None:
     feed = Feed(unit, clock=PretendClock(), host=host.root)
     host.passes(10, use=(1, 0.5, 1, 0.25))

@@ -24,6 +24,7 @@ from shipworthy.sim.thermal import Activity, Heat
 from shipworthy.sim.unit import USABLE_KIB, Mark, memory_text
 
 BEATS_HZ = 5.0
+_PULSES_A_BEAT = 5  # a sampler makes power from two counts of energy, so that counter must move finely
 _SECTOR_BYTES = 512  # the unit of /proc/diskstats, whatever the drive's own sectors are
 _LONGEST_STEP_S, _MOST_STEPS = 0.25, 400
 _BUSY_FOR_FULL_CLOCK = 0.2
@@ -59,12 +60,13 @@ class Feed:
         self._mark = read_record(root.path(SIMULATED_MARK), Mark)
         self._processor = fitted(frozenset(self._mark.faults)).processor
         self._heat = thermal.at_rest(len(self._mark.cpus))
-        self._energy_at_start_uj = int(read_bytes(root.path(chips.ENERGY_FILE)))
+        self._energy_uj = float(read_bytes(root.path(chips.ENERGY_FILE)))
         self._written: dict[str, str] = {}
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="simulated-unit-feed", daemon=True)
         self._broken: Exception | None = None
-        self._last_s = self._clock.monotonic_s()
+        self._activity = Activity((0.0,) * len(self._mark.cpus))
+        self._last_s = self._counted_s = self._clock.monotonic_s()
         self._last_use = self._host_use()
 
     def __enter__(self) -> Self:
@@ -89,21 +91,33 @@ class Feed:
         """Let the model catch up with the time that has passed, and write all that it moves."""
         now_s, use = self._clock.monotonic_s(), self._host_use()
         passed_s = now_s - self._last_s
-        activity = activity_between(self._last_use, use, passed_s)
+        self._activity = activity_between(self._last_use, use, passed_s)
         steps = min(max(math.ceil(passed_s / _LONGEST_STEP_S), 1), _MOST_STEPS)
         for _ in range(steps):
-            self._heat = thermal.step(self._heat, activity, passed_s / steps)
+            self._heat = thermal.step(self._heat, self._activity, passed_s / steps)
         self._last_s, self._last_use = now_s, use
-        energy_uj = self._energy_at_start_uj + round(self._heat.energy_j * 1e6)
-        values = sensor_texts(self._heat, energy_uj) | clock_texts(self._processor, self._mark.cpus, activity)
+        self.pulse()
+        values = sensor_texts(self._heat) | clock_texts(self._processor, self._mark.cpus, self._activity)
         values |= {"/proc/stat": stat_text(self._mark.cpus, use.rows), "/proc/meminfo": self._memory()}
         for locator, text in values.items():
             self._replace(locator, text)
 
+    def pulse(self) -> None:
+        """Count the energy drawn since the last pulse, by the activity last seen. It never runs back."""
+        now_s = self._clock.monotonic_s()
+        self._energy_uj += thermal.package_power_w(self._activity) * (now_s - self._counted_s) * 1e6
+        self._counted_s = now_s
+        self._replace(chips.ENERGY_FILE, f"{round(self._energy_uj) % chips.ENERGY_RANGE_UJ}\n")
+
     def _run(self) -> None:
+        pulses = 0
         try:
-            while not self._stop.wait(1 / BEATS_HZ):
-                self.beat()
+            while not self._stop.wait(1 / BEATS_HZ / _PULSES_A_BEAT):
+                pulses += 1
+                if pulses % _PULSES_A_BEAT:
+                    self.pulse()
+                else:
+                    self.beat()
         except Exception as error:
             self._broken = error
 
@@ -170,7 +184,7 @@ def activity_between(before: HostUse, after: HostUse, passed_s: float) -> Activi
     return Activity(cores, max(after.drive_bytes - before.drive_bytes, 0) / passed_s)
 
 
-def sensor_texts(heat: Heat, energy_uj: int) -> dict[str, str]:
+def sensor_texts(heat: Heat) -> dict[str, str]:
     """Return what the chips' files show. coretemp and nvme give whole degrees (nvme of the kelvin scale)."""
     values = {
         f"{chips.PROCESSOR_CHIP}/temp1_input": round(heat.package_c) * 1000,
@@ -178,7 +192,6 @@ def sensor_texts(heat: Heat, energy_uj: int) -> dict[str, str]:
         f"{chips.BOARD_CHIP}/temp1_input": round(heat.board_c * 2) * 500,
         f"{chips.BOARD_CHIP}/fan1_input": round(heat.cpu_fan_rpm),
         f"{chips.BOARD_CHIP}/fan2_input": round(heat.case_fan_rpm),
-        chips.ENERGY_FILE: energy_uj % chips.ENERGY_RANGE_UJ,
     }
     for core, temperature_c in enumerate(heat.cores_c):
         locator = f"{chips.PROCESSOR_CHIP}/{chips.core_channel(core)}_input"

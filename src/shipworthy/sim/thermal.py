@@ -60,7 +60,7 @@ class Activity:
 
 @dataclass(frozen=True)
 class Heat:
-    """The model's state. Rises in K; fans in rpm; energy in J since the model began."""
+    """The model's state. Rises in K, fans in rpm."""
 
     cores_k: tuple[float, ...]
     cooler_k: tuple[float, ...]
@@ -68,7 +68,6 @@ class Heat:
     drive_k: tuple[float, ...]
     cpu_fan_rpm: float
     case_fan_rpm: float
-    energy_j: float = 0.0
 
     @property
     def cores_c(self) -> tuple[float, ...]:
@@ -99,23 +98,20 @@ def at_rest(cores: int) -> Heat:
         cpu_fan_rpm=FAN_LOW_RPM,
         case_fan_rpm=FAN_LOW_RPM,
     )
-    settled = step(cold, Activity((0.0,) * cores), 1000.0)
-    return replace(settled, energy_j=0.0)
+    return step(cold, Activity((0.0,) * cores), 1000.0)
 
 
 def step(heat: Heat, activity: Activity, dt_s: float) -> Heat:
     """Return the state after dt_s seconds of that activity. The fans answer to the state at its end."""
     cores = len(activity.cores)
-    core_w = [(IDLE_W + LOAD_W * use) / cores for use in activity.cores]
-    power_w = sum(core_w)
+    core_w = [core_power_w(use, cores) for use in activity.cores]
     own = Stage(CORE.resistance_k_w * cores, CORE.tau_s)
     moved = replace(
         heat,
         cores_k=tuple(foster_step([own], [k], w, dt_s)[0] for k, w in zip(heat.cores_k, core_w, strict=True)),
-        cooler_k=foster_step([SPREADER, cooler_at(heat.cpu_fan_rpm)], heat.cooler_k, power_w, dt_s),
-        board_k=foster_step(BOARD, heat.board_k, power_w, dt_s),
+        cooler_k=foster_step([SPREADER, cooler_at(heat.cpu_fan_rpm)], heat.cooler_k, sum(core_w), dt_s),
+        board_k=foster_step(BOARD, heat.board_k, sum(core_w), dt_s),
         drive_k=foster_step(DRIVE, heat.drive_k, drive_power_w(activity.drive_bytes_s), dt_s),
-        energy_j=heat.energy_j + power_w * dt_s,
     )
     lag = math.exp(-dt_s / _ROTOR_TAU_S)
     wanted = fan_wanted_rpm(moved.package_c, _FAN_LOW_C, _FAN_HIGH_C)
@@ -137,6 +133,16 @@ def fan_wanted_rpm(temperature_c: float, low_c: float, high_c: float) -> float:
     """Return the speed that the firmware's curve asks for: a straight line between two temperatures."""
     share = min(max((temperature_c - low_c) / (high_c - low_c), 0.0), 1.0)
     return FAN_LOW_RPM + share * (FAN_HIGH_RPM - FAN_LOW_RPM)
+
+
+def core_power_w(use: float, cores: int) -> float:
+    """Return the power of one core of that many, with its share of what the package draws when idle."""
+    return (IDLE_W + LOAD_W * use) / cores
+
+
+def package_power_w(activity: Activity) -> float:
+    """Return the power of the whole processor."""
+    return sum(core_power_w(use, len(activity.cores)) for use in activity.cores)
 
 
 def drive_power_w(bytes_s: float) -> float:
