@@ -17,6 +17,7 @@ import select
 import signal
 import subprocess
 import time
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -39,6 +40,7 @@ GRACE_PERSON_S = 3.0  # when a person stops the run, a block in hand may be fini
 PREPARE_S = 180.0  # in which a load has to be ready: to compile its loops, to lock much memory
 OVERDUE_S = 15.0  # after the step's time: to finish a block and to give much memory back
 STUCK_S = 5.0  # after SIGKILL
+BURY_S = 2.0  # for each load, when the engine wants no more
 
 
 @dataclass
@@ -86,6 +88,9 @@ class Guard:
                 self._tend(self._step, now_s)
         if self._step is not None:
             _signal_all(self._step.loads, signal.SIGKILL)
+            for running in self._step.loads:
+                with suppress(subprocess.TimeoutExpired):  # stuck in the kernel: nobody can end it
+                    running.process.wait(BURY_S)
 
     def _say(self, code: str, **named: Scalar) -> None:
         write_line(self._reports, Said(code=code, values=values(**named)))
