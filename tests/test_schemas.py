@@ -322,7 +322,7 @@ def test_the_check_says_what_is_stale_missing_or_left_over(schemas: ModuleType, 
 
 def test_the_check_is_a_command_with_an_exit_code(schemas: ModuleType) -> None:
     done = subprocess.run(
-        [sys.executable, schemas.__file__, "--check"], capture_output=True, text=True, check=False
+        [sys.executable, str(schemas.__file__), "--check"], capture_output=True, text=True, check=False
     )
     assert (done.returncode, done.stderr) == (0, "")
 
