@@ -62,7 +62,7 @@ def test_no_source_is_refused_or_fails(sound: Reading) -> None:
 def test_every_part_that_has_a_serial_is_found_with_it(sound: Reading) -> None:
     serials = {(p.kind, p.place): p.text("serial") for p in sound.parts if p.text("serial")}
     assert serials == {
-        (PartKind.SYSTEM, "system"): "KD-0412-1",
+        (PartKind.SYSTEM, "system"): "KDQ4-26-0093",
         (PartKind.BOARD, "board"): "HB6Q-71150934",
         (PartKind.CHASSIS, "chassis"): "OF2-004417",
         (PartKind.MEMORY_MODULE, "smbios:DIMM_A2/BANK 1"): "2F61C0A4",

@@ -65,7 +65,7 @@ class Parts:
     screen: Screen
 
 
-SYSTEM = Identity("Kestrel Desk", "Quiet Desk 4", "2026", "KD-0412-1")
+SYSTEM = Identity("Kestrel Desk", "Quiet Desk 4", "2026", "KDQ4-26-0093")
 SYSTEM_UUID = UUID("5e0b7c1a-0412-4d4b-9a31-7f2c6d80e415")
 BOARD = Identity("Holloway", "Holloway B6-Q", "1.3", "HB6Q-71150934", "")
 CHASSIS = Identity("Osprey Works", "Osprey Fold 2", "2", "OF2-004417")
