@@ -133,7 +133,7 @@ def contents(case: Case, clock: PretendClock, key: SigningKey, attempt_id: str) 
         concessions = (
             Concession(
                 attempt_id=attempt_id,
-                code="graphics.model",
+                code="graphics.model.differs",
                 line="5",
                 part="pci:0000:01:00.0",
                 by=case.conceded_by,
@@ -441,16 +441,16 @@ def a_comparison(case: Case, reading: Reading) -> Comparison:
         )
 
     good, bad, dark = Outcome.CONFORMS, Outcome.DIFFERS, Outcome.CANNOT_TELL
-    add("processor.model", good, "1", Category.PROCESSOR, Aspect.MODEL, "C7", "Tarn C7")
-    add("processor.cores", good, "1", Category.PROCESSOR, Aspect.CORES, 4, 4, Unit.COUNT)
-    add("board.model", good, "2", Category.BOARD, Aspect.MODEL, "B6-Q", "B6-Q")
-    add("memory.capacity", good, "3", Category.MEMORY, Aspect.CAPACITY, 2**34, 2**34, Unit.BYTES)
-    add("memory.count", good, "3", Category.MEMORY, Aspect.COUNT, 2, 2, Unit.COUNT)
+    add("processor.model.conforms", good, "1", Category.PROCESSOR, Aspect.MODEL, "C7", "Tarn C7")
+    add("processor.cores.conforms", good, "1", Category.PROCESSOR, Aspect.CORES, 4, 4, Unit.COUNT)
+    add("board.model.conforms", good, "2", Category.BOARD, Aspect.MODEL, "B6-Q", "B6-Q")
+    add("memory.capacity.conforms", good, "3", Category.MEMORY, Aspect.CAPACITY, 2**34, 2**34, Unit.BYTES)
+    add("memory.count.conforms", good, "3", Category.MEMORY, Aspect.COUNT, 2, 2, Unit.COUNT)
     speed = good if case.memory_mt_s == 6000 else bad
     for number, category in (("3", Category.MEMORY), ("13", Category.SERVICE)):
         unit = Unit.MEGATRANSFERS
         add(
-            "memory.speed.below-sold",
+            "memory.speed.conforms" if speed is good else "memory.speed.below-sold",
             speed,
             number,
             category,
@@ -461,7 +461,7 @@ def a_comparison(case: Case, reading: Reading) -> Comparison:
             "smbios:DIMM_A2/BANK 0",
         )
     add(
-        "storage.capacity",
+        "storage.capacity.conforms",
         good,
         "4",
         Category.STORAGE,
@@ -470,16 +470,42 @@ def a_comparison(case: Case, reading: Reading) -> Comparison:
         1_000_204_886_016,
         Unit.BYTES,
     )
-    add("storage.interface", good, "4", Category.STORAGE, Aspect.INTERFACE, "NVMe", "NVMe")
+    add("storage.interface.conforms", good, "4", Category.STORAGE, Aspect.INTERFACE, "NVMe", "NVMe")
     new = good if case.drive_hours < 24 else bad
     add(
-        "storage.newness", new, "4", Category.STORAGE, Aspect.NEWNESS, 24, case.drive_hours, Unit.HOURS, DRIVE
+        "storage.newness.counters" if new is good else "storage.newness.used",
+        new,
+        "4",
+        Category.STORAGE,
+        Aspect.NEWNESS,
+        24,
+        case.drive_hours,
+        Unit.HOURS,
+        DRIVE,
+        values(
+            model="Quarrel M2 1TB",
+            counter="power-on hours",
+            origin="shop's policy",
+            power_on_hours=case.drive_hours,
+            power_cycles=7,
+            written_bytes=4_000_000_000,
+            media_errors=0,
+        ),
     )
     same = good if case.graphics_device == "0x0210" else bad
     found = "Sable 210" if same is good else "Sable 110"
-    add("graphics.model", same, "5", Category.GRAPHICS, Aspect.MODEL, "210", found, part="pci:0000:01:00.0")
-    add("graphics.presence", good, "5", Category.GRAPHICS, Aspect.PRESENCE)
-    add("display.presence", good, "6", Category.DISPLAY, Aspect.PRESENCE)
+    add(
+        f"graphics.model.{same.value}",
+        same,
+        "5",
+        Category.GRAPHICS,
+        Aspect.MODEL,
+        "210",
+        found,
+        part="pci:0000:01:00.0",
+    )
+    add("graphics.presence.conforms", good, "5", Category.GRAPHICS, Aspect.PRESENCE)
+    add("display.presence.conforms", good, "6", Category.DISPLAY, Aspect.PRESENCE)
     add("ports.cannot-tell", dark, "", Category.UNIT, Aspect.PORTS)
     return Comparison(
         reading_id=reading.reading_id,
@@ -532,6 +558,7 @@ def columns_of(case: Case) -> tuple[Column, ...]:
         column("fan", "board", "fan1", "CPU fan", Unit.RPM),
         column("fan", "board", "fan2", "Case fan", Unit.RPM),
         *(column("utilisation", f"cpu:{n}", "busy", f"cpu {n}", Unit.RATIO) for n in range(4)),
+        *(column("clock", f"cpu:{n}", "scaling_cur_freq", f"cpu {n}", Unit.MEGAHERTZ) for n in range(4)),
         column("power", "socket:0", "power1", "Package", Unit.WATTS),
     )
 
@@ -575,6 +602,8 @@ def _sample(column: Column, busy: float, heat: float, at: float) -> float | None
         return None if column.place == DRIVE and 30 < at < 33 else round(value, 1)
     if column.quantity == "fan":
         return round(420 + heat * (9 if column.channel == "fan1" else 5) + ripple * 6)
+    if column.quantity == "clock":
+        return round(1400 + 2600 * min(1.0, busy * 3) + ripple * 25)
     if column.quantity == "power":
         return round(9 + 56 * busy + ripple, 1)
     return round(min(1.0, max(0.0, busy - 0.02 + ripple * 0.02)), 3)

@@ -97,6 +97,16 @@ def test_every_temperature_stands_beside_its_limit_and_who_set_it(view_of) -> No
     assert any("84.8 °C the device" in row for row in rows)
 
 
+def test_clocks_of_many_cores_are_bounded_by_three_curves_in_their_unit(view_of) -> None:
+    clock = plots(view_of("released"))["clock"]
+    assert isinstance(clock.drawing, Graph)
+    assert clock.drawing.y_unit == "MHz"
+    assert [pair.text.split(":")[0] for pair in clock.key] == [
+        f"{which} of 4 at each moment" for which in ("highest", "median", "lowest")
+    ]
+    assert "4,025\u00a0MHz" in clock.key[0].text
+
+
 def test_of_many_sensors_the_hottest_are_drawn_and_all_are_in_the_table(view_of) -> None:
     view = view_of("many sensors")
     drawn = plots(view)["temperature"]

@@ -17,7 +17,7 @@ from shipworthy.model.words import Aspect, Category, Origin
 
 D = TypeVar("D")
 
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|[kMGT]?i?B|MT/s|GT/s|Mbit/s|rpm|W|h|min|s)\b|%|°C)")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:°C|%|[kMGT]?i?B|MT/s|GT/s|Mbit/s|MHz|rpm|W|h|min|s)\b|%|°C)")
 _JOINERS = "\u200c\u200d"  # without these, Persian and many emoji fall apart; they move nothing
 _MOST_MARKS = (
     4  # combining marks on one letter; Vietnamese and pointed Hebrew need up to three (common practice)
