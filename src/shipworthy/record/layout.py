@@ -6,7 +6,7 @@ import re
 from pathlib import Path
 
 from shipworthy.model.base import Trouble
-from shipworthy.record.names import check_name, folded, printable
+from shipworthy.record.names import folded, may_store, printable
 
 PAYLOAD = "data"
 ATTEMPT_FILE = "attempt.json"
@@ -46,16 +46,12 @@ def number_of(folder_name: str) -> int | None:
 
 def check_unit_id(records: Path, unit_id: str) -> None:
     """Raise Trouble for a unit id that cannot name a folder, or that differs from another only by case."""
-    try:
-        check_name(unit_id)
-        if "/" in unit_id:
-            raise Trouble("", "", "")
-    except Trouble as error:
+    if "/" in unit_id or not may_store(unit_id):
         raise Trouble(
             f"the unit id {printable(unit_id)!r} cannot name a folder",
             "",
             "Use letters, digits, dots, dashes and underscores, and no dot at the start or end.",
-        ) from error
+        )
     if not records.is_dir():
         return
     for entry in records.iterdir():

@@ -27,14 +27,18 @@ _UNSAFE = re.compile(  # in a path with `/` before and after it
 _LONGEST_COMPONENT, _LONGEST_NAME, _LONGEST_SHOWN = 200, 400, 1000
 
 
-def check_name(name: str) -> str:
-    """Return the name if we may store a file under it; else Trouble.
+def may_store(name: str) -> bool:
+    """Whether we may store a file under this name.
 
-    Ours are stricter than what `verify` accepts: ASCII letters, digits, `.`, `_`, `-` and `/`; no part
-    of the name begins with a dot (hidden, or temporary).
+    Stricter than what `verify` accepts: ASCII letters, digits, `.`, `_`, `-` and `/`; no part of the name
+    begins with a dot (hidden, or temporary).
     """
-    parts = name.split("/")
-    if len(name) > _LONGEST_NAME or not all(_may_store(part) for part in parts):
+    return len(name) <= _LONGEST_NAME and all(_may_store(part) for part in name.split("/"))
+
+
+def check_name(name: str) -> str:
+    """Return the name if we may store a file under it; else Trouble."""
+    if not may_store(name):
         raise Trouble(
             f"a file of a record cannot be called {printable(name)!r}",
             "",
