@@ -75,7 +75,7 @@ def _of_memory(line: OrderLine) -> Iterable[Expectation]:
         kit is not None
         and size is not None
         and kit.module_bytes is not None
-        and size.size_bytes not in (kit.module_bytes, kit.count * kit.module_bytes)
+        and size.size_bytes != kit.count * kit.module_bytes
     )
     if not contradicts and len({k.count for k in kits}) <= 1:
         if kit is not None and kit.module_bytes:

@@ -232,7 +232,7 @@ def _refuse_keys(table: dict[str, Any], kind: type[msgspec.Struct], name: str, p
     for key in table:
         if key not in known:
             near = difflib.get_close_matches(key, known, n=1)
-            hint = f"Did you mean {near[0]!r}?" if near else _one_of(known)
+            hint = f"Write {near[0]!r}, if that is meant." if near else _one_of(known)
             raise Trouble(f"{name} has the key {key!r}, which orders do not have", path, hint)
 
 
@@ -292,10 +292,13 @@ def _lower(text: str) -> str:
 
 # Writing: TOML 1.0, only what an order needs
 
+_SAID_WHEN_EMPTY = ("want", "unit")  # the others are empty where they are not written
+
+
 
 def _toml_rows(fields: dict[str, Any]) -> Iterator[str]:
     for name, value in fields.items():
-        if value is None or value == "":
+        if value is None or (value == "" and name not in _SAID_WHEN_EMPTY):
             continue
         yield f"{name} = {_toml_value(value)}\n"
 

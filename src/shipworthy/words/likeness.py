@@ -15,7 +15,6 @@ from shipworthy.words.names import (
     PIECE,
     Difference,
     Name,
-    compact_of,
     difference,
     lacking,
     same_spelling,
@@ -110,7 +109,7 @@ def code_likeness(code: str, got: str) -> Likeness:
     }
     if plain in candidates and (len(plain) >= 5 or wanted.compact == found.compact):
         return Likeness.SAME
-    if any(_shape(c) == _shape(plain) and c[:2] == plain[:2] for c in candidates):
+    if len(plain) >= 5 and any(_shape(c) == _shape(plain) and c[:2] == plain[:2] for c in candidates):
         return Likeness.OTHER
     return Likeness.PARTLY
 
@@ -164,10 +163,10 @@ def _same_naming(wanted: Name, found: Name, found_out: Difference) -> bool:
 def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
     """All that decides was found. Is the rest a code around it, or a suffix that makes it another model?"""
     pieces = [piece for token in found.tokens for piece in PIECE.split(token)]
-    spoken = {compact_of(ATOM.findall(part)) for part in (*pieces, *found.tokens)}
+    spoken = {_plain(part) for part in (*pieces, *found.tokens)}
     plain = True
     for token in wanted.tokens:
-        code = compact_of(ATOM.findall(token))
+        code = _plain(token)
         if code in spoken or not any(c.isdigit() for c in code):
             continue
         wrapping = next((c for c in spoken if code in c), None)
@@ -181,6 +180,10 @@ def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
     if plain and extra & GRADES:
         return Likeness.OTHER
     return Likeness.SAME
+
+
+def _plain(token: str) -> str:
+    return "".join(ATOM.findall(token))
 
 
 def _shape(compact: str) -> str:

@@ -135,7 +135,8 @@ def lacking(one: Name, other: Name) -> tuple[frozenset[str], frozenset[str]]:
                 continue
             atoms = ATOM.findall(piece)
             for before, atom in zip(("", *atoms), atoms, strict=False):
-                if atom not in other.atoms or not other.has(before + atom):
+                bound = before.isdigit() != atom.isdigit() and bool(before)  # the S of S2 is not any S
+                if atom not in other.atoms or (bound and not other.has(before + atom)):
                     (hard if _tells(atom, atoms, pieces, position) else soft).add(atom)
     return frozenset(hard), frozenset(soft)
 

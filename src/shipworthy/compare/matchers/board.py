@@ -28,10 +28,8 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    number = line.wanted(Aspect.PART_NUMBER)
-    if number is not None and not _other_maker(line, part):
-        if judge_part_number(number, line, part).outcome is Outcome.CONFORMS:
-            return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
+    if _has_part_number(line, part) and not _other_maker(line, part):
+        return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
     want = bare(model_text(str(wish.want), Category.BOARD), line, part)
     got = bare(model_text(_DDR.sub("D", said), Category.BOARD), line, part)  # the memory type is in its name
     context = f"{line.text} {_with_form_letter(want, line.text)}" if wish.words else ""
@@ -69,6 +67,11 @@ def _with_form_letter(want: str, text: str) -> str:
     """A shop that says *Micro ATX* often leaves out the M, and for *Mini ITX* the I: `A620` is an `A620M`."""
     letter = next((letter for form, letter in _FORMS if form.search(text)), "")
     return " ".join(word + letter for word in want.split() if _CHIPSET.fullmatch(word)) if letter else ""
+
+
+def _has_part_number(line: OrderLine, part: Part) -> bool:
+    number = line.wanted(Aspect.PART_NUMBER)
+    return number is not None and judge_part_number(number, line, part).outcome is Outcome.CONFORMS
 
 
 def _revision(text: str) -> str:
