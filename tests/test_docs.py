@@ -31,7 +31,7 @@ from shipworthy.model.words import Absent, Aspect, Category, EvidenceKind, PartK
 from shipworthy.record import layout
 from shipworthy.record.faults import FaultKind
 from shipworthy.stress.plans import shipped_names
-from shipworthy.stress.registry import registered_names
+from shipworthy.stress.registry import find_load, registered_names
 from shipworthy.verdict.policies import parse_policy, shipped_policy
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -173,6 +173,29 @@ def test_every_fact_that_a_parser_writes_is_in_the_vocabulary() -> None:
 
 def test_the_page_of_loads_has_a_section_for_each() -> None:
     assert set(registered_names()) <= set(sections(page("loads")))
+
+
+def test_the_numbers_on_the_page_of_loads_are_those_of_the_code() -> None:
+    from shipworthy.stress.loads import marching, matrix, storage
+
+    told = sections(page("loads"))
+    assert f"at most {matrix.BOUND_FACTOR:g}·ε·n^1.5" in told["matrix"]
+    assert f"default {matrix.DEFAULT_SIZE})" in told["matrix"]
+    assert f"for {matrix.VECTORS} random vectors" in told["matrix"]
+    assert f"at most once in {2**matrix.VECTORS}" in told["matrix"]
+    assert f"with {len(marching.backgrounds())} data backgrounds" in told["march"]
+    assert f"At most {storage.FILE_MOST_BYTES >> 30} GiB" in told["storage"]
+    plan = (ROOT / "docs" / "how-to" / "write-a-plan.md").read_text("utf-8")
+    assert f"{matrix.SIZE_LEAST} to {matrix.SIZE_MOST}; {matrix.DEFAULT_SIZE}" in plan
+
+
+def test_the_page_of_loads_says_in_its_own_words_what_slips_through() -> None:
+    """Each load's own account of what it cannot see has its share of words on the page."""
+    for name in registered_names():
+        account = find_load(name).load.about.slips_through
+        words = set(re.findall(r"[a-z]{5,}", account.lower()))
+        told = set(re.findall(r"[a-z]{5,}", sections(page("loads"))[name].lower()))
+        assert len(words & told) > 0.6 * len(words), (name, words - told)
 
 
 def test_the_pages_on_plans_name_every_key_and_every_plan_is_named_somewhere() -> None:
@@ -393,6 +416,11 @@ def test_every_code_says_something_in_plain_words() -> None:
             fields = [name for _, name, _, _ in string.Formatter().parse(text) if name is not None]
             assert all(name.isidentifier() for name in fields), where
             assert "\n" not in text, where
+
+
+def test_every_room_with_codes_is_on_the_page_of_codes_but_the_handovers_own_words() -> None:
+    rooms = {file.removesuffix(".toml") for file, _, _ in message_rows()}
+    assert rooms - {"handover"} == set(tool("write_codes").ROOMS)
 
 
 def test_the_page_of_codes_is_as_the_message_files_are() -> None:
