@@ -24,7 +24,7 @@ from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import PortState, Privilege, RawRow, Reading, SourceOutcome, Tool
 from shipworthy.model.time import PretendClock, SystemClock
 from shipworthy.model.words import Absent, PartKind
-from tests.machine.recorded import build, write
+from tests.machine.recorded import build, link, write
 
 
 class Kept:
@@ -215,6 +215,21 @@ def test_nothing_that_moves_by_itself_is_in_the_configuration(own_machine: Path)
     ):
         (own_machine / path).write_text(text + "\n")
     assert read_configuration(Root(own_machine), PretendClock()) == before
+
+
+def test_a_stick_that_is_plugged_in_is_a_part_and_changes_no_configuration(
+    own_machine: Path, tmp_path: Path
+) -> None:
+    before = read_configuration(Root(own_machine), PretendClock())
+    stick = "sys/devices/pci0000:00/0000:00:14.0/usb1/1-4/1-4:1.0/host9/target9:0:0/9:0:0:0"
+    write(own_machine, f"{stick}/model", "Stick\n")
+    write(own_machine, f"{stick}/block/sdb/size", "60000000\n")
+    write(own_machine, f"{stick}/block/sdb/removable", "1\n")
+    link(own_machine, f"{stick}/block/sdb/device", stick)
+    link(own_machine, "sys/block/sdb", f"{stick}/block/sdb")
+    reading = read(own_machine, tmp_path / "kept")
+    assert value(reading, "pci:0000:00:14.0/usb-1-4", "model") == "Stick"
+    assert reading.configuration == before
 
 
 def test_another_drive_in_the_same_place_is_another_configuration(own_machine: Path) -> None:

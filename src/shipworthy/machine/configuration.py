@@ -28,6 +28,8 @@ def configuration_of(parts: Iterable[Part]) -> Configuration:
     parts = tuple(parts)
     items: dict[str, Scalar] = {}
     for part in parts:
+        if part.kind is PartKind.STORAGE and _is_plugged_in(part):
+            continue
         for field in _FIELDS.get(part.kind, ()):
             value = part.value(field)
             if value is not None:
@@ -35,6 +37,11 @@ def configuration_of(parts: Iterable[Part]) -> Configuration:
         if part.kind in _ON_THE_BUS:
             items |= _bus_items(part)
     return Configuration.of(items)
+
+
+def _is_plugged_in(part: Part) -> bool:
+    """A stick comes and goes, be it the one that this tool runs from: no evidence depends on it."""
+    return part.value("removable") is True or part.text("interface") == "USB"
 
 
 def _name(part: Part, parts: tuple[Part, ...]) -> str:

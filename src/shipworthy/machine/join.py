@@ -1,7 +1,7 @@
 """Join what all sources say into parts. Nobody's word is lost: what is not believed is a witness.
 
 Sightings are of one part where they are of one kind and share a place. Of each field one source is
-believed, by the order in PRECEDENCE; the docs list it.
+believed, by the order in PRECEDENCE.
 """
 
 from __future__ import annotations

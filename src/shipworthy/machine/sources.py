@@ -7,13 +7,10 @@ that a reading can be made again from its raw files.
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from importlib import metadata
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from shipworthy.machine.capture import ata as capture_ata
 from shipworthy.machine.capture import block as capture_block
@@ -42,7 +39,10 @@ from shipworthy.machine.parse import (
 from shipworthy.machine.parse import sensors as parse_sensors
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Trouble
+from shipworthy.model.base import Trouble, digest_of
+
+if TYPE_CHECKING:
+    from importlib.metadata import EntryPoint
 
 PROTOCOL = 1
 GROUP = "shipworthy.sources"
@@ -103,6 +103,8 @@ def all_sources(also: Collection[str] = ()) -> tuple[Source, ...]:
 
 
 def _foreign(name: str) -> Source:
+    from importlib import metadata  # costs as much as a reading, and few need it
+
     found = [entry for entry in metadata.entry_points(group=GROUP) if entry.name == name]
     if not found:
         raise Trouble(
@@ -124,14 +126,16 @@ def _foreign(name: str) -> Source:
     )
 
 
-def _origin(entry: metadata.EntryPoint, source: Source) -> bytes:
+def _origin(entry: EntryPoint, source: Source) -> bytes:
     """Return which package the source is from, as JSON: name, version, digest of the file of its capture."""
     file = Path(source.capture.__code__.co_filename) if hasattr(source.capture, "__code__") else None
-    digest = hashlib.sha512(file.read_bytes()).hexdigest() if file is not None and file.is_file() else None
+    digest = digest_of(file.read_bytes()) if file is not None and file.is_file() else None
     facts = {
         "entry_point": entry.value,
         "package": entry.dist.name if entry.dist is not None else None,
         "version": entry.dist.version if entry.dist is not None else None,
-        "digest": f"sha512:{digest}" if digest else None,
+        "digest": digest,
     }
+    import json
+
     return json.dumps(facts, sort_keys=True).encode() + b"\n"

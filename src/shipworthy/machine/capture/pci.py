@@ -65,23 +65,30 @@ def _names(root: Root, lister: Lister) -> Reply:
             break
     if answer.outcome is not SourceOutcome.READ:
         return Reply("pci.names", locator, answer.outcome, b"", answer.error)
-    lines = b"".join(_lines_about(answer.data, {(v, d) for v, d in devices}, makers))
+    lines = b"".join(_lines_about(answer.data, devices, makers))
     outcome = SourceOutcome.READ if lines else SourceOutcome.EMPTY
     return Reply("pci.names", locator, outcome, lines)
 
 
 def _lines_about(data: bytes, devices: set[tuple[str, str]], makers: set[str]) -> Iterator[bytes]:
-    """Yield vendor lines and device lines. Vendors stand at the line's start, devices after one tab."""
-    wanted_makers = {maker.encode() for maker in makers if maker}
-    wanted = {(vendor.encode(), device.encode()) for vendor, device in devices}
-    maker = b""
-    for line in data.splitlines(keepends=True):
-        if line[:1] == b"C":  # the list of classes follows
-            return
-        if line[:1] == b"\t":
-            if line[1:2] != b"\t" and maker and (maker, line[1:5]) in wanted:
-                yield line
-        elif line[:1] not in (b"#", b"\n"):
-            maker = line[:4] if line[:4] in wanted_makers else b""
-            if maker:
-                yield line
+    """Yield the lines of vendors and of their devices, sorted by vendor.
+
+    A vendor's line begins with its number, its devices follow after one tab; cards, after two, are left out.
+    """
+    data = b"\n" + data
+    for maker in sorted(makers - {""}):
+        begin = data.find(b"\n" + maker.encode() + b"  ") + 1
+        if not begin:
+            continue
+        first, *rest = data[begin : _block_end(data, begin)].splitlines(keepends=True)
+        yield first
+        wanted = {device.encode() for vendor, device in devices if vendor == maker}
+        yield from (line for line in rest if line[1:2] != b"\t" and line[1:5] in wanted)
+
+
+def _block_end(data: bytes, begin: int) -> int:
+    """Return where the next line begins that does not belong to the vendor whose line begins at `begin`."""
+    end = data.find(b"\n", begin)
+    while end >= 0 and data[end + 1 : end + 2] == b"\t":
+        end = data.find(b"\n", end + 1)
+    return len(data) if end < 0 else end + 1
