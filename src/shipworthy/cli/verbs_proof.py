@@ -54,7 +54,7 @@ def pack(
     Example: shipworthy pack records/KD-0412-1/attempt-001
     """
     from shipworthy.cli.show import as_json, say
-    from shipworthy.jobs.run import pack_record
+    from shipworthy.jobs.pack import pack_record
 
     made = pack_record(record, the_bench(packs=packs, key=key, trust=trust, json=json))
     if json:

@@ -6,11 +6,11 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipworthy.handover.pack import Pack, render
+from shipworthy.handover.pack import Pack
 from shipworthy.jobs.errands import Bench, RunRequest
+from shipworthy.jobs.pack import pack_record
 from shipworthy.jobs.steps import STEPS, Skipped, Work, last_decision
 from shipworthy.jobs.unit import TOOL
-from shipworthy.messages import sentence
 from shipworthy.model.attempt import Attempt, StepEvent, StepName
 from shipworthy.model.base import Trouble, digest_of, read_bytes
 from shipworthy.model.orders import Order
@@ -19,8 +19,7 @@ from shipworthy.model.progress import progress
 from shipworthy.orders.files import read_order
 from shipworthy.record.attempt import OpenAttempt, find_open, open_new, take_up
 from shipworthy.record.bag import seal
-from shipworthy.record.keys import TrustList, load_key
-from shipworthy.record.verify import verify
+from shipworthy.record.keys import load_key
 from shipworthy.verdict.policies import parse_policy
 
 
@@ -128,23 +127,3 @@ def seal_and_pack(attempt: OpenAttempt, bench: Bench) -> RunResult:
     record = seal(attempt, key)
     pack = pack_record(record, bench)
     return RunResult(attempt.attempt, decision, record, pack)
-
-
-def pack_record(record: Path, bench: Bench) -> Pack:
-    """Render the pack of a sealed record, signed with the bench's key.
-
-    A record that is not as it was sealed gives no pack: Trouble, with its first fault.
-    """
-    bench.show(progress("run.pack"))
-    key = load_key(bench.key)
-    known = TrustList.load(bench.trust) if bench.trust.exists() else TrustList()
-    trust = known if known.find(key.public.kid) else known.add(key.public)
-    faults = verify(record, trust).faults
-    if faults:
-        first = sentence(faults[0].code, faults[0].values).say
-        raise Trouble(
-            f"the record has {len(faults)} faults, the first: {first.rstrip('.')}",
-            record,
-            "`shipworthy verify` lists them all; render the pack from a good copy.",
-        )
-    return render(record, bench.packs / record.parent.name / record.name, key)

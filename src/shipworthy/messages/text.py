@@ -21,7 +21,8 @@ _SUFFIX_UNITS = {
 
 def unit_of_name(name: str) -> Unit:
     """Return the unit that the ending of a value's name tells; NONE if it tells none."""
-    return next((unit for suffix, unit in _SUFFIX_UNITS.items() if name.endswith(suffix)), Unit.NONE)
+    known = [suffix for suffix in _SUFFIX_UNITS if name.endswith(suffix)]
+    return _SUFFIX_UNITS[max(known, key=len)] if known else Unit.NONE
 
 
 def quantity_text(value: Scalar | None, unit: Unit, *, binary: bool = False) -> str:
