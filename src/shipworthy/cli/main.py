@@ -6,53 +6,76 @@ import os
 import sys
 from typing import NoReturn
 
-import typer
+import click
 
+from shipworthy import __version__
 from shipworthy.cli import verbs_attempt, verbs_keys, verbs_order, verbs_proof, verbs_unit
 
-app = typer.Typer(
-    name="shipworthy",
-    help="Turn an order and a machine into a proof: is this PC what was ordered, new, stable and cool?",
-    epilog="Example: shipworthy run order.toml --answers answers.toml",
-    no_args_is_help=True,
-    add_completion=False,
-    pretty_exceptions_enable=False,
-    rich_markup_mode=None,
-)
-order = typer.Typer(help="Orders: check one, or draft one from what is fitted.", no_args_is_help=True)
-key = typer.Typer(help="The bench half's signing key.", no_args_is_help=True)
-trust = typer.Typer(help="Public keys that signatures are held against.", no_args_is_help=True)
 
-app.command("run")(verbs_attempt.run)
-app.command("read")(verbs_unit.read)
-app.command("compare")(verbs_order.compare)
-app.command("burn-in")(verbs_unit.burn_in)
-app.command("begin")(verbs_attempt.begin)
-app.command("take")(verbs_attempt.take)
-app.command("inspect")(verbs_attempt.inspect)
-app.command("decide")(verbs_attempt.decide)
-app.command("concede")(verbs_attempt.concede)
-app.command("seal")(verbs_attempt.seal)
-app.command("verify")(verbs_proof.verify)
-app.command("pack")(verbs_proof.pack)
-app.command("doctor")(verbs_unit.doctor)
-app.command("demo")(verbs_attempt.demo)
-order.command("check")(verbs_order.check)
-order.command("draft")(verbs_order.draft)
-key.command("make")(verbs_keys.make)
-key.command("export")(verbs_keys.export)
-trust.command("add")(verbs_keys.add)
-trust.command("list")(verbs_keys.list_keys)
-app.add_typer(order, name="order")
-app.add_typer(key, name="key")
-app.add_typer(trust, name="trust")
+class InOrder(click.Group):
+    """Lists its verbs in the order in which they are used, not by the alphabet."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(self.commands)
+
+
+@click.group(cls=InOrder, epilog="Example: shipworthy run order.toml --answers answers.toml")
+@click.version_option(__version__, prog_name="shipworthy")
+def app() -> None:
+    """Turn an order and a machine into a proof: is this PC what was ordered, new, stable and cool?"""
+
+
+@click.group(cls=InOrder)
+def order() -> None:
+    """Orders: check one, or draft one from what is fitted."""
+
+
+@click.group(cls=InOrder)
+def key() -> None:
+    """The bench half's signing key."""
+
+
+@click.group(cls=InOrder)
+def trust() -> None:
+    """Public keys that signatures are held against."""
+
+
+for verb in (
+    verbs_attempt.run,
+    verbs_unit.read,
+    order,
+    verbs_order.compare,
+    verbs_unit.burn_in,
+    verbs_attempt.begin,
+    verbs_attempt.take,
+    verbs_attempt.inspect,
+    verbs_attempt.decide,
+    verbs_attempt.concede,
+    verbs_attempt.seal,
+    verbs_proof.verify,
+    verbs_proof.pack,
+    verbs_unit.doctor,
+    verbs_attempt.demo,
+    key,
+    trust,
+):
+    app.add_command(verb)
+for verb in (verbs_order.check, verbs_order.draft):
+    order.add_command(verb)
+for verb in (verbs_keys.make, verbs_keys.export):
+    key.add_command(verb)
+for verb in (verbs_keys.add, verbs_keys.list_keys):
+    trust.add_command(verb)
 
 
 def main() -> None:
     """Run the command line. No traceback reaches a person, except of a bug of ours when they ask for it."""
     try:
-        app()
-    except KeyboardInterrupt:
+        code = app.main(prog_name="shipworthy", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        raise SystemExit(2) from None
+    except (KeyboardInterrupt, click.Abort):
         _complain("stopped by the person.", 130)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -69,6 +92,7 @@ def main() -> None:
             "What was written so far is kept; set SHIPWORTHY_DEBUG=1 to see where, and report it.",
             2,
         )
+    raise SystemExit(code if isinstance(code, int) else 0)
 
 
 def _complain(text: str, code: int) -> NoReturn:

@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
 if TYPE_CHECKING:
     from shipworthy.jobs.errands import Bench
     from shipworthy.model.plan import Plan
 
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
-Records = Annotated[Path, typer.Option("--records", help="Folder of the records.")]
-Packs = Annotated[Path, typer.Option("--packs", help="Folder of the handover packs.")]
-Unit = Annotated[str | None, typer.Option("--unit", help="Which unit, if there are several.")]
-KeyFile = Annotated[Path | None, typer.Option("--key", help="The bench half's private key.")]
-TrustFile = Annotated[Path | None, typer.Option("--trust", help="The list of public keys that you trust.")]
-PolicyFile = Annotated[Path | None, typer.Option("--policy", help="The shop's policy (default: shipped).")]
-PlanName = Annotated[str, typer.Option("--plan", help="A plan's name, or a plan file of the shop's own.")]
-Zone = Annotated[str | None, typer.Option("--zone", help="The shop's time zone (IANA name).")]
-AnswersFile = Annotated[Path | None, typer.Option("--answers", help="File of inspection answers.")]
-
+PATH = click.Path(path_type=Path)
 DEFAULT_PLAN = "first-ninety-seconds"
+
+json = click.option("--json", is_flag=True, help="Print the result as JSON.")
+records = click.option(
+    "--records", type=PATH, default="records", show_default=True, help="Folder of the records."
+)
+packs = click.option("--packs", type=PATH, default="packs", show_default=True, help="Folder of the packs.")
+unit = click.option("--unit", help="Which unit, if there are several.")
+key = click.option("--key", type=PATH, help="The bench half's private key.")
+trust = click.option("--trust", type=PATH, help="The list of public keys that you trust.")
+policy = click.option("--policy", type=PATH, help="The shop's policy (default: the shipped one).")
+plan = click.option(
+    "--plan", default=DEFAULT_PLAN, show_default=True, help="A plan's name, or a plan file of the shop's own."
+)
+zone = click.option("--zone", help="The shop's time zone (IANA name).")
+answers = click.option("--answers", type=PATH, help="File of inspection answers.")
+order_file = click.argument("order", type=PATH)
 
 
 def the_bench(

@@ -3,68 +3,58 @@
 from __future__ import annotations
 
 import sys
-from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from shipworthy.cli.options import (
-    DEFAULT_PLAN,
-    AnswersFile,
-    Json,
-    KeyFile,
-    Packs,
-    PlanName,
-    PolicyFile,
-    Records,
-    TrustFile,
-    Unit,
-    Zone,
-    the_bench,
-    the_plan,
-    the_policy,
-)
+from shipworthy.cli import options
 
 if TYPE_CHECKING:
     from shipworthy.jobs.run import RunResult
     from shipworthy.model.policy import Decision
 
-OrderFile = Annotated[Path, typer.Argument(help="The order, as TOML or JSON.")]
+
+UNTIL = ("reading", "comparison", "burn-in", "analysis", "decision", "seal")
+"""Steps at which a run can be told to stop, with the attempt left open."""
 
 
-class Until(StrEnum):
-    """Steps at which a run can be told to stop, with the attempt left open."""
-
-    READING = "reading"
-    COMPARISON = "comparison"
-    BURN_IN = "burn-in"
-    ANALYSIS = "analysis"
-    DECISION = "decision"
-    SEAL = "seal"
-
-
+@click.command("run")
+@options.order_file
+@options.unit
+@options.plan
+@options.answers
+@options.records
+@options.packs
+@options.policy
+@options.key
+@options.trust
+@options.zone
+@click.option(
+    "--until",
+    type=click.Choice(UNTIL),
+    default="seal",
+    show_default=True,
+    help="Last step to do; the attempt stays open.",
+)
+@click.option("--burn-in-anyway", is_flag=True, help="Burn in though something differs already.")
+@click.option("--seal-unanswered", is_flag=True, help="Seal as a hold though inspection items are open.")
+@options.json
 def run(
-    order: OrderFile,
-    unit: Unit = None,
-    plan: PlanName = DEFAULT_PLAN,
-    answers: AnswersFile = None,
-    records: Records = Path("records"),
-    packs: Packs = Path("packs"),
-    policy: PolicyFile = None,
-    key: KeyFile = None,
-    trust: TrustFile = None,
-    zone: Zone = None,
-    until: Annotated[
-        Until, typer.Option("--until", help="Last step to do; the attempt stays open.")
-    ] = Until.SEAL,
-    burn_in_anyway: Annotated[
-        bool, typer.Option("--burn-in-anyway", help="Burn in though something differs already.")
-    ] = False,
-    seal_unanswered: Annotated[
-        bool, typer.Option("--seal-unanswered", help="Seal as a hold though inspection items are open.")
-    ] = False,
-    json: Json = False,
+    order: Path,
+    unit: str | None,
+    plan: str,
+    answers: Path | None,
+    records: Path,
+    packs: Path,
+    policy: Path | None,
+    key: Path | None,
+    trust: Path | None,
+    zone: str | None,
+    until: str,
+    burn_in_anyway: bool,
+    seal_unanswered: bool,
+    json: bool,
 ) -> None:
     """Do the whole job on this machine, or take up an open attempt where it stopped.
 
@@ -79,36 +69,38 @@ def run(
     from shipworthy.jobs.steps import Stopped
     from shipworthy.messages import sentence
 
-    typer.echo(sentence("caution.burn-in").say, err=True)
-    bench = the_bench(records, packs, key, trust, zone, json)
+    click.echo(sentence("caution.burn-in").say, err=True)
+    bench = options.the_bench(records, packs, key, trust, zone, json)
     with stop_on_ctrl_c() as stop:
         request = RunRequest(
             order=order,
-            policy=the_policy(policy),
-            plan=the_plan(plan),
+            policy=options.the_policy(policy),
+            plan=options.the_plan(plan),
             unit_id=unit,
             answers=answers,
             ask=ask_person if sys.stdin.isatty() and not json else None,
             burn_in_anyway=burn_in_anyway,
             seal_unanswered=seal_unanswered,
-            until=until.value,
+            until=until,
             stop=stop,
         )
         try:
             result = do_run(request, bench)
         except Stopped:
-            typer.echo("Stopped. The attempt stays open; run the same command to take it up.", err=True)
-            raise typer.Exit(130) from None
+            click.echo("Stopped. The attempt stays open; run the same command to take it up.", err=True)
+            raise SystemExit(130) from None
     _show_result(result, json)
 
 
+@click.command("begin")
+@options.order_file
+@options.unit
+@options.records
+@options.policy
+@options.zone
+@options.json
 def begin(
-    order: OrderFile,
-    unit: Unit = None,
-    records: Records = Path("records"),
-    policy: PolicyFile = None,
-    zone: Zone = None,
-    json: Json = False,
+    order: Path, unit: str | None, records: Path, policy: Path | None, zone: str | None, json: bool
 ) -> None:
     """Open an attempt and print its nonce, for a unit that is read on another machine than this one.
 
@@ -118,8 +110,13 @@ def begin(
     from shipworthy.jobs.bench import begin as do_begin
     from shipworthy.jobs.errands import RunRequest
 
-    request = RunRequest(order=order, policy=the_policy(policy), plan=the_plan(DEFAULT_PLAN), unit_id=unit)
-    attempt = do_begin(request, the_bench(records, zone=zone, json=json))
+    request = RunRequest(
+        order=order,
+        policy=options.the_policy(policy),
+        plan=options.the_plan(options.DEFAULT_PLAN),
+        unit_id=unit,
+    )
+    attempt = do_begin(request, options.the_bench(records, zone=zone, json=json))
     if json:
         as_json(attempt)
         return
@@ -129,12 +126,12 @@ def begin(
     say("Then here: shipworthy take FOLDER, and shipworthy run with the same order.")
 
 
-def take(
-    folder: Annotated[Path, typer.Argument(help="The folder that the unit half wrote.")],
-    unit: Unit = None,
-    records: Records = Path("records"),
-    json: Json = False,
-) -> None:
+@click.command("take")
+@click.argument("folder", type=options.PATH)
+@options.unit
+@options.records
+@options.json
+def take(folder: Path, unit: str | None, records: Path, json: bool) -> None:
     """Take the unit half's folder into the open attempt.
 
     Example: shipworthy take unit-half
@@ -142,19 +139,19 @@ def take(
     from shipworthy.cli.show import as_json, say
     from shipworthy.jobs.bench import take as do_take
 
-    taken = do_take(folder, the_bench(records, json=json), unit)
+    taken = do_take(folder, options.the_bench(records, json=json), unit)
     if json:
         as_json(taken)
     else:
         say(f"{len(taken)} files taken in. Go on with `shipworthy run` and the same order.")
 
 
-def inspect(
-    unit: Unit = None,
-    answers: AnswersFile = None,
-    records: Records = Path("records"),
-    json: Json = False,
-) -> None:
+@click.command("inspect")
+@options.unit
+@options.answers
+@options.records
+@options.json
+def inspect(unit: str | None, answers: Path | None, records: Path, json: bool) -> None:
     """Answer what only a person can tell: from a file, or one by one in the terminal.
 
     Example: shipworthy inspect --answers answers.toml
@@ -165,7 +162,7 @@ def inspect(
     from shipworthy.messages import sentence
 
     asking = ask_person if sys.stdin.isatty() and not json and answers is None else None
-    still_open = do_inspect(the_bench(records, json=json), unit, answers, asking)
+    still_open = do_inspect(options.the_bench(records, json=json), unit, answers, asking)
     if json:
         as_json(still_open)
     else:
@@ -173,31 +170,44 @@ def inspect(
             say(f"open  {item.item_id:<24}{sentence(item.ask, item.values).say}")
         if not still_open.items:
             say("Every item is answered.")
-    raise typer.Exit(1 if still_open.items else 0)
+    raise SystemExit(1 if still_open.items else 0)
 
 
-def decide(
-    unit: Unit = None, records: Records = Path("records"), trust: TrustFile = None, json: Json = False
-) -> None:
+@click.command("decide")
+@options.unit
+@options.records
+@options.trust
+@options.json
+def decide(unit: str | None, records: Path, trust: Path | None, json: bool) -> None:
     """Compute the verdict of the open attempt from what lies in its folder.
 
     Example: shipworthy decide --unit KD-0412-1
     """
     from shipworthy.jobs.bench import decide_now
 
-    _show_decision(decide_now(the_bench(records, trust=trust, json=json), unit), json)
+    _show_decision(decide_now(options.the_bench(records, trust=trust, json=json), unit), json)
 
 
+@click.command("concede")
+@click.argument("code")
+@click.option("--reason", required=True, help="Why it may leave the shop all the same.")
+@click.option("--key", type=options.PATH, required=True, help="The conceding person's own private key.")
+@click.option("--line", default="", help="Order line of the difference.")
+@click.option("--part", default="", help="Place of the part, if the difference names one.")
+@options.unit
+@options.records
+@options.trust
+@options.json
 def concede(
-    code: Annotated[str, typer.Argument(help="Code of the difference, as the decision names it.")],
-    reason: Annotated[str, typer.Option("--reason", help="Why it may leave the shop all the same.")],
-    key: Annotated[Path, typer.Option("--key", help="The conceding person's own private key.")],
-    line: Annotated[str, typer.Option("--line", help="Order line of the difference.")] = "",
-    part: Annotated[str, typer.Option("--part", help="Place of the part, if the difference names one.")] = "",
-    unit: Unit = None,
-    records: Records = Path("records"),
-    trust: TrustFile = None,
-    json: Json = False,
+    code: str,
+    reason: str,
+    key: Path,
+    line: str,
+    part: str,
+    unit: str | None,
+    records: Path,
+    trust: Path | None,
+    json: bool,
 ) -> None:
     """Permit a release with one named difference, signed with your own key; then decide again.
 
@@ -207,7 +217,7 @@ def concede(
     from shipworthy.jobs.concede import concede as do_concede
 
     made = do_concede(
-        the_bench(records, trust=trust, json=json),
+        options.the_bench(records, trust=trust, json=json),
         unit,
         code=code,
         line=line,
@@ -221,26 +231,28 @@ def concede(
         say(f"{made.by} concedes {made.code} on line {made.line or '-'}. Now run `shipworthy decide`.")
 
 
-def seal(
-    unit: Unit = None,
-    records: Records = Path("records"),
-    packs: Packs = Path("packs"),
-    key: KeyFile = None,
-    json: Json = False,
-) -> None:
+@click.command("seal")
+@options.unit
+@options.records
+@options.packs
+@options.key
+@options.json
+def seal(unit: str | None, records: Path, packs: Path, key: Path | None, json: bool) -> None:
     """Close the open attempt with its last decision, and render the pack.
 
     Example: shipworthy seal --unit KD-0412-1
     """
     from shipworthy.jobs.bench import seal_now
 
-    _show_result(seal_now(the_bench(records, packs, key, json=json), unit), json)
+    _show_result(seal_now(options.the_bench(records, packs, key, json=json), unit), json)
 
 
-def demo(
-    into: Annotated[Path, typer.Option("--into", help="Folder for the demo's records.")] = Path("records"),
-    json: Json = False,
-) -> None:
+@click.command("demo")
+@click.option(
+    "--into", type=options.PATH, default="records", show_default=True, help="Folder for the demo's records."
+)
+@options.json
+def demo(into: Path, json: bool) -> None:
     """Run the main job three times: on this machine, and on a simulated unit without and with faults.
 
     Example: shipworthy demo
@@ -249,7 +261,7 @@ def demo(
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.demo import demo as do_demo
 
-    bench = the_bench(records=into, json=json)
+    bench = options.the_bench(records=into, json=json)
     with stop_on_ctrl_c() as stop:
         shown = do_demo(into, bench.show, stop)
     if json:
@@ -260,7 +272,7 @@ def demo(
         table(("unit", "verdict", "as expected", "report"), rows)
         say()
         say(f"Check one yourself: shipworthy verify --trust {shown[0].trust} {shown[0].record}")
-    raise typer.Exit(0 if all(p.as_expected == "yes" for p in shown) else 1)
+    raise SystemExit(0 if all(p.as_expected == "yes" for p in shown) else 1)
 
 
 def _show_result(result: RunResult, json: bool) -> None:
@@ -286,7 +298,7 @@ def _show_result(result: RunResult, json: bool) -> None:
         show.say(f"Report: {result.pack.html}")
         show.say(f"        {result.pack.pdf}")
     if result.decision is not None:
-        raise typer.Exit(_exit_code(result.decision))
+        raise SystemExit(_exit_code(result.decision))
 
 
 def _show_decision(made: Decision, json: bool) -> None:
@@ -296,7 +308,7 @@ def _show_decision(made: Decision, json: bool) -> None:
         show.as_json(made)
     else:
         show.decision(made)
-    raise typer.Exit(_exit_code(made))
+    raise SystemExit(_exit_code(made))
 
 
 def _exit_code(made: Decision) -> int:

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
-import typer
+import click
 
-from shipworthy.cli.options import Json, PolicyFile, the_policy
+from shipworthy.cli import options
 
 
-def check(
-    file: Annotated[Path, typer.Argument(help="An order, as TOML or JSON.")],
-    json: Json = False,
-) -> None:
+@click.command("check")
+@click.argument("file", type=options.PATH)
+@options.json
+def check(file: Path, json: bool) -> None:
     """Check an order file, and show what each line is understood to ask for.
 
     Example: shipworthy order check order.toml
@@ -39,13 +38,13 @@ def check(
             say("        nothing that a machine can show; it will be an inspection item")
 
 
-def draft(
-    reading: Annotated[Path, typer.Argument(help="A folder made by `read`, or a sealed record.")],
-    order_id: Annotated[str, typer.Option("--order-id", help="Id of the order.")] = "DRAFT-1",
-    shop: Annotated[str, typer.Option("--shop", help="Name of the shop.")] = "Your shop",
-    unit: Annotated[str, typer.Option("--unit", help="Id of the unit.")] = "UNIT-1",
-    json: Json = False,
-) -> None:
+@click.command("draft")
+@click.argument("reading", type=options.PATH)
+@click.option("--order-id", default="DRAFT-1", show_default=True, help="Id of the order.")
+@click.option("--shop", default="Your shop", show_default=True, help="Name of the shop.")
+@click.option("--unit", default="UNIT-1", show_default=True, help="Id of the unit.")
+@options.json
+def draft(reading: Path, order_id: str, shop: str, unit: str, json: bool) -> None:
     """Draft an order from what is fitted: only what the reading can tell. Look it over before you use it.
 
     Example: shipworthy order draft reading > order.toml
@@ -60,12 +59,12 @@ def draft(
     sys.stdout.write(order_json(order).decode("utf-8") if json else order_toml(order))
 
 
-def compare(
-    wanted: Annotated[Path, typer.Argument(help="An order file, or the earlier reading or record.")],
-    found: Annotated[Path, typer.Argument(help="A reading, or a sealed record.")],
-    policy: PolicyFile = None,
-    json: Json = False,
-) -> None:
+@click.command("compare")
+@click.argument("wanted", type=options.PATH)
+@click.argument("found", type=options.PATH)
+@options.policy
+@options.json
+def compare(wanted: Path, found: Path, policy: Path | None, json: bool) -> None:
     """Compare an order with a reading, or a record with what the machine is now.
 
     Example: shipworthy compare order.toml reading
@@ -84,10 +83,10 @@ def compare(
         else:
             rows = [(c.key, str(c.was or "nothing"), str(c.now or "nothing")) for c in changes]
             show.table(("what", "was", "is now"), rows)
-        raise typer.Exit(1 if changes else 0)
-    comparison = compare_order(wanted, found, parse_policy(*the_policy(policy)))
+        raise SystemExit(1 if changes else 0)
+    comparison = compare_order(wanted, found, parse_policy(*options.the_policy(policy)))
     if json:
         show.as_json(comparison)
     else:
         show.findings(comparison.findings)
-    raise typer.Exit(1 if any(f.outcome is Outcome.DIFFERS for f in comparison.findings) else 0)
+    raise SystemExit(1 if any(f.outcome is Outcome.DIFFERS for f in comparison.findings) else 0)

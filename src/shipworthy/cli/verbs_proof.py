@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
 
-import typer
+import click
 
-from shipworthy.cli.options import Json, KeyFile, Packs, TrustFile, the_bench
+from shipworthy.cli import options
 
 
-def verify(
-    folder: Annotated[Path, typer.Argument(help="A sealed record, or a handover pack.")],
-    trust: TrustFile = None,
-    expect: Annotated[
-        str | None, typer.Option("--expect", help="UNIT/ATTEMPT/DIGEST that it must be, as the shop gave it.")
-    ] = None,
-    json: Json = False,
-) -> None:
+@click.command("verify")
+@click.argument("folder", type=options.PATH)
+@options.trust
+@click.option("--expect", help="UNIT/ATTEMPT/DIGEST that it must be, as the shop gave it.")
+@options.json
+def verify(folder: Path, trust: Path | None, expect: str | None, json: bool) -> None:
     """Check a record or a pack, offline, and list every fault by kind. Needs only the public key.
 
     Example: shipworthy verify packs/KD-0412-1/attempt-001
@@ -27,7 +24,7 @@ def verify(
     from shipworthy.record.keys import TrustList
     from shipworthy.record.verify import verify as check
 
-    bench = the_bench(trust=trust, json=json)
+    bench = options.the_bench(trust=trust, json=json)
     known = TrustList.load(bench.trust) if trust or bench.trust.exists() else None
     report = check(folder, known, expect)
     if json:
@@ -39,16 +36,16 @@ def verify(
         if not report.faults:
             say(f"Valid: unit {report.unit_id}, attempt {report.number}, sealed by {report.signer}.")
             say(f"Digest: {report.unit_id}/{report.number}/{report.digest}")
-    raise typer.Exit(1 if report.faults else 0)
+    raise SystemExit(1 if report.faults else 0)
 
 
-def pack(
-    record: Annotated[Path, typer.Argument(help="A sealed record.")],
-    packs: Packs = Path("packs"),
-    key: KeyFile = None,
-    trust: TrustFile = None,
-    json: Json = False,
-) -> None:
+@click.command("pack")
+@click.argument("record", type=options.PATH)
+@options.packs
+@options.key
+@options.trust
+@options.json
+def pack(record: Path, packs: Path, key: Path | None, trust: Path | None, json: bool) -> None:
     """Render the handover pack of a sealed record: one HTML page and one PDF, signed.
 
     Example: shipworthy pack records/KD-0412-1/attempt-001
@@ -56,7 +53,7 @@ def pack(
     from shipworthy.cli.show import as_json, say
     from shipworthy.jobs.pack import pack_record
 
-    made = pack_record(record, the_bench(packs=packs, key=key, trust=trust, json=json))
+    made = pack_record(record, options.the_bench(packs=packs, key=key, trust=trust, json=json))
     if json:
         as_json({"folder": str(made.folder), "html": str(made.html), "pdf": str(made.pdf)})
     else:

@@ -3,35 +3,26 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from shipworthy.cli.options import (
-    DEFAULT_PLAN,
-    Json,
-    KeyFile,
-    PlanName,
-    Records,
-    TrustFile,
-    the_bench,
-    the_plan,
-)
+from shipworthy.cli import options
 
 if TYPE_CHECKING:
     from shipworthy.model.plan import Plan
 
 
-def read(
-    into: Annotated[Path, typer.Option("--into", "-o", help="Folder to write; the reading goes below it.")],
-    nonce: Annotated[
-        str | None, typer.Option("--nonce", help="The attempt's nonce, as `begin` printed it.")
-    ] = None,
-    source: Annotated[
-        Path | None, typer.Option("--from", help="A recorded machine's folder, in place of this machine.")
-    ] = None,
-    json: Json = False,
-) -> None:
+@click.command("read")
+@click.option(
+    "--into", "-o", type=options.PATH, required=True, help="Folder to write; the reading goes below it."
+)
+@click.option("--nonce", help="The attempt's nonce, as `begin` printed it.")
+@click.option(
+    "source", "--from", type=options.PATH, help="A recorded machine's folder, in place of this machine."
+)
+@options.json
+def read(into: Path, nonce: str | None, source: Path | None, json: bool) -> None:
     """Take a reading of this machine, or of a recorded one.
 
     Example: shipworthy read --into unit-half --nonce 5f0c…
@@ -46,7 +37,7 @@ def read(
         raise Trouble("holds a reading already", into, "Name another folder: evidence is never replaced.")
     if source is not None and not source.is_dir():
         raise Trouble("there is no such folder", source, "Name the folder that holds its proc/ and sys/.")
-    bench = the_bench(json=json)
+    bench = options.the_bench(json=json)
     root = LIVE if source is None else Root(source.absolute())
     reading = read_unit(UnitFolder(into), root, nonce=nonce, clock=bench.clock)
     if json:
@@ -65,14 +56,12 @@ def read(
         say("`shipworthy doctor` says which, and how to mend it.")
 
 
-def burn_in(
-    into: Annotated[
-        Path | None, typer.Option("--into", help="The folder that `read` has written; the log goes below it.")
-    ] = None,
-    plan: PlanName = DEFAULT_PLAN,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show the plan and start nothing.")] = False,
-    json: Json = False,
-) -> None:
+@click.command("burn-in")
+@click.option("--into", type=options.PATH, help="The folder that `read` has written; the log goes below it.")
+@options.plan
+@click.option("--dry-run", is_flag=True, help="Show the plan and start nothing.")
+@options.json
+def burn_in(into: Path | None, plan: str, dry_run: bool, json: bool) -> None:
     """Run a burn-in whose every result is checked, or take up an interrupted one.
 
     Example: shipworthy burn-in --into unit-half --plan one-hour
@@ -87,7 +76,7 @@ def burn_in(
     from shipworthy.model.words import Ending
     from shipworthy.stress.plans import summary
 
-    chosen = the_plan(plan)
+    chosen = options.the_plan(plan)
     if dry_run:
         if json:
             show.as_json(summary(chosen))
@@ -100,14 +89,14 @@ def burn_in(
             into or "no --into given",
             "Take one first: `shipworthy read --into FOLDER`.",
         )
-    bench = the_bench(json=json)
-    typer.echo(sentence("caution.burn-in").say, err=True)
+    bench = options.the_bench(json=json)
+    click.echo(sentence("caution.burn-in").say, err=True)
     folder = UnitFolder(into)
     with stop_on_ctrl_c() as stop:
         job = BurnIn(root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folder=into)
         ending = burn_in_unit(folder, chosen, job)
     if ending is Ending.STOPPED_BY_PERSON:
-        raise typer.Exit(130)
+        raise SystemExit(130)
     if not (into / READING_AFTER / "reading.json").exists():
         nonce = read_record(into / READING / "reading.json", Reading).nonce
         read_unit(folder, LIVE, nonce=nonce, clock=bench.clock, under=READING_AFTER)
@@ -115,7 +104,7 @@ def burn_in(
         show.as_json({"ending": ending.value, "folder": str(into)})
     else:
         show.say(f"The burn-in is {ending.value}; the bench half judges it (`shipworthy take {into}`).")
-    raise typer.Exit(0 if ending is Ending.COMPLETED else 1)
+    raise SystemExit(0 if ending is Ending.COMPLETED else 1)
 
 
 def _show_plan(chosen: Plan) -> None:
@@ -146,9 +135,12 @@ def _show_plan(chosen: Plan) -> None:
     say(sentence("caution.burn-in").say)
 
 
-def doctor(
-    records: Records = Path("records"), key: KeyFile = None, trust: TrustFile = None, json: Json = False
-) -> None:
+@click.command("doctor")
+@options.records
+@options.key
+@options.trust
+@options.json
+def doctor(records: Path, key: Path | None, trust: Path | None, json: bool) -> None:
     """Say what this machine and this account cannot read or do, and how to mend it.
 
     Example: shipworthy doctor
@@ -158,7 +150,7 @@ def doctor(
     from shipworthy.machine.root import LIVE
     from shipworthy.messages import sentence
 
-    complaints = examine(LIVE, the_bench(records=records, key=key, trust=trust, json=json))
+    complaints = examine(LIVE, options.the_bench(records=records, key=key, trust=trust, json=json))
     if json:
         as_json(complaints)
     for complaint in () if json else complaints:
@@ -168,4 +160,4 @@ def doctor(
             say(f"  -> {words.do}")
     if not complaints and not json:
         say("Everything that this tool knows of can be read and done here.")
-    raise typer.Exit(1 if complaints else 0)
+    raise SystemExit(1 if complaints else 0)
