@@ -1,7 +1,7 @@
 """Products of matrices in float64 on every core, each proven by Freivalds' check.
 
 R. Freivalds, "Probabilistic machines can use less running time", 1977: C = A·B is tested by comparing
-A·(B·r) with C·r for a random vector r, in O(n²). See docs/reference/loads.md for the bound.
+A·(B·r) with C·r for a random vector r, in O(n²); here r is of ±1, and the bound is `residual_bound`.
 """
 
 from __future__ import annotations
