@@ -14,7 +14,8 @@ def maker_and_model(part: Part) -> str:
         words = (part.text("maker"), part.text("part_number"))
     else:
         words = (part.text("maker"), part.text("model"))
-    named = " ".join(word for word in words if word)
+    maker, name = words
+    named = name if name.casefold().startswith(maker.casefold()) else f"{maker} {name}".strip()
     ids = [part.text("vendor_id"), part.text("device_id")]
     return named or ":".join(id_.removeprefix("0x") for id_ in ids if id_)
 

@@ -206,7 +206,8 @@ class _Run:
 
     def _attend(self, guard: GuardHandle, step: PlanStep) -> StepOver:
         """Write down what guard and loads say until the step is over."""
-        began_s, ticked_s, halted = self.log.t_s(), 0.0, False
+        began_s = None if step.loads else self.log.t_s()
+        ticked_s, halted = 0.0, False
         while True:
             message = self._hear(guard)
             if isinstance(message, StepOver):
@@ -219,7 +220,7 @@ class _Run:
             now_s = self.log.t_s()
             if now_s - ticked_s >= TICK_S:
                 ticked_s = now_s
-                self._tick(step, max(0.0, step.seconds - (now_s - began_s)))
+                self._tick(step, None if began_s is None else max(0.0, step.seconds - (now_s - began_s)))
 
     def _hear(self, guard: GuardHandle) -> Message | None:
         """Write down one message, if one comes, and return it."""
@@ -243,7 +244,10 @@ class _Run:
         elif said.code not in ("load.started", "load.ready", "load.stopped"):
             self.show(progress(said.code, **{v.name: v.value for v in said.values}))
 
-    def _tick(self, step: PlanStep, left_s: float) -> None:
+    def _tick(self, step: PlanStep, left_s: float | None) -> None:
+        if left_s is None:
+            self.show(progress("burn-in.tick-preparing", step=step.step))
+            return
         named: dict[str, Scalar] = {
             "step": step.step,
             "left_s": round(left_s),
