@@ -28,12 +28,17 @@ check: env
 	$(BIN)/lint-imports
 	$(BIN)/python tools/check_links.py
 	$(BIN)/python tools/write_schemas.py --check
+	$(BIN)/python tools/write_codes.py --check
 
 bench: env
 	$(BIN)/python bench/all.py
 
 schemas: env
 	$(BIN)/python tools/write_schemas.py
+	$(BIN)/python tools/write_codes.py
+
+golden: env
+	$(BIN)/python -m pytest tests/machine -q --update-golden
 
 lock:
 	uv pip compile -q pyproject.toml --universal --python-version 3.11 --generate-hashes --no-annotate --no-header -o requirements.txt

@@ -79,7 +79,7 @@ def _pairs(name: str, asked: argparse.Namespace) -> dict[str, Any]:
             stdout=subprocess.PIPE,
             text=True,
         )
-        for target in load.targets(REQUESTS[name], asked.folder, LIVE)
+        for target in load.targets(REQUESTS[name], (asked.folder,), LIVE)
     ]
     for child in children:
         assert child.stdout is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from shipworthy.inspection import findings_of, items_for, observations_from, read_answers
@@ -14,7 +15,8 @@ from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Answer, Answers, Item, Items, Media, Observation
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.time import PretendClock
-from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.model.words import Aspect, Category, Danger, EvidenceKind, Outcome
+from shipworthy.verdict import may_be_conceded
 from shipworthy.verdict.coverage import keys_asked
 from shipworthy.verdict.policies import parse_policy, shipped_policy
 
@@ -110,6 +112,16 @@ def test_the_last_observation_of_an_item_counts(outcome: Outcome) -> None:
     assert finding.outcome is outcome
     assert finding.by is EvidenceKind.INSPECTION
     assert finding.configuration == ""
+
+
+@pytest.mark.parametrize("danger", list(Danger))
+def test_a_danger_that_somebody_saw_is_a_difference_that_nobody_can_concede(danger: Danger) -> None:
+    seen = msgspec.structs.replace(observation(Outcome.CONFORMS), danger=danger)
+    (finding,) = findings_of(Items(items=(ITEM,)), [seen])
+    assert finding.outcome is Outcome.DIFFERS
+    assert finding.code in known_codes()
+    policy = parse_policy(shipped_policy(), "shipped")
+    assert not may_be_conceded(finding.code, policy)
 
 
 ANSWERS = """

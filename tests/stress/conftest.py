@@ -64,7 +64,7 @@ def burn_in(bare_root: Root, work_folder: Path) -> Callable[..., Run]:
             tool=Tool(name="test", version="0"),
             write=write,
             show=run.shown.append,
-            work_folder=work_folder,
+            work_folders=(work_folder,),
             read_configuration=lambda: Configuration(items=(), digest=digest_of(b"")),
             stop=stop,
             outside_loads=outside_loads,

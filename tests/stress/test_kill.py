@@ -36,7 +36,7 @@ run_plan(
     small_plan(("all", 60, tuple(sys.argv[2:]))),
     root=Root(folder / "machine"), clock=SystemClock(), nonce=None, segment=1, first_step=0, seed=1,
     run_id="r", tool=Tool(name="test", version="0"), write=lambda line: log.write(encode(line) + b"\\n"),
-    show=silent, work_folder=folder / "work", stop=threading.Event(),
+    show=silent, work_folders=(folder / "work",), stop=threading.Event(),
     read_configuration=lambda: Configuration(items=(), digest=digest_of(b"")),
 )
 """

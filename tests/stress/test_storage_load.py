@@ -182,9 +182,9 @@ def test_a_folder_that_cannot_be_written_is_said_in_one_sentence() -> None:
 
 def test_a_drive_that_cannot_be_told_is_called_unknown(tmp_path: Path) -> None:
     request = LoadRequest(load="storage", write_budget_bytes=FILE_BYTES)
-    (target,) = LOAD.targets(request, tmp_path, Root(tmp_path / "nothing here"))
+    (target,) = LOAD.targets(request, (tmp_path,), Root(tmp_path / "nothing here"))
     assert target.name == "unknown drive"
-    assert len(LOAD.targets(request, tmp_path, LIVE)) == 1
+    assert len(LOAD.targets(request, (tmp_path, tmp_path), LIVE)) == 1
 
 
 def test_a_request_without_a_write_budget_is_refused() -> None:

@@ -35,3 +35,35 @@ def test_the_shipped_policy_names_each_key_once_and_says_who_set_each_limit() ->
 def test_a_bad_policy_is_told_in_one_sentence_with_its_place(text: bytes) -> None:
     with pytest.raises(Trouble, match=r"not a valid policy: .* \(mine\.toml\)\. Compare"):
         parse_policy(text, "mine.toml")
+
+
+LIMIT = 'quantity = "{0}"\nvalue = {1}\nunit = "{2}"\norigin = "{3}"\n'
+RULE = '[[coverage]]\ncategory = "case"\naspect = "presence"\nneed = "always"\nby = [{0}]\n'
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (RULE.format("") + RULE.format('"reading"').replace("case", "fan"), "names no kind of evidence"),
+        (RULE.format('"reading"') * 2, "stands there twice"),
+        (
+            "coverage = []\n[[limits]]\n" + LIMIT.format("tempreature", 90, "celsius", "shop's policy"),
+            "judged",
+        ),
+        (
+            "coverage = []\n[[limits]]\n" + LIMIT.format("temperature", 90, "h", "shop's policy"),
+            "not in celsius",
+        ),
+        (
+            "coverage = []\n[[limits]]\n" + LIMIT.format("temperature", "nan", "celsius", "shop's policy"),
+            "reach",
+        ),
+        (
+            "coverage = []\n[[limits]]\n" + LIMIT.format("temperature", 90, "celsius", "device"),
+            "by the device",
+        ),
+    ],
+)
+def test_a_rule_or_limit_that_would_count_for_nothing_is_refused(text: str, said: str) -> None:
+    with pytest.raises(Trouble, match=said):
+        parse_policy(f'schema = 1\npolicy_id = "mine"\n{text}'.encode(), "mine.toml")

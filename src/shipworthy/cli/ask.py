@@ -7,7 +7,7 @@ import sys
 from shipworthy.messages import sentence
 from shipworthy.model.inspection import Item, Items, Observation
 from shipworthy.model.time import SystemClock
-from shipworthy.model.words import Outcome
+from shipworthy.model.words import Danger, Outcome
 
 _KEYS = {"y": Outcome.CONFORMS, "n": Outcome.DIFFERS, "c": Outcome.CANNOT_TELL, "s": Outcome.NOT_CHECKED}
 
@@ -27,11 +27,14 @@ def ask_person(items: Items) -> tuple[Observation, ...]:
         outcome = _outcome(number, len(items.items), item)
         if outcome is Outcome.NOT_CHECKED:
             continue
+        danger = _danger() if outcome is Outcome.DIFFERS else None
         note = _line(
             "   What is wrong? " if outcome is not Outcome.CONFORMS else "   Note (Enter for none): "
         )
         observations.append(
-            Observation(item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note)
+            Observation(
+                item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note, danger=danger
+            )
         )
     return tuple(observations)
 
@@ -42,6 +45,11 @@ def _outcome(number: int, of: int, item: Item) -> Outcome:
         answer = _line("   y/n/c/s: ").lower()[:1]
         if answer in _KEYS:
             return _KEYS[answer]
+
+
+def _danger() -> Danger | None:
+    answer = _line("   Is it a leak (l) or damage to mains parts (m)? Enter for neither: ").lower()[:1]
+    return {"l": Danger.LEAK, "m": Danger.MAINS_DAMAGE}.get(answer)
 
 
 def _write(text: str) -> None:

@@ -28,6 +28,13 @@ plan = click.option(
 )
 zone = click.option("--zone", help="The shop's time zone (IANA name).")
 answers = click.option("--answers", type=PATH, help="File of inspection answers.")
+work_folder = click.option(
+    "--work-folder",
+    "work_folders",
+    type=click.Path(path_type=Path, exists=True, file_okay=False, writable=True),
+    multiple=True,
+    help="A folder on a further drive that the storage load may write to; can be given several times.",
+)
 order_file = click.argument("order", type=PATH)
 
 

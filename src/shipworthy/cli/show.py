@@ -38,7 +38,7 @@ def findings(found: Iterable[Finding]) -> None:
     for finding in sorted(found, key=lambda f: order.index(f.outcome)):
         words = finding_sentence(finding)
         where = f"line {finding.line}" if finding.line else "the unit"
-        say(f"{finding.outcome.value:<12}{where:<10}{words.say}")
+        say(f"{finding.outcome.value:<12}{where:<9} {words.say}")
         if words.do and finding.outcome is not Outcome.CONFORMS:
             say(f"{'':22}-> {words.do}")
 
@@ -50,13 +50,13 @@ def decision(made: Decision) -> None:
     for reason in made.reasons:
         text, do = reason_text(reason)
         where = f"line {reason.line}" if reason.line else "the unit"
-        say(f"  {where:<10}{text}")
+        say(f"  {where:<9} {text}  [{reason.finding.code if reason.finding else reason.code}]")
         if do:
             say(f"{'':12}-> {do}")
     if made.notes:
         say(f"Notes, which do not hold: {len(made.notes)}")
         for note in made.notes:
-            say(f"  {note.line or 'the unit':<10}{reason_text(note)[0]}")
+            say(f"  {f'line {note.line}' if note.line else 'the unit':<9} {reason_text(note)[0]}")
 
 
 def reason_text(reason: Reason) -> tuple[str, str]:

@@ -23,6 +23,7 @@ UNTIL = ("reading", "comparison", "burn-in", "analysis", "decision", "seal")
 @options.order_file
 @options.unit
 @options.plan
+@options.work_folder
 @options.answers
 @options.records
 @options.packs
@@ -44,6 +45,7 @@ def run(
     order: Path,
     unit: str | None,
     plan: str,
+    work_folders: tuple[Path, ...],
     answers: Path | None,
     records: Path,
     packs: Path,
@@ -80,6 +82,7 @@ def run(
             answers=answers,
             ask=ask_person if sys.stdin.isatty() and not json else None,
             burn_in_anyway=burn_in_anyway,
+            work_folders=work_folders,
             seal_unanswered=seal_unanswered,
             until=until,
             stop=stop,

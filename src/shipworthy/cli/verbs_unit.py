@@ -59,9 +59,10 @@ def read(into: Path, nonce: str | None, source: Path | None, json: bool) -> None
 @click.command("burn-in")
 @click.option("--into", type=options.PATH, help="The folder that `read` has written; the log goes below it.")
 @options.plan
+@options.work_folder
 @click.option("--dry-run", is_flag=True, help="Show the plan and start nothing.")
 @options.json
-def burn_in(into: Path | None, plan: str, dry_run: bool, json: bool) -> None:
+def burn_in(into: Path | None, plan: str, work_folders: tuple[Path, ...], dry_run: bool, json: bool) -> None:
     """Run a burn-in whose every result is checked, or take up an interrupted one.
 
     Example: shipworthy burn-in --into unit-half --plan one-hour
@@ -93,7 +94,9 @@ def burn_in(into: Path | None, plan: str, dry_run: bool, json: bool) -> None:
     click.echo(sentence("caution.burn-in").say, err=True)
     folder = UnitFolder(into)
     with stop_on_ctrl_c() as stop:
-        job = BurnIn(root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folder=into)
+        job = BurnIn(
+            root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)
+        )
         ending = burn_in_unit(folder, chosen, job)
     if ending is Ending.STOPPED_BY_PERSON:
         raise SystemExit(130)

@@ -56,6 +56,7 @@ def _observation(answer: Answer, by: str, base: Path, keep: Keep, clock: Clock) 
         by=by,
         at=clock.now(),
         note=answer.note,
+        danger=answer.danger,
         media=tuple(keep(base / name) for name in answer.media),
     )
 

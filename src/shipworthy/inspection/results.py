@@ -25,9 +25,12 @@ def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Find
 
 def _finding(item: Item, seen: Observation | None) -> Finding:
     outcome = seen.outcome if seen else Outcome.NOT_CHECKED
+    code = _CODES[outcome]
+    if seen and seen.danger:  # whatever was answered: a danger that was seen is a difference
+        outcome, code = Outcome.DIFFERS, f"inspection.{seen.danger.value.replace(' ', '-')}"
     media = tuple(m.file for m in seen.media) if seen else ()
     return Finding(
-        code=_CODES[outcome],
+        code=code,
         outcome=outcome,
         category=item.category,
         aspect=item.aspect,

@@ -42,7 +42,8 @@ class RunRequest:
 
     policy: text of the policy and where it came from. answers: a file of inspection answers. ask: asks a
     person at the terminal; None where nobody is there. burn_in_anyway: burn in though something differs
-    already. seal_unanswered: seal (as a hold) though inspection items are open. until: the last step to do.
+    already. work_folders: folders on further drives that the storage load may write to.
+    seal_unanswered: seal (as a hold) though inspection items are open. until: the last step to do.
     """
 
     order: Path
@@ -52,6 +53,7 @@ class RunRequest:
     answers: Path | None = None
     ask: Ask | None = None
     burn_in_anyway: bool = False
+    work_folders: tuple[Path, ...] = ()
     seal_unanswered: bool = False
     until: str = "seal"
     root: Root = LIVE

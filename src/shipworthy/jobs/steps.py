@@ -121,7 +121,14 @@ def take_reading_after(work: Work) -> Wrote:
 def _read(work: Work, under: str) -> Wrote:
     if not work.has(f"{under}/reading.json"):
         nonce = work.attempt.attempt.nonce
-        reading = read_unit(work.attempt, work.request.root, nonce=nonce, clock=work.bench.clock, under=under)
+        reading = read_unit(
+            work.attempt,
+            work.request.root,
+            nonce=nonce,
+            clock=work.bench.clock,
+            under=under,
+            outside_sources=work.policy().outside_sources,
+        )
         work.bench.show(
             progress(
                 "run.read", parts=len(reading.parts), sources=len(reading.sources), took_s=reading.took_s
@@ -154,7 +161,7 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
         clock=work.bench.clock,
         show=work.bench.show,
         stop=work.request.stop,
-        work_folder=work.bench.records,
+        work_folders=(work.bench.records, *work.request.work_folders),
         outside_loads=work.policy().outside_loads,
     )
     ending = burn_in_unit(work.attempt, work.request.plan, job)
@@ -186,7 +193,7 @@ def inspect_step(work: Work) -> Wrote:
     if work.request.answers:
         take_answers(work, items, work.request.answers)
     unanswered = still_open(work, items)
-    if unanswered.items and work.request.ask:
+    if unanswered.items and work.request.ask and not _holds_already(work):
         for observation in work.request.ask(unanswered):
             add_observation(work, observation)
         unanswered = still_open(work, items)

@@ -69,7 +69,15 @@ class Under:
         self.into.write(f"{self.name}/{name}", data)
 
 
-def read_unit(into: Into, root: Root, *, nonce: str | None, clock: Clock, under: str = READING) -> Reading:
+def read_unit(
+    into: Into,
+    root: Root,
+    *,
+    nonce: str | None,
+    clock: Clock,
+    under: str = READING,
+    outside_sources: tuple[str, ...] = (),
+) -> Reading:
     """Take a reading of a machine into `<folder>/<under>/` and return it.
 
     Only the machine we run on, or one that is marked as simulated, can carry an attempt's nonce: a
@@ -81,18 +89,21 @@ def read_unit(into: Into, root: Root, *, nonce: str | None, clock: Clock, under:
             root.folder,
             "Read it without a nonce; it can be compared, but never releases.",
         )
-    return take_reading(root, Under(into, under).keep, nonce=nonce, clock=clock)
+    return take_reading(root, Under(into, under).keep, nonce=nonce, clock=clock, also=outside_sources)
 
 
 @dataclass(frozen=True)
 class BurnIn:
-    """What a burn-in needs beside its plan. work_folder: where the storage load may write its own file."""
+    """What a burn-in needs beside its plan.
+
+    work_folders: where the storage load may write a file of its own, one for each drive to be loaded.
+    """
 
     root: Root
     clock: Clock
     show: Sink
     stop: threading.Event
-    work_folder: Path
+    work_folders: tuple[Path, ...]
     outside_loads: tuple[str, ...] = ()
 
 
@@ -132,7 +143,7 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             tool=TOOL,
             write=write,
             show=job.show,
-            work_folder=job.work_folder,
+            work_folders=job.work_folders,
             read_configuration=lambda: read_configuration(job.root, job.clock),
             stop=job.stop,
             outside_loads=job.outside_loads,

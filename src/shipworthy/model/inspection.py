@@ -7,7 +7,7 @@ from typing import Literal
 from shipworthy.model.base import Digest, Record, RecordPath, Value
 from shipworthy.model.findings import Finding
 from shipworthy.model.time import Moment
-from shipworthy.model.words import Aspect, Category, Outcome
+from shipworthy.model.words import Aspect, Category, Danger, Outcome
 
 
 class Item(Record):
@@ -38,7 +38,10 @@ class Media(Record):
 
 
 class Observation(Record):
-    """What somebody saw: a line of `inspection/observations.jsonl`. The last one of an item counts."""
+    """What somebody saw: a line of `inspection/observations.jsonl`. The last one of an item counts.
+
+    danger: set where what they saw is one; such a difference can never be conceded.
+    """
 
     schema: Literal[1] = 1
     item_id: str
@@ -47,6 +50,7 @@ class Observation(Record):
     at: Moment
     note: str = ""
     media: tuple[Media, ...] = ()
+    danger: Danger | None = None
 
 
 class Answer(Record):
@@ -56,6 +60,7 @@ class Answer(Record):
     outcome: Outcome
     note: str = ""
     media: tuple[str, ...] = ()
+    danger: Danger | None = None
 
 
 class Answers(Record):

@@ -60,6 +60,7 @@ class Policy(Record):
     conceders: tuple[Conceder, ...] = ()
     limits: tuple[Limit, ...] = ()
     outside_loads: tuple[str, ...] = ()  # loads of other packages that may run
+    outside_sources: tuple[str, ...] = ()  # sources of other packages that may be asked
 
 
 class Concession(Record):

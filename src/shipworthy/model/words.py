@@ -118,6 +118,13 @@ class Unit(StrEnum):
     RATIO = "ratio"
 
 
+class Danger(StrEnum):
+    """What a person may see that nobody can ever concede."""
+
+    LEAK = "leak"
+    MAINS_DAMAGE = "mains damage"
+
+
 class EvidenceKind(StrEnum):
     """How something was shown."""
 

@@ -54,7 +54,7 @@ def run_plan(
     tool: Tool,
     write: Callable[[LogLine], None],
     show: Sink,
-    work_folder: Path,
+    work_folders: tuple[Path, ...],
     read_configuration: Callable[[], Configuration],
     stop: threading.Event,
     outside_loads: tuple[str, ...] = (),
@@ -91,7 +91,17 @@ def run_plan(
             log.event("load.outside", named, digest=found.digest)
     with Sampling(columns, Sampler(root, columns), plan.sample_hz, log) as sampling:
         run = _Run(
-            plan, root, seed, work_folder, read_configuration, configuration, stop, loads, log, sampling, show
+            plan,
+            root,
+            seed,
+            work_folders,
+            read_configuration,
+            configuration,
+            stop,
+            loads,
+            log,
+            sampling,
+            show,
         )
         code, failed = run.steps(first_step)
     ending = Ending.FAILED_TO_RUN if failed else ENDINGS[code]
@@ -111,7 +121,7 @@ class _Run:
     plan: Plan
     root: Root
     seed: int
-    work_folder: Path
+    work_folders: tuple[Path, ...]
     read_configuration: Callable[[], Configuration]
     configuration: Configuration
     stop: threading.Event
@@ -143,7 +153,7 @@ class _Run:
     def _setup(self) -> Setup:
         return Setup(
             root=str(self.root.folder),
-            work_folder=str(self.work_folder),
+            work_folders=tuple(map(str, self.work_folders)),
             limits=self.plan.limits,
             memory_floor_bytes=int(self.plan.memory_reserve_bytes * FLOOR_SHARE),
             disk_floor_bytes=int(self.plan.disk_reserve_bytes * FLOOR_SHARE) if _writes(self.plan) else 0,
@@ -194,13 +204,13 @@ class _Run:
                         target=target.name,
                         request=request,
                         seed=self.seed,
-                        work_folder=str(self.work_folder),
+                        work_folder=target.work_folder or str(self.work_folders[0]),
                         memory_reserve_bytes=self.plan.memory_reserve_bytes,
                         disk_reserve_bytes=self.plan.disk_reserve_bytes,
                     ),
                 )
                 for request in step.loads
-                for target in self.loads[request.load].load.targets(request, self.work_folder, self.root)
+                for target in self.loads[request.load].load.targets(request, self.work_folders, self.root)
             ),
         )
 

@@ -185,7 +185,7 @@ class Guard:
         elif (free := resources.available_memory_bytes()) < self._setup.memory_floor_bytes:
             floor = self._setup.memory_floor_bytes
             self._limit(step, now_s, "memory", "free memory", free, floor, Unit.BYTES, Origin.SHOP)
-        elif (free := _free_disk_bytes(self._setup.work_folder)) < self._setup.disk_floor_bytes:
+        elif (free := min(map(_free_disk_bytes, self._setup.work_folders))) < self._setup.disk_floor_bytes:
             floor = self._setup.disk_floor_bytes
             self._limit(step, now_s, "disk", "free disk space", free, floor, Unit.BYTES, Origin.SHOP)
         elif now_s > step.overdue_s:

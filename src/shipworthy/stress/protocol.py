@@ -37,11 +37,13 @@ class Target(Record):
     """One process of a load. name: what it stresses; cpus: where it is pinned, empty for everywhere.
 
     environment: variables set before the process starts (thread counts must be set before numpy loads).
+    work_folder: where it may write; empty for a load that writes nothing, or for the first folder.
     """
 
     name: str
     cpus: tuple[int, ...] = ()
     environment: tuple[Value, ...] = ()
+    work_folder: str = ""
 
 
 class Job(Record):
@@ -131,7 +133,7 @@ class Load(Protocol):
     def check(self, request: LoadRequest) -> None:
         """Raise Trouble if the request cannot make sense for this load."""
 
-    def targets(self, request: LoadRequest, work_folder: Path, root: Root) -> tuple[Target, ...]:
+    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
         """Return the processes that this load wants on this machine."""
 
     def open(self, job: Job) -> Work:

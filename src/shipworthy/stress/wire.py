@@ -23,7 +23,7 @@ class Setup(Record, tag_field="kind", tag="setup"):
     """First order to the guard. The floors are in bytes; loads leave twice as much alone."""
 
     root: str
-    work_folder: str
+    work_folders: tuple[str, ...]
     limits: tuple[Limit, ...]
     memory_floor_bytes: int
     disk_floor_bytes: int

@@ -293,7 +293,7 @@ class MarchLoad:
             what = f"the load march has a cap of {request.memory_cap_bytes} bytes"
             raise Trouble(what, "burn-in plan", f"Give it at least {LEAST_BYTES} bytes, or 0 for no cap.")
 
-    def targets(self, request: LoadRequest, work_folder: Path, root: Root) -> tuple[Target, ...]:
+    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
         return (Target(name="memory"),)
 
     def open(self, job: Job) -> MarchWork:

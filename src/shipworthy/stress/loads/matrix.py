@@ -154,7 +154,7 @@ class MatrixLoad:
             what = f"the load matrix cannot have the size {request.size}"
             raise Trouble(what, "burn-in plan", f"Sizes are {SIZE_LEAST} to {SIZE_MOST}.")
 
-    def targets(self, request: LoadRequest, work_folder: Path, root: Root) -> tuple[Target, ...]:
+    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
         """Return a process for each CPU that we may run on, pinned, its library held to one thread."""
         one_thread = values(**dict.fromkeys(THREAD_VARIABLES, "1"))
         return tuple(

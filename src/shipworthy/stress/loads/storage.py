@@ -281,8 +281,12 @@ class StorageLoad:
             mend = f"Give it a write_budget_bytes of at least {PIECE_BYTES}."
             raise Trouble(what, "burn-in plan", mend)
 
-    def targets(self, request: LoadRequest, work_folder: Path, root: Root) -> tuple[Target, ...]:
-        return (Target(name=drive_holding(root, work_folder) or UNKNOWN_DRIVE),)
+    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
+        """Return one process for each drive; of two folders on one drive the first counts."""
+        drives: dict[str, Path] = {}
+        for folder in work_folders:
+            drives.setdefault(drive_holding(root, folder) or UNKNOWN_DRIVE, folder)
+        return tuple(Target(name=drive, work_folder=str(folder)) for drive, folder in drives.items())
 
     def open(self, job: Job) -> StorageWork:
         return StorageWork(job)

@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
+from collections.abc import Iterator
 from importlib import resources
 
 import msgspec
 
 from shipworthy.model.base import Trouble
 from shipworthy.model.policy import Policy
+from shipworthy.model.words import Origin, Unit
 
 DEFAULT_POLICY = "workshop"
+LIMIT_UNITS = {
+    "temperature": Unit.CELSIUS,
+    "storage/power_on_hours": Unit.HOURS,
+    "storage/power_cycles": Unit.COUNT,
+    "storage/written_bytes": Unit.BYTES,
+    "storage/media_errors": Unit.COUNT,
+}
+"""What a policy can limit, and in which unit."""
 
 
 def shipped_policy() -> bytes:
@@ -21,8 +32,33 @@ def shipped_policy() -> bytes:
 def parse_policy(text: bytes, where: object) -> Policy:
     """Return the policy in a TOML text; Trouble, naming the place, for anything else."""
     try:
-        return msgspec.convert(tomllib.loads(text.decode("utf-8")), type=Policy)
+        policy = msgspec.convert(tomllib.loads(text.decode("utf-8")), type=Policy)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as error:
         raise Trouble(
             f"not a valid policy: {error}", where, "Compare it with docs/reference/policy.md."
         ) from error
+    for complaint in _complaints(policy):
+        raise Trouble(f"not a valid policy: {complaint}", where, "Compare it with docs/reference/policy.md.")
+    return policy
+
+
+def _complaints(policy: Policy) -> Iterator[str]:
+    """Yield what would make a rule or a limit silently count for nothing."""
+    keys = [(rule.category, rule.aspect) for rule in policy.coverage]
+    for rule in policy.coverage:
+        named = f"the coverage rule on {rule.category.value}, {rule.aspect.value}"
+        if not rule.by:
+            yield f"{named} names no kind of evidence"
+        if keys.count((rule.category, rule.aspect)) > 1:
+            yield f"{named} stands there twice"
+    for limit in policy.limits:
+        named = f"the limit on {limit.quantity}"
+        kind = "temperature" if limit.quantity.startswith("temperature/") else limit.quantity
+        if kind not in LIMIT_UNITS:
+            yield f"{named} is on nothing that is judged; there are {', '.join(LIMIT_UNITS)}"
+        elif limit.unit is not LIMIT_UNITS[kind]:
+            yield f"{named} is in {limit.unit.value or 'no unit'}, not in {LIMIT_UNITS[kind].value}"
+        if not math.isfinite(limit.value) or limit.value < 0:
+            yield f"{named} is {limit.value}, which nothing can reach"
+        if limit.origin is Origin.DEVICE:
+            yield f"{named} claims to be set by the device, which names its own"
