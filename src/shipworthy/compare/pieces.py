@@ -13,7 +13,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class PieceMatcher:
         lines = tuple(sorted(lines, key=lambda line: line.line_id))
         parts = [part for part in scene.reading.of_kind(self.kind) if self.eligible(part, lines)]
         parts.sort(key=lambda part: part.place)
-        pieces = [line for line in lines for _ in range(line.quantity)]
+        pieces = [line for line in lines for _ in range(min(line.quantity, len(parts)))]
         judged_pairs = {
             (line.line_id, part.place): tuple(self._wishes(line, part)) for line in lines for part in parts
         }
@@ -82,8 +82,8 @@ class PieceMatcher:
             found.append((part.place, judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)))
             found += [(part.place, judgement) for judgement in self._wishes(line, part)]
             found += [(part.place, judgement) for judgement in self.besides(line, part, scene)]
-        for _ in range(line.quantity - len(parts)):
-            found += [("", judgement) for judgement in self._missing(line, scene)]
+        if len(parts) < line.quantity:
+            found += [("", judgement) for judgement in self._missing(line, line.quantity - len(parts), scene)]
         return Verdicts(line, tuple(found), tuple(part.place for part in parts))
 
     def _wishes(self, line: OrderLine, part: Part) -> Iterator[Judgement]:
@@ -94,10 +94,18 @@ class PieceMatcher:
             elif wish.aspect not in self.judged_besides:
                 yield not_by_reading(wish)
 
-    def _missing(self, line: OrderLine, scene: Scene) -> Iterator[Judgement]:
+    def _missing(self, line: OrderLine, count: int, scene: Scene) -> Iterator[Judgement]:
         why = why_none(scene.reading, self.kind)
         if why is Absent.NOT_FITTED or scene.reading.of_kind(self.kind):
-            yield Judgement(Aspect.PRESENCE, Outcome.DIFFERS, "missing")
+            yield Judgement(
+                Aspect.PRESENCE,
+                Outcome.DIFFERS,
+                "missing",
+                line.quantity,
+                line.quantity - count,
+                Unit.COUNT,
+                values(missing=count),
+            )
             outcome, code = Outcome.NOT_CHECKED, "line.part-missing"
         else:
             yield judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, named={"why": why.value})

@@ -5,8 +5,8 @@
 704 machines whose modules and kernel logs are both known (reference data, bsd-joined-machines: another
 kernel, which keeps more) the share was 0.6 GiB in the middle, 2.3 GiB for 95 and 3.5 GiB for 99 in 100.
 So a total fits if what is kept is at most 2 GiB and a thirty-second of it, and no other total that modules
-can make fits as well. It cannot be if more is usable than was sold, or if a quarter or more is gone: one
-module of four.
+can make fits as well. It cannot be if more is usable than was sold, or if a quarter or more is gone (one
+module of four) and that is more than may be kept.
 """
 
 from __future__ import annotations
@@ -40,8 +40,8 @@ def totals_that_fit(usable_bytes: int) -> frozenset[int]:
 
 
 def much_is_unusable(fitted_bytes: int, usable_bytes: int) -> bool:
-    """Return whether a quarter or more of the fitted memory is out of the system's reach."""
-    return usable_bytes <= fitted_bytes * _GONE
+    """Return whether a quarter or more of the fitted memory is gone, and more than firmware may keep."""
+    return usable_bytes <= fitted_bytes * _GONE and not _may_be(fitted_bytes, usable_bytes)
 
 
 def _may_be(total_bytes: int, usable_bytes: int) -> bool:

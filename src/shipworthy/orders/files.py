@@ -295,7 +295,6 @@ def _lower(text: str) -> str:
 _SAID_WHEN_EMPTY = ("want", "unit")  # the others are empty where they are not written
 
 
-
 def _toml_rows(fields: dict[str, Any]) -> Iterator[str]:
     for name, value in fields.items():
         if value is None or (value == "" and name not in _SAID_WHEN_EMPTY):

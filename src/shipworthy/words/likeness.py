@@ -21,7 +21,7 @@ from shipworthy.words.names import (
 )
 
 _SELDOM_NAMED = frozenset({"wifi", "ax", "ac", "csm"})  # what a board has, and its firmware often leaves out
-_CHIPSET = re.compile(r"[a-z]{1,2}\d{2,3}[a-z]?|\d{3}(?:g|x|[fg]x)?")
+_CHIPSET = re.compile(r"(?P<stem>[a-z]{1,3}\d{2,3}|\d{3})(?:[fg]?x|[a-z])?")
 
 
 class Likeness(StrEnum):
@@ -120,18 +120,20 @@ def _only_names_a_family(wanted: Name, extra: frozenset[str]) -> bool:
 
 
 def _without_chipset(want: str, got: str) -> str:
-    """Drop a chipset that a shop adds to a board's name, where the rest has a number that is found."""
+    """Drop a chipset that a shop adds to a board's name: what is left has a number that is found.
+
+    It is such an addition if the rest names the chipset again (`P55 P7P55D-E`), or if the board does not.
+    """
     found = Name.of(got)
     words = want.split()
     for position, word in enumerate(words):
-        rest = " ".join(words[:position] + words[position + 1 :])
-        named_elsewhere = Name.of(word).numbers & found.numbers
-        if (
-            _CHIPSET.fullmatch(word.casefold())
-            and not named_elsewhere
-            and Name.of(rest).numbers & found.numbers
-        ):
-            return rest
+        chipset = _CHIPSET.fullmatch(word.casefold())
+        if chipset is None:
+            continue
+        without = " ".join(words[:position] + words[position + 1 :])
+        rest = Name.of(without)
+        added = rest.has(chipset["stem"]) or not Name.of(word).numbers & found.numbers
+        return without if added and rest.numbers & found.numbers else want
     return want
 
 

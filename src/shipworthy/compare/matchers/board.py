@@ -10,6 +10,7 @@ from shipworthy.compare.pieces import PieceMatcher
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind
+from shipworthy.words.kinds import find_memory_types
 from shipworthy.words.likeness import Likeness, full_name_likeness
 from shipworthy.words.makers import is_known_maker, leading_maker, maker_key
 from shipworthy.words.models import model_text
@@ -17,6 +18,7 @@ from shipworthy.words.names import same_spelling
 
 _DDR = re.compile(r"\bDDR(?=\d\b)", re.IGNORECASE)
 _CHIPSET = re.compile(r"[A-Z]{1,2}\d{2,3}", re.IGNORECASE)
+_FORM = re.compile(r"\b(?:M-)?(?:ATX|ITX|DTX)\b", re.IGNORECASE)
 _FORMS = (
     (re.compile(r"\bmicro[\s-]?ATX\b|\bmATX\b", re.IGNORECASE), "M"),
     (re.compile(r"\bmini[\s-]?ITX\b", re.IGNORECASE), "I"),
@@ -30,9 +32,11 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
         return cannot_tell(wish, part.why_absent("model"))
     if _has_part_number(line, part) and not _other_maker(line, part):
         return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
-    want = bare(model_text(str(wish.want), Category.BOARD), line, part)
-    got = bare(model_text(_DDR.sub("D", said), Category.BOARD), line, part)  # the memory type is in its name
-    context = f"{line.text} {_with_form_letter(want, line.text)}" if wish.words else ""
+    want, got = _without_sold_type(str(wish.want), said, line.text)
+    want, got = (bare(model_text(name, Category.BOARD), line, part) for name in (want, got))
+    context = (
+        f"{_with_form_letter(want, line.text)} {' '.join(_FORM.findall(line.text))}" if wish.words else ""
+    )
     likeness = full_name_likeness(want, got, context, soft_matters=True)
     if likeness is Likeness.SAME and _other_maker(line, part):
         likeness = Likeness.OTHER
@@ -63,6 +67,19 @@ def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     return judged(outcome, Aspect.VERSION, wish.want, said)
 
 
+def _without_sold_type(want: str, said: str, text: str) -> tuple[str, str]:
+    """Drop the memory type from a board's name where it is the one sold; another one stays and tells.
+
+    Boards end in `D4` and in `DDR4` for the same thing, and shops write it anywhere.
+    """
+    want, said = _DDR.sub("D", want), _DDR.sub("D", said)
+    for kind in find_memory_types(text):
+        suffix = re.compile(rf"\bD{re.escape(kind.meaning[3:4])}\b", re.IGNORECASE)
+        if kind.meaning.startswith("DDR") and suffix.search(said):
+            want, said = suffix.sub(" ", want), suffix.sub(" ", said)
+    return want, said
+
+
 def _with_form_letter(want: str, text: str) -> str:
     """A shop that says *Micro ATX* often leaves out the M, and for *Mini ITX* the I: `A620` is an `A620M`."""
     letter = next((letter for form, letter in _FORMS if form.search(text)), "")
@@ -75,7 +92,8 @@ def _has_part_number(line: OrderLine, part: Part) -> bool:
 
 
 def _revision(text: str) -> str:
-    plain = re.sub(r"^(?:revision|rev|version|ver|v)\b\.?\s*", "", text.casefold().strip())
+    plain = "".join(character if character.isprintable() else " " for character in text.casefold())
+    plain = re.sub(r"^(?:revision|rev|version|ver|v)\b\.?\s*", "", " ".join(plain.split()))
     return re.sub(r"\.0+$", "", plain)
 
 
