@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 from pathlib import Path
 
 import pytest
@@ -166,7 +167,7 @@ def test_marketed_sizes_have_the_block_counts_of_the_makers_agreement(reference:
         assert is_marketed_as(size_bytes, sold_gb * 10**9)
     sizes = sorted(int(row["marketed_GB"]) for row in rows)
     alike = {(1000, 1024), (2000, 2048), (4000, 4096)}  # one TB of either kind
-    for smaller, larger in zip(sizes, sizes[1:], strict=False):
+    for smaller, larger in itertools.pairwise(sizes):
         assert not is_marketed_as(bytes_by_rule(smaller), larger * 10**9)
         assert is_marketed_as(bytes_by_rule(larger), smaller * 10**9) == ((smaller, larger) in alike)
 

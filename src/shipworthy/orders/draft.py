@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 import msgspec
 
+from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.reading import Reading
@@ -34,13 +35,17 @@ def draft_order(reading: Reading, *, order_id: str, shop: str, unit_id: str) -> 
     """Return an order of what the reading tells: comparing it with the same reading gives no *differs*.
 
     (Save where the machine contradicts itself: cores that are off, fitted memory that nothing can use.)
-    Raises ValueError if the reading tells of no part at all, since an order has at least one line.
+    Raises Trouble if the reading tells of no part at all, since an order has at least one line.
     """
     lines: list[OrderLine] = []
     for category, describe in _DESCRIBE.items():
         lines.extend(_numbered(category, describe(reading)))
     if not lines:
-        raise ValueError("the reading tells of no part")
+        raise Trouble(
+            "the reading tells of no part that an order could name",
+            "the reading",
+            "Take it again as root, or write the order by hand.",
+        )
     return Order(order_id=order_id, shop=shop, units=(unit_id,), lines=tuple(lines))
 
 
