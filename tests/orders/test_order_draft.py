@@ -64,7 +64,8 @@ def test_a_stick_of_the_bench_is_in_no_draft() -> None:
 
 
 @pytest.mark.parametrize(
-    ("usable_gib", "text"), [(23.5, "24GB memory"), (15.4, "16GB memory"), (20.9, "21GB memory")]
+    ("usable_gib", "text"),
+    [(23.5, "24GB memory"), (15.4, "16GB memory"), (20.9, "21GB memory"), (504.9, "512GB memory")],
 )
 def test_without_modules_the_total_is_what_the_usable_memory_comes_from(usable_gib: float, text: str) -> None:
     assert draft(m.memory(int(usable_gib * m.GIB))).lines[0].text == text

@@ -98,7 +98,7 @@ def _processors(reading: Reading) -> Iterator[OrderLine]:
         words = [model or "processor"]
         if cores:
             truth.append(Expectation(aspect=Aspect.CORES, want=int(cores), unit=Unit.COUNT))
-            words[-1] += f", {int(cores)} cores"
+            words[-1] += f", {int(cores)} core{'s' if cores > 1 else ''}"
         yield from _if_any(_line(Category.PROCESSOR, words, truth))
 
 
@@ -166,12 +166,16 @@ def _memory_by_total(reading: Reading) -> Iterator[OrderLine]:
 
 
 def _likely_total(usable_bytes: int) -> int:
-    """Return the next 4 GiB if at most 2 GiB and a thirty-second are missing to it, else the next GiB."""
-    step = 4 * _GIB
-    total = -(-usable_bytes // step) * step
-    if total - usable_bytes <= 2 * _GIB + total // 32:
-        return total
-    return -(-usable_bytes // _GIB) * _GIB
+    """Return the roundest total above that lacks at most 2 GiB and a thirty-second, else the next GiB."""
+    for step_gib in (64, 32, 16, 8, 4):
+        total = _rounded_up(usable_bytes, step_gib * _GIB)
+        if total - usable_bytes <= 2 * _GIB + total // 32:
+            return total
+    return _rounded_up(usable_bytes, _GIB)
+
+
+def _rounded_up(size: int, step: int) -> int:
+    return -(-size // step) * step
 
 
 def _drives(reading: Reading) -> Iterator[OrderLine]:
