@@ -200,7 +200,13 @@ def test_a_drive_with_one_thing_wrong_differs_in_that(fact: str, got: Scalar, as
 def test_a_used_drive_is_named_with_its_counter_and_limit(fact: str, got: int, counter: str) -> None:
     found = m.finding(said(m.drive(**{fact: got}), of=NVME, limits=m.LIMITS), Aspect.NEWNESS)
     assert outcome(found) == ("storage.newness.used", Outcome.DIFFERS)
-    assert (found.got, value(found, "counter"), value(found, "origin")) == (got, counter, "shop's policy")
+    assert (found.got, value(found, "counters"), value(found, "origin")) == (got, counter, "shop's policy")
+
+
+def test_a_used_drive_is_one_difference_that_names_every_counter() -> None:
+    used = m.drive(power_on_hours=3112, power_cycles=410)
+    found = m.finding(said(used, of=NVME, limits=m.LIMITS), Aspect.NEWNESS)
+    assert value(found, "counters") == "power on hours, power cycles"
 
 
 def test_a_counter_that_the_drive_does_not_have_is_left_out_and_named() -> None:

@@ -484,7 +484,7 @@ def a_comparison(case: Case, reading: Reading) -> Comparison:
         DRIVE,
         values(
             model="Quarrel M2 1TB",
-            counter="power-on hours",
+            counters="power on hours",
             origin="shop's policy",
             power_on_hours=case.drive_hours,
             power_cycles=7,

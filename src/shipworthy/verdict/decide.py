@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+import msgspec
+
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.orders import Order
@@ -20,7 +22,7 @@ from shipworthy.model.policy import (
 )
 from shipworthy.model.time import Moment
 from shipworthy.model.words import Aspect, Category, Outcome, VerdictWord
-from shipworthy.verdict.coverage import keys_asked, state_of
+from shipworthy.verdict.coverage import Key, keys_asked, state_of
 
 NEVER_CONCEDED = ("load.wrong", "guard.lost", "binding.", "inspection.leak", "inspection.mains-damage")
 """Codes (or beginnings of codes, with a dot) that no policy can open to a concession (design rule 11)."""
@@ -48,13 +50,15 @@ def decide(case: Concerned) -> Decision:
     differing = [f for f in case.findings if f.outcome is Outcome.DIFFERS]
     holding = [f for f in differing if _weight(f, case.policy) is Weight.HOLD]
     conceded = [f for f in holding if _is_conceded(f, case.policy, case.concessions)]
-    coverage = tuple(_coverage(case, conceded, differing, holding))
+    keys = keys_asked(case.order, case.policy)
+    coverage = tuple(_covered(key, case, conceded, differing, holding) for key in keys)
+    opened = [(key, c) for key, c in zip(keys, coverage, strict=True) if c.state in _OPEN]
     reasons = [_of_finding(f, CoverageState.DIFFERS) for f in holding if f not in conceded]
-    reasons += [_of_key(c, case) for c in coverage if c.required and c.state in _OPEN]
+    reasons += [_of_key(key, c, case) for key, c in opened if c.required]
     reasons += _of_lines_without_keys(case, coverage)
     notes = [_of_finding(f, CoverageState.DIFFERS) for f in differing if f not in holding]
     notes += [_of_finding(f, CoverageState.CONCEDED) for f in conceded]
-    notes += [_of_key(c, case) for c in coverage if not c.required and c.state in _OPEN]
+    notes += [_of_key(key, c, case) for key, c in opened if not c.required]
     return Decision(
         verdict=VerdictWord.HOLD if reasons else VerdictWord.RELEASE,
         reasons=tuple(reasons),
@@ -95,22 +99,20 @@ def _is_conceded(finding: Finding, policy: Policy, concessions: Iterable[Concess
     )
 
 
-def _coverage(
-    case: Concerned, conceded: Sequence[Finding], differing: Sequence[Finding], holding: Sequence[Finding]
-) -> Iterable[Covered]:
-    for key in keys_asked(case.order, case.policy):
-        covered = state_of(key, case.findings, case.configuration)
-        if covered.state is CoverageState.DIFFERS:
-            about = [f for f in differing if f.key == (key.line, key.category, key.aspect)]
-            if all(f in conceded or f not in holding for f in about):
-                covered = Covered(
-                    line=key.line,
-                    category=key.category,
-                    aspect=key.aspect,
-                    required=key.required,
-                    state=CoverageState.CONCEDED,
-                )
-        yield covered
+def _covered(
+    key: Key,
+    case: Concerned,
+    conceded: Sequence[Finding],
+    differing: Sequence[Finding],
+    holding: Sequence[Finding],
+) -> Covered:
+    """Return what became of a key. One whose differences are all conceded, or notes beside that, is conceded."""
+    covered = state_of(key, case.findings, case.configuration)
+    about = [f for f in differing if f.key == (key.line, key.category, key.aspect)]
+    settled = all(f in conceded or f not in holding for f in about)
+    if covered.state is CoverageState.DIFFERS and settled and any(f in conceded for f in about):
+        return msgspec.structs.replace(covered, state=CoverageState.CONCEDED)
+    return covered
 
 
 def _of_finding(finding: Finding, state: CoverageState) -> Reason:
@@ -124,7 +126,7 @@ def _of_finding(finding: Finding, state: CoverageState) -> Reason:
     )
 
 
-def _of_key(covered: Covered, case: Concerned) -> Reason:
+def _of_key(key: Key, covered: Covered, case: Concerned) -> Reason:
     """Return the reason that an open key gives, with the finding that says most of why it is open."""
     about = [f for f in case.findings if f.key == (covered.line, covered.category, covered.aspect)]
     order = (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
@@ -135,7 +137,11 @@ def _of_key(covered: Covered, case: Concerned) -> Reason:
         line=covered.line,
         category=covered.category,
         aspect=covered.aspect,
-        values=values(category=covered.category.value, aspect=covered.aspect.value),
+        values=values(
+            category=covered.category.value,
+            aspect=covered.aspect.value,
+            by=" or ".join(kind.value for kind in key.by),
+        ),
         finding=why,
     )
 

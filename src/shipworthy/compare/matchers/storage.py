@@ -82,8 +82,10 @@ def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
     exceeded = [
         (limit, got) for limit in limits if (got := _counter(part, limit)) is not None and got > limit.value
     ]
-    for limit, got in exceeded:
-        named = {"counter": _counter_name(limit).replace("_", " "), "origin": limit.origin.value}
+    if exceeded:
+        limit, got = exceeded[0]
+        counters = ", ".join(_counter_name(one).replace("_", " ") for one, _ in exceeded)
+        named = {"counters": counters, "origin": limit.origin.value}
         yield judged(
             Outcome.DIFFERS,
             Aspect.NEWNESS,
@@ -93,7 +95,7 @@ def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
             ending="used",
             named={**named, **shown},
         )
-    if not exceeded:
+    else:
         outcome, ending, why = _newness(part, limits)
         yield judged(outcome, Aspect.NEWNESS, None, None, ending=ending, named={"why": why, **shown})
 
