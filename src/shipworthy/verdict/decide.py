@@ -106,7 +106,7 @@ def _covered(
     differing: Sequence[Finding],
     holding: Sequence[Finding],
 ) -> Covered:
-    """Return what became of a key. One whose differences are all conceded, or notes beside that, is conceded."""
+    """Return what became of a key: conceded, if all its differences are, or are notes beside that."""
     covered = state_of(key, case.findings, case.configuration)
     about = [f for f in differing if f.key == (key.line, key.category, key.aspect)]
     settled = all(f in conceded or f not in holding for f in about)
