@@ -19,7 +19,7 @@ demo: env
 	$(BIN)/shipworthy demo --into records
 
 test: env
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest -n 2 --dist loadfile
 
 check: env
 	$(BIN)/ruff format --check .
