@@ -268,7 +268,8 @@ def test_what_another_account_may_not_read_is_refused_and_not_absent(own_machine
     """Root reads everything, so an account without rights is asked in a process of its own."""
     (own_machine / "sys/firmware/dmi/tables/DMI").chmod(0o400)
     for folder in (own_machine, *own_machine.parents):
-        if folder.name.startswith(("pytest-", "popen-", "test_", "machine")):  # pytest's own folders are for its owner
+        # pytest's own folders are for their owner
+        if folder.name.startswith(("pytest-", "popen-", "test_", "machine")):
             folder.chmod(0o755)
     code = (
         "import sys; from pathlib import Path; import os\n"
