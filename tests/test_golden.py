@@ -13,6 +13,7 @@ from shipworthy.analysis import Segment, analyse
 from shipworthy.handover.pack import render
 from shipworthy.jobs.unit import read_plan_of, read_segments
 from shipworthy.machine.reading import reread
+from shipworthy.messages import finding_sentence, known_codes, sentence
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.attempt import Attempt, StepLine
 from shipworthy.model.base import decode_lines
@@ -133,6 +134,18 @@ def test_its_raw_bytes_still_give_the_same_parts(record: Path) -> None:
         again = reread(record / "data" / name)
         assert [(p.kind, p.place) for p in again.parts] == [(p.kind, p.place) for p in stored.parts]
         assert again.configuration == stored.configuration
+
+
+@EVERY_RECORD
+def test_every_finding_of_it_still_has_its_whole_sentence(record: Path) -> None:
+    """A code's values never change their names: a new sentence that needs others gets a new code."""
+    decision = Sealed(record).read("decisions/001.json", Decision)
+    for finding in [*_case(Sealed(record), record, decision).findings]:
+        words = finding_sentence(finding)
+        assert finding.code in known_codes()
+        assert "{" not in words.say + words.do
+    for reason in (*decision.reasons, *decision.notes):
+        assert "{" not in sentence(reason.code, reason.values).say or reason.finding
 
 
 @EVERY_RECORD
