@@ -186,10 +186,14 @@ def test_a_hole_in_the_log_is_named() -> None:
     assert named(one(analysis, "burn-in.hole"))["longest_s"] == 12.0
 
 
-def test_a_stop_by_the_guard_is_told_with_its_limit() -> None:
-    limit = Event(t_s=5.0, code="guard.limit", values=values(quantity="temperature", seen=96.0))
+@pytest.mark.parametrize(
+    ("quantity", "aspect"), [("temperature/pci:0000:00:18.3/temp1", Aspect.HEAT), ("disk", Aspect.ENDING)]
+)
+def test_a_stop_by_the_guard_is_told_with_its_limit(quantity: str, aspect: Aspect) -> None:
+    limit = Event(t_s=5.0, code="guard.limit", values=values(quantity=quantity, seen="96 °C"))
     analysis = analysis_of(Run(events=(limit,), ending=Ending.STOPPED_BY_GUARD).segment())
-    assert one(analysis, "heat.guard-stopped").values == limit.values
+    stopped = one(analysis, "burn-in.guard-stopped")
+    assert (stopped.values, stopped.aspect) == (limit.values, aspect)
 
 
 def test_a_configuration_that_changed_in_a_step_is_a_difference() -> None:

@@ -84,13 +84,16 @@ def _guard_stops(
     for segment in segments:
         for event in segment.of(Event):
             if event.code == "guard.limit":
+                hot = any(
+                    v.name == "quantity" and str(v.value).startswith("temperature") for v in event.values
+                )
                 yield _finding(
-                    "heat.guard-stopped",
+                    "burn-in.guard-stopped",
                     Outcome.DIFFERS,
                     event.values,
                     configuration,
                     evidence,
-                    Aspect.HEAT,
+                    Aspect.HEAT if hot else Aspect.ENDING,
                 )
             elif event.code == "guard.lost":
                 yield _finding("guard.lost", Outcome.DIFFERS, event.values, configuration, evidence)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 
 from shipworthy.messages import sentence
 from shipworthy.model.inspection import Item, Items, Observation
@@ -12,14 +13,14 @@ from shipworthy.model.words import Danger, Outcome
 _KEYS = {"y": Outcome.CONFORMS, "n": Outcome.DIFFERS, "c": Outcome.CANNOT_TELL, "s": Outcome.NOT_CHECKED}
 
 
-def ask_person(items: Items) -> tuple[Observation, ...]:
-    """Ask each item and return the observations; a skipped one stays open."""
+def ask_person(items: Items) -> Iterator[Observation]:
+    """Ask each item and yield what was said, at once, so that it is kept; a skipped one stays open."""
     clock = SystemClock()
     _write(f"{len(items.items)} things to look at. y: it is so, n: it is not, c: cannot tell, s: skip.")
     by = _line("Your name: ")
     while not by:
         by = _line("A record needs a name: ")
-    observations, cautioned = [], set[str]()
+    cautioned = set[str]()
     for number, item in enumerate(items.items, 1):
         if item.caution and item.caution not in cautioned:
             cautioned.add(item.caution)
@@ -31,12 +32,9 @@ def ask_person(items: Items) -> tuple[Observation, ...]:
         note = _line(
             "   What is wrong? " if outcome is not Outcome.CONFORMS else "   Note (Enter for none): "
         )
-        observations.append(
-            Observation(
-                item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note, danger=danger
-            )
+        yield Observation(
+            item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note, danger=danger
         )
-    return tuple(observations)
 
 
 def _outcome(number: int, of: int, item: Item) -> Outcome:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -274,7 +275,8 @@ def demo(into: Path, json: bool) -> None:
         say()
         table(("unit", "verdict", "as expected", "report"), rows)
         say()
-        say(f"Check one yourself: shipworthy verify --trust {shown[0].trust} {shown[0].record}")
+        program = "shipworthy" if shutil.which("shipworthy") else sys.argv[0]
+        say(f"Check one yourself: {program} verify --trust {shown[0].trust} {shown[0].record}")
     raise SystemExit(0 if all(p.as_expected == "yes" for p in shown) else 1)
 
 

@@ -7,7 +7,7 @@ import re
 import shutil
 import tempfile
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -18,8 +18,8 @@ from shipworthy.model.plan import Plan
 from shipworthy.model.progress import Sink, silent
 from shipworthy.model.time import Clock, SystemClock
 
-Ask = Callable[[Items], tuple[Observation, ...]]
-"""Asks a person the items that are still open, and returns what they said."""
+Ask = Callable[[Items], Iterable[Observation]]
+"""Asks a person the items that are still open, and gives what they say one by one, so that each is kept."""
 
 
 @dataclass(frozen=True)

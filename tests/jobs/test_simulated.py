@@ -1,0 +1,150 @@
+"""The whole job on the simulated unit: what the demo shows, and what a person may do about a hold."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from shipworthy.jobs.bench import decide_now, seal_now
+from shipworthy.jobs.concede import concede
+from shipworthy.jobs.demo import FAULTS, Stage, run_simulated
+from shipworthy.jobs.errands import Bench, RunRequest
+from shipworthy.jobs.run import RunResult, run
+from shipworthy.model.base import Trouble
+from shipworthy.model.plan import LoadRequest, Plan, PlanStep
+from shipworthy.model.policy import CoverageState, Decision
+from shipworthy.model.words import VerdictWord
+from shipworthy.record.keys import TrustList, make_key
+from shipworthy.record.sealed import Sealed
+from shipworthy.record.verify import verify
+from shipworthy.sim import ANSWERS_FILE, ORDER_FILE
+from shipworthy.sim.feed import Feed
+from shipworthy.sim.parts import Fault
+from shipworthy.sim.unit import build
+from shipworthy.verdict.policies import shipped_policy
+
+pytestmark = pytest.mark.slow
+MIB = 2**20
+PLAN = Plan(
+    plan_id="tiny",
+    memory_reserve_bytes=MIB,
+    disk_reserve_bytes=MIB,
+    steps=(
+        PlanStep(
+            step="together",
+            seconds=2,
+            loads=(
+                LoadRequest(load="matrix", size=256),
+                LoadRequest(load="march", memory_share=0.1, memory_cap_bytes=32 * MIB),
+                LoadRequest(load="storage", write_budget_bytes=8 * MIB),
+            ),
+        ),
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Shop:
+    stage: Stage
+    bench: Bench
+    kid: str
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Shop:
+    bench = Bench(
+        records=tmp_path / "records",
+        packs=tmp_path / "packs",
+        key=tmp_path / "key.json",
+        trust=tmp_path / "trust.json",
+    )
+    bench.records.mkdir()
+    ines = make_key(tmp_path / "ines.json", name="Ines Vaal")
+    TrustList().add(make_key(bench.key, name="Kestrel Desk")).add(ines).save(bench.trust)
+    return Shop(Stage(tmp_path, bench, threading.Event()), bench, ines.kid)
+
+
+def differing(decision: Decision | None) -> set[tuple[str, str]]:
+    assert decision is not None
+    return {(r.line, r.aspect.value) for r in decision.reasons if r.state is CoverageState.DIFFERS}
+
+
+def test_a_unit_as_ordered_is_released_and_says_that_it_is_simulated(shop: Shop) -> None:
+    result = run_simulated(shop.stage, "KD-0412-1", frozenset(), PLAN)
+    assert result.decision is not None and result.decision.verdict is VerdictWord.RELEASE
+    assert result.decision.simulated
+    assert result.record is not None and result.pack is not None
+    assert verify(result.record, TrustList.load(shop.bench.trust)).faults == ()
+    assert "Simulated unit" in result.pack.html.read_text("utf-8")
+
+
+def test_three_faults_hold_for_themselves_and_for_nothing_else(shop: Shop) -> None:
+    result = run_simulated(shop.stage, "KD-0412-2", FAULTS, PLAN)
+    assert result.decision is not None and result.decision.verdict is VerdictWord.HOLD
+    assert differing(result.decision) == {("1", "model"), ("3", "speed"), ("4", "newness"), ("13", "speed")}
+    assert {r.state for r in result.decision.reasons} == {CoverageState.DIFFERS}
+
+
+def test_a_wrong_part_stops_the_run_before_the_burn_in(shop: Shop) -> None:
+    result = _until(shop, frozenset({Fault.WRONG_PART}), "seal", burn_in_anyway=False)
+    assert result.record is not None
+    names = Sealed(result.record).names()
+    assert not [name for name in names if name.startswith("burn-in/")]
+    assert ("1", "model") in differing(result.decision)
+
+
+def _until(shop: Shop, faults: frozenset[Fault], until: str, *, burn_in_anyway: bool = True) -> RunResult:
+    import os
+
+    device = shop.bench.records.stat().st_dev
+    cpus = tuple(sorted(os.sched_getaffinity(0)))[:2]
+    folder = shop.stage.folder / "unit"
+    root = build(folder, faults, cpus=cpus, device_number=(os.major(device), os.minor(device)))
+    listed = f'\n[[conceders]]\nname = "Ines Vaal"\nthumbprint = "{shop.kid}"\n'
+    for file in (ORDER_FILE, ANSWERS_FILE):
+        (shop.stage.folder / file.name).write_bytes(file.read_bytes())
+    request = RunRequest(
+        order=shop.stage.folder / ORDER_FILE.name,
+        policy=(shipped_policy() + listed.encode("utf-8"), "the test's policy"),
+        plan=PLAN,
+        unit_id="KD-0412-1",
+        answers=shop.stage.folder / ANSWERS_FILE.name,
+        burn_in_anyway=burn_in_anyway,
+        until=until,
+        root=root,
+    )
+    with Feed(root):
+        return run(request, shop.bench)
+
+
+def test_a_listed_person_can_concede_and_the_record_keeps_both(shop: Shop) -> None:
+    held = _until(shop, frozenset({Fault.PROFILE_OFF}), "decision")
+    assert differing(held.decision) == {("3", "speed"), ("13", "speed")}
+    assert held.decision is not None
+    for reason in held.decision.reasons:
+        assert reason.finding is not None
+        concede(
+            shop.bench,
+            None,
+            code=reason.code,
+            line=reason.line,
+            part=reason.finding.part,
+            reason="The customer wants the base speed.",
+            key=shop.stage.folder / "ines.json",
+        )
+    assert decide_now(shop.bench, None).verdict is VerdictWord.RELEASE
+    sealed = seal_now(shop.bench, None)
+    assert sealed.record is not None
+    assert {"decisions/001.json", "decisions/002.json"} <= set(Sealed(sealed.record).names())
+
+
+def test_nobody_else_can_concede_and_nothing_that_is_not_there(shop: Shop) -> None:
+    _until(shop, frozenset({Fault.PROFILE_OFF}), "decision")
+    named = {"code": "memory.speed.below-sold", "line": "3", "part": "", "reason": "why not"}
+    with pytest.raises(Trouble, match="lists nobody with this key"):
+        concede(shop.bench, None, **named, key=shop.bench.key)
+    with pytest.raises(Trouble, match="has no difference"):
+        concede(shop.bench, None, **{**named, "code": "load.wrong"}, key=shop.stage.folder / "ines.json")
