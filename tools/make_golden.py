@@ -20,6 +20,7 @@ from shipworthy.jobs.errands import Bench
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.progress import silent
 from shipworthy.record.keys import TrustList, make_key
+from shipworthy.verdict.policies import shipped_policy
 
 MIB = 2**20
 PLAN = Plan(
@@ -69,7 +70,7 @@ def _stage(folder: Path) -> Stage:
         show=silent,
     )
     bench.records.mkdir()
-    return Stage(folder, bench, threading.Event())
+    return Stage(folder, bench, threading.Event(), shipped_policy(burn_in_least_s=5))
 
 
 if __name__ == "__main__":

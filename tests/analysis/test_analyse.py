@@ -11,6 +11,7 @@ from shipworthy.model.analysis import Analysis
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit
+from shipworthy.model.reading import Configuration
 from shipworthy.model.runlog import Event, Report, Row, Series
 from shipworthy.model.words import Aspect, Ending, Origin, Outcome, Unit
 from tests.analysis.logs import (
@@ -216,3 +217,49 @@ def test_thinning_a_curve_keeps_its_highest_value() -> None:
     assert len(thin.v) <= 100
     assert max(v for v in thin.v if v is not None) == 99.0
     assert thin.t_s[thin.v.index(99.0)] == 3333.0
+
+
+def test_a_segment_begun_under_another_configuration_is_a_difference() -> None:
+    other = Configuration.of({"firmware/version": "F8"})
+    begin = msgspec.structs.replace(start(seconds=130.0, segment=2), configuration=other)
+    second = Segment(file="burn-in/log-002.jsonl", lines=Run().lines(begin))
+    analysis = analysis_of(Run(ending=Ending.STOPPED_BY_PERSON).segment(), second)
+    assert codes(analysis, Outcome.DIFFERS) == ["configuration.changed-during-burn-in"]
+
+
+def test_a_restart_does_not_hide_behind_a_segment_without_a_start() -> None:
+    lost = Segment(file="burn-in/log-002.jsonl", lines=(Row(t_s=0.0, v=(50.0, 900.0)),))
+    analysis = analysis_of(Run(ending=None).segment(), lost, _second("two"))
+    assert "burn-in.unannounced-restart" in codes(analysis, Outcome.DIFFERS)
+
+
+def test_throttling_before_a_restart_is_not_lost_when_the_counter_begins_anew() -> None:
+    columns = (PROCESSOR, FAN, THROTTLE)
+    first = Run(columns=columns, rows=[(50.0, 900.0, 0.0), (50.0, 900.0, 50.0)] * 6, ending=None).segment()
+    second = Segment(
+        file="burn-in/log-002.jsonl",
+        lines=Run(columns=columns, rows=[(50.0, 900.0, 0.0)] * 13).lines(start(130.0, 2)),
+    )
+    assert "heat.throttled" in codes(analysis_of(first, second), Outcome.DIFFERS)
+
+
+def test_a_temperature_that_falls_silent_shows_nothing() -> None:
+    rows: list[tuple[float | None, ...]] = [(50.0, 900.0)] * 3 + [(None, 900.0)] * 10
+    assert codes(analysis_of(Run(rows=rows).segment()), Outcome.CANNOT_TELL) == ["heat.no-sensor"]
+
+
+def test_a_drives_temperature_does_not_speak_for_the_processor() -> None:
+    drive = msgspec.structs.replace(PROCESSOR, place="pci:0000:04:00.0", label="Composite")
+    analysis = analysis_of(Run(columns=(drive, FAN)).segment())
+    assert codes(analysis, Outcome.CANNOT_TELL) == ["heat.no-processor"]
+
+
+def test_a_log_that_stops_long_before_its_end_has_a_hole() -> None:
+    lines = tuple(line for line in Run().lines() if not (isinstance(line, Row) and line.t_s > 1))
+    analysis = analysis_of(Segment(file="burn-in/log-001.jsonl", lines=lines))
+    assert "burn-in.hole" in codes(analysis, Outcome.CANNOT_TELL)
+
+
+def test_a_burn_in_shorter_than_the_policy_asks_is_a_difference() -> None:
+    analysis = analyse(PLAN, [Run().segment()], ORDER, MATCHES, reading(), (), burn_in_least_s=11.0)
+    assert named(one(analysis, "burn-in.too-short")) == {"loaded_s": 10.0, "least_s": 11.0}

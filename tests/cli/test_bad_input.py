@@ -60,6 +60,11 @@ def test_an_order_that_is_not_there_is_named(shop: Shop) -> None:
     assert_one_sentence(shop.call("run", "nowhere.toml", check=2), "nowhere.toml")
 
 
+def test_a_pipe_in_place_of_an_order_is_refused_and_not_waited_for(shop: Shop) -> None:
+    os.mkfifo(shop.folder / "pipe.toml")
+    assert_one_sentence(shop.call("order", "check", "pipe.toml", check=2), "pipe.toml")
+
+
 def test_a_missing_key_is_found_before_the_work(shop: Shop) -> None:
     done = shop.call("run", "order.toml", "--key", "no-key.json", "--records", "keyless", check=2)
     assert_one_sentence(done, "no-key.json")

@@ -7,7 +7,7 @@ seal come from the rooms that make them on the bench.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -122,29 +122,37 @@ def make_record(folder: Path, case: Case, key: SigningKey) -> Path:
     return seal(attempt, key)
 
 
+def a_concession(
+    case: Case, comparison: Comparison, attempt_id: str, clock: PretendClock
+) -> Iterator[Concession]:
+    """Yield the concession of the smaller card, where the case has one."""
+    for finding in comparison.findings if case.conceded_by else ():
+        if finding.code == "graphics.model.differs":
+            yield Concession(
+                attempt_id=attempt_id,
+                code=finding.code,
+                line=finding.line,
+                part=finding.part,
+                aspect=finding.aspect,
+                finding=digest_of(encode(finding)),
+                by=case.conceded_by,
+                reason="the customer prefers the smaller card",
+                at=clock.now(),
+            )
+
+
 def contents(case: Case, clock: PretendClock, key: SigningKey, attempt_id: str) -> dict[str, bytes]:
     """Return the files of a record, apart from the attempt's own."""
     order = case.order
     policy_text = shipped_policy()
-    concessions: tuple[Concession, ...] = ()
     if case.conceded_by:
         conceder = f'[[conceders]]\nname = "{case.conceded_by}"\nthumbprint = "{key.public.kid}"\n'
         policy_text += conceder.encode()
-        concessions = (
-            Concession(
-                attempt_id=attempt_id,
-                code="graphics.model.differs",
-                line="5",
-                part="pci:0000:01:00.0",
-                by=case.conceded_by,
-                reason="the customer prefers the smaller card",
-                at=clock.now(),
-            ),
-        )
     policy = parse_policy(policy_text, "policy.toml")
     before = a_reading(case, clock, "0198-before")
     clock.sleep_s(4)
     comparison = a_comparison(case, before)
+    concessions = tuple(a_concession(case, comparison, attempt_id, clock))
     plan = a_plan()
     log = a_log(case, before, plan, clock) if case.burn_in else ()
     segments = (Segment(file="burn-in/log-001.jsonl", lines=log),) if log else ()

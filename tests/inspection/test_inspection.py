@@ -167,3 +167,23 @@ def test_bad_answers_are_told_in_one_sentence(tmp_path: Path, text: str) -> None
     (tmp_path / "answers.toml").write_text(text)
     with pytest.raises(Trouble, match="not valid answers"):
         read_answers(tmp_path / "answers.toml")
+
+
+def test_a_danger_stays_for_the_attempt_whatever_is_said_later() -> None:
+    leak = msgspec.structs.replace(observation(Outcome.DIFFERS), danger=Danger.LEAK)
+    (finding,) = findings_of(Items(items=(ITEM,)), [leak, observation(Outcome.CONFORMS)])
+    assert finding.code == "inspection.leak"
+
+
+@pytest.mark.parametrize("by", ["", "  "])
+def test_nobody_cannot_answer(tmp_path: Path, by: str) -> None:
+    (tmp_path / "answers.toml").write_text(ANSWERS.replace("Ines Vaal", by))
+    with pytest.raises(Trouble, match="not valid answers"):
+        read_answers(tmp_path / "answers.toml")
+
+
+@pytest.mark.parametrize("name", ["../key.jpg", "home/key.json"])
+def test_a_picture_lies_beside_the_answers_and_is_a_picture(tmp_path: Path, name: str) -> None:
+    answers = Answers(by="A", answers=(Answer(item="2.condition", outcome=Outcome.CONFORMS, media=(name,)),))
+    with pytest.raises(Trouble, match=r"folder of the answers|no picture"):
+        observations_from(answers, Items(items=(ITEM,)), tmp_path, keep, PretendClock())

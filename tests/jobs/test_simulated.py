@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.jobs.bench import decide_now, seal_now
+from shipworthy.jobs.bench import decide_now, inspect, seal_now
 from shipworthy.jobs.concede import concede
 from shipworthy.jobs.demo import FAULTS, Stage, run_simulated
 from shipworthy.jobs.errands import Bench, RunRequest
@@ -64,7 +64,7 @@ def shop(tmp_path: Path) -> Shop:
     bench.records.mkdir()
     ines = make_key(tmp_path / "ines.json", name="Ines Vaal")
     TrustList().add(make_key(bench.key, name="Kestrel Desk")).add(ines).save(bench.trust)
-    return Shop(Stage(tmp_path, bench, threading.Event()), bench, ines.kid)
+    return Shop(Stage(tmp_path, bench, threading.Event(), shipped_policy(burn_in_least_s=1)), bench, ines.kid)
 
 
 def differing(decision: Decision | None) -> set[tuple[str, str]]:
@@ -108,7 +108,7 @@ def _until(shop: Shop, faults: frozenset[Fault], until: str, *, burn_in_anyway: 
         (shop.stage.folder / file.name).write_bytes(file.read_bytes())
     request = RunRequest(
         order=shop.stage.folder / ORDER_FILE.name,
-        policy=(shipped_policy() + listed.encode("utf-8"), "the test's policy"),
+        policy=(shipped_policy(burn_in_least_s=1) + listed.encode("utf-8"), "the test's policy"),
         plan=PLAN,
         unit_id="KD-0412-1",
         answers=shop.stage.folder / ANSWERS_FILE.name,
@@ -139,6 +139,30 @@ def test_a_listed_person_can_concede_and_the_record_keeps_both(shop: Shop) -> No
     sealed = seal_now(shop.bench, None)
     assert sealed.record is not None
     assert {"decisions/001.json", "decisions/002.json"} <= set(Sealed(sealed.record).names())
+
+
+def test_a_leak_seen_after_the_decision_is_not_sealed_away(shop: Shop) -> None:
+    released = _until(shop, frozenset(), "decision")
+    assert released.decision is not None and released.decision.verdict is VerdictWord.RELEASE
+    late = shop.stage.folder / "late.toml"
+    late.write_text(
+        'schema = 1\nby = "Tomas Brandt"\n[[answers]]\nitem = "unit.condition"\n'
+        'outcome = "differs"\ndanger = "leak"\n',
+        "utf-8",
+    )
+    inspect(shop.bench, None, late, None)
+    sealed = seal_now(shop.bench, None)
+    assert sealed.decision is not None and sealed.decision.verdict is VerdictWord.HOLD
+    assert [r.code for r in sealed.decision.reasons] == ["inspection.leak"]
+
+
+def test_a_finding_edited_in_the_open_attempt_does_not_survive_the_seal(shop: Shop) -> None:
+    held = _until(shop, frozenset({Fault.PROFILE_OFF}), "decision")
+    assert held.decision is not None and held.decision.verdict is VerdictWord.HOLD
+    (comparison,) = shop.bench.records.glob(".open/*/data/comparison.json")
+    comparison.write_bytes(comparison.read_bytes().replace(b'"differs"', b'"conforms"'))
+    sealed = seal_now(shop.bench, None)
+    assert sealed.decision is not None and sealed.decision.verdict is VerdictWord.HOLD
 
 
 def test_nobody_else_can_concede_and_nothing_that_is_not_there(shop: Shop) -> None:

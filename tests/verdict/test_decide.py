@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shipworthy.model.base import digest_of, encode
 from shipworthy.model.findings import Finding
 from shipworthy.model.policy import (
     Conceder,
@@ -112,7 +113,17 @@ def test_the_policy_can_make_a_difference_a_note() -> None:
 def _with_concession(code: str, by: str = "Ines Vaal", listed: str = "Ines Vaal") -> VerdictWord:
     wrong = finding("2", Category.CASE, Aspect.PRESENCE, R, Outcome.DIFFERS, code)
     policy = msgspec.structs.replace(POLICY, conceders=(Conceder(name=listed, thumbprint="t" * 43),))
-    concession = Concession(attempt_id="a", code=code, line="2", part="", by=by, reason="agreed", at=AT)
+    concession = Concession(
+        attempt_id="a",
+        code=code,
+        line="2",
+        part="",
+        aspect=Aspect.PRESENCE,
+        finding=digest_of(encode(wrong)),
+        by=by,
+        reason="agreed",
+        at=AT,
+    )
     return decide(replace(case((*COVERING, wrong), policy), concessions=(concession,))).verdict
 
 
@@ -122,6 +133,25 @@ def test_a_listed_person_can_concede_a_difference() -> None:
 
 def test_a_concession_by_somebody_else_changes_nothing() -> None:
     assert _with_concession("case.other-shade", by="Somebody") is HOLD
+
+
+def test_a_concession_covers_the_one_finding_that_it_names_and_no_other_of_its_code() -> None:
+    seen = finding("2", Category.CASE, Aspect.PRESENCE, LOOK, Outcome.DIFFERS, "inspection.differs")
+    later = finding("2", Category.CASE, Aspect.CONDITION, LOOK, Outcome.DIFFERS, "inspection.differs")
+    policy = msgspec.structs.replace(POLICY, conceders=(Conceder(name="Ines Vaal", thumbprint="t" * 43),))
+    concession = Concession(
+        attempt_id="a",
+        code=seen.code,
+        line="2",
+        part="",
+        aspect=seen.aspect,
+        finding=digest_of(encode(seen)),
+        by="Ines Vaal",
+        reason="agreed",
+        at=AT,
+    )
+    decision = decide(replace(case((*COVERING, seen, later), policy), concessions=(concession,)))
+    assert [r.aspect for r in decision.reasons] == [Aspect.CONDITION]
 
 
 @pytest.mark.parametrize("code", ["load.wrong", "guard.lost", "binding.other-nonce", "inspection.leak"])

@@ -24,19 +24,20 @@ def analyse(
     matches: Sequence[Match],
     reading: Reading,
     limits: Sequence[Limit],
+    burn_in_least_s: float = 0.0,
 ) -> Analysis:
     """Return what the run log shows. Pure: the same log gives the same analysis.
 
     matches: which parts stand for which order line. reading: the one taken before the burn-in. limits: the
-    policy's and the plan's; a device's own come with its column. Findings carry the configuration under
-    which the burn-in ran.
+    policy's and the plan's; a device's own come with its column.
+    burn_in_least_s: the policy's least time. Findings carry the reading's configuration; a burn-in under
+    another one is a difference of its own.
     """
     evidence = tuple(segment.file for segment in segments)
-    first = next((segment.start for segment in segments if segment.start), None)
-    configuration = first.configuration.digest if first else reading.configuration.digest
+    configuration = reading.configuration.digest
     curves, spans = full_curves(segments), step_spans(segments)
     loads, thermals = load_summaries(segments), thermal_summaries(curves, limits)
-    findings = list(course_findings(plan, segments, spans, configuration, evidence))
+    findings = list(course_findings(plan, segments, spans, configuration, evidence, burn_in_least_s))
     if segments:
         findings += heat_findings(thermals, configuration, evidence)
         findings += fan_findings(curves, configuration, evidence)

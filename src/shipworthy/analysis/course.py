@@ -24,8 +24,12 @@ def course_findings(
     spans: Sequence[StepSpan],
     configuration: str,
     evidence: tuple[str, ...],
+    least_s: float = 0.0,
 ) -> Iterator[Finding]:
-    """Return the findings on how the burn-in went, apart from what it showed."""
+    """Return the findings on how the burn-in went, apart from what it showed.
+
+    least_s: for how long the policy wants loads to run; a rest counts for nothing.
+    """
     last = segments[-1] if segments else None
     if last is None:
         yield _finding("burn-in.none", Outcome.NOT_CHECKED, (), configuration, ())
@@ -38,6 +42,9 @@ def course_findings(
     elif short:
         named = values(steps=", ".join(short))
         yield _finding("burn-in.step-cut-short", Outcome.DIFFERS, named, configuration, evidence)
+    elif (loaded_s := sum(step.seconds for step in plan.steps if step.loads)) < least_s:
+        named = values(loaded_s=loaded_s, least_s=least_s)
+        yield _finding("burn-in.too-short", Outcome.DIFFERS, named, configuration, evidence)
     else:
         named = values(planned_s=plan.seconds, segments=len(segments))
         yield _finding("burn-in.completed", Outcome.CONFORMS, named, configuration, evidence)
@@ -59,7 +66,7 @@ def _restarts(
     segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]
 ) -> Iterator[Finding]:
     """An unannounced restart of the machine is a difference; being taken up on the same start is not."""
-    for before, after in pairwise(segments):
+    for before, after in pairwise([s for s in segments if s.start]):
         if before.ending is Ending.INTERRUPTED and before.start and after.start:
             if before.start.at.boot_id == after.start.at.boot_id:
                 named = values(segment=after.file)
@@ -71,7 +78,7 @@ def _restarts(
 
 def _holes(segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]) -> Iterator[Finding]:
     for segment in segments:
-        times = [row.t_s for row in segment.of(Row)]
+        times = [0.0, *(row.t_s for row in segment.of(Row)), segment.seconds]
         widest = max((b - a for a, b in pairwise(times)), default=0.0)
         if widest > HOLE_S:
             named = values(longest_s=round(widest, 1), segment=segment.file)
@@ -100,6 +107,19 @@ def _guard_stops(
 
 
 def _changes(segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]) -> Iterator[Finding]:
+    """Within a segment the log says what changed; a segment begun under another one says it by its digest."""
+    for segment in segments:
+        if segment.start and segment.start.configuration.digest != configuration:
+            named = values(step=segment.file, keys="the configuration at its start")
+            yield _finding(
+                "configuration.changed-during-burn-in",
+                Outcome.DIFFERS,
+                named,
+                configuration,
+                evidence,
+                Aspect.CONFIGURATION,
+            )
+            return
     for segment in segments:
         for seen in segment.of(ConfigurationSeen):
             if seen.changed:

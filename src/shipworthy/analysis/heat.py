@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from shipworthy.model.base import Value, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit
 from shipworthy.model.runlog import Column, Series, ThermalSummary
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+
+SPOKEN_SHARE = 0.9
+"""A sensor that gave a value in fewer of the samples shows nothing about the rest (our choice)."""
+PROCESSOR_SENSOR = re.compile(
+    r"coretemp|k10temp|zenpower|x86_pkg_temp|cpu|package id|\bcore \d|\btctl|\btdie|processor", re.IGNORECASE
+)
+"""How the kernel's drivers name a processor's temperature (their places and labels; common practice)."""
 
 
 @dataclass(frozen=True)
@@ -21,11 +30,11 @@ class Bound:
 
 
 def thermal_summaries(curves: Sequence[Series], limits: Sequence[Limit]) -> tuple[ThermalSummary, ...]:
-    """Return a row for each temperature that gave at least one value."""
+    """Return a row for each temperature that spoke nearly all the time; a silent one shows nothing."""
     rows = []
     for curve in curves:
         seen = [v for v in curve.v if v is not None]
-        if curve.column.quantity != "temperature" or not seen:
+        if curve.column.quantity != "temperature" or not seen or len(seen) < SPOKEN_SHARE * len(curve.v):
             continue
         bound = bound_of(curve.column, limits)
         rows.append(
@@ -63,9 +72,12 @@ def heat_findings(
 ) -> Iterator[Finding]:
     """Return one finding for each temperature over its limit, or one that all kept below."""
     judged = [row for row in rows if row.limit_c is not None]
+    processor = any(PROCESSOR_SENSOR.search(f"{row.place} {row.label}") for row in judged)
     over = [row for row in judged if row.limit_c is not None and row.highest_c >= row.limit_c]
     if not judged:
         yield _finding("heat.no-sensor", Outcome.CANNOT_TELL, Aspect.HEAT, (), configuration, evidence)
+    elif not processor:
+        yield _finding("heat.no-processor", Outcome.CANNOT_TELL, Aspect.HEAT, (), configuration, evidence)
     elif not over:
         hottest = min(judged, key=lambda row: (row.limit_c or 0.0) - row.highest_c)
         named = _temperature_values(hottest)
@@ -108,8 +120,9 @@ def throttle_findings(
     """Return a difference for every counter of thermal throttling that rose during the burn-in."""
     for curve in curves:
         seen = [v for v in curve.v if v is not None]
-        if curve.column.quantity == "throttle" and seen and seen[-1] > seen[0]:
-            named = values(label=curve.column.label or curve.column.channel, times=seen[-1] - seen[0])
+        times = sum(max(0.0, b - a) for a, b in pairwise(seen))  # a restart sets the counter back
+        if curve.column.quantity == "throttle" and times:
+            named = values(label=curve.column.label or curve.column.channel, times=times)
             yield _finding(
                 "heat.throttled",
                 Outcome.DIFFERS,

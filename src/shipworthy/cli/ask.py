@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Iterator
 
@@ -57,7 +58,11 @@ def _write(text: str) -> None:
 def _line(prompt: str) -> str:
     sys.stderr.write(prompt)
     sys.stderr.flush()
-    line = sys.stdin.readline()
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # here Ctrl-C means it at once
+    try:
+        line = sys.stdin.readline()
+    finally:
+        signal.signal(signal.SIGINT, before)
     if not line:
         raise KeyboardInterrupt
     return line.strip()

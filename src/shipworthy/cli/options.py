@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from shipworthy.model.plan import Plan
 
 PATH = click.Path(path_type=Path)
-DEFAULT_PLAN = "first-ninety-seconds"
+DEFAULT_PLAN = "one-hour"
 
 json = click.option("--json", is_flag=True, help="Print the result as JSON.")
 records = click.option(

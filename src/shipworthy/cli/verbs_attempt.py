@@ -197,6 +197,7 @@ def decide(unit: str | None, records: Path, trust: Path | None, json: bool) -> N
 @click.option("--reason", required=True, help="Why it may leave the shop all the same.")
 @click.option("--key", type=options.PATH, required=True, help="The conceding person's own private key.")
 @click.option("--line", default="", help="Order line of the difference.")
+@click.option("--aspect", default="", help="Aspect, where several differences share the rest.")
 @click.option("--part", default="", help="Place of the part, if the difference names one.")
 @options.unit
 @options.records
@@ -207,6 +208,7 @@ def concede(
     reason: str,
     key: Path,
     line: str,
+    aspect: str,
     part: str,
     unit: str | None,
     records: Path,
@@ -226,6 +228,7 @@ def concede(
         code=code,
         line=line,
         part=part,
+        aspect=aspect,
         reason=reason,
         key=key,
     )

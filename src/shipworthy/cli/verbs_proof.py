@@ -20,6 +20,7 @@ def verify(folder: Path, trust: Path | None, expect: str | None, json: bool) -> 
     Example: shipworthy verify packs/KD-0412-1/attempt-001
     """
     from shipworthy.cli.show import as_json, say
+    from shipworthy.jobs.proof import verdict_in
     from shipworthy.messages import sentence
     from shipworthy.record.keys import TrustList
     from shipworthy.record.verify import verify as check
@@ -35,6 +36,7 @@ def verify(folder: Path, trust: Path | None, expect: str | None, json: bool) -> 
             say(f"{fault.kind.value:<18}{words.say}")
         if not report.faults:
             say(f"Valid: unit {report.unit_id}, attempt {report.number}, sealed by {report.signer}.")
+            say(f"Verdict: {verdict_in(folder)}")
             say(f"Digest: {report.unit_id}/{report.number}/{report.digest}")
     raise SystemExit(1 if report.faults else 0)
 

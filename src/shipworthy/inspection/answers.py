@@ -12,6 +12,8 @@ from shipworthy.model.base import Trouble, decode, read_bytes
 from shipworthy.model.inspection import Answer, Answers, Items, Media, Observation
 from shipworthy.model.time import Clock
 
+PICTURES = (".jpg", ".jpeg", ".png", ".webp", ".heic", ".mp4", ".webm")
+
 Keep = Callable[[Path], Media]
 """Takes a picture into the record and says where it went."""
 
@@ -57,8 +59,18 @@ def _observation(answer: Answer, by: str, base: Path, keep: Keep, clock: Clock) 
         at=clock.now(),
         note=answer.note,
         danger=answer.danger,
-        media=tuple(keep(base / name) for name in answer.media),
+        media=tuple(keep(_picture(base, name)) for name in answer.media),
     )
+
+
+def _picture(base: Path, name: str) -> Path:
+    """Return where a picture lies: below the answers' folder, and of a kind that shows something."""
+    path = (base / name).resolve()
+    if not path.is_relative_to(base.resolve()):
+        raise Trouble("leaves the folder of the answers", name, "Put the picture beside the file of answers.")
+    if path.suffix.lower() not in PICTURES:
+        raise Trouble("is no picture or clip", name, f"Use one of {', '.join(PICTURES)}.")
+    return path
 
 
 def _first_repeated(names: list[str]) -> str:

@@ -18,8 +18,15 @@ _CODES = {
 
 
 def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Finding, ...]:
-    """Return a finding for every item. The last observation of an item counts; none is *not checked*."""
-    last = {observation.item_id: observation for observation in observations}
+    """Return a finding for every item. The last observation of an item counts; none is *not checked*.
+
+    A danger that was seen stays for this attempt, whatever is said later: it is mended in the next one.
+    """
+    last: dict[str, Observation] = {}
+    for observation in observations:
+        before = last.get(observation.item_id)
+        if before is None or not before.danger or observation.danger:
+            last[observation.item_id] = observation
     return tuple(_finding(item, last.get(item.item_id)) for item in items.items)
 
 

@@ -20,7 +20,8 @@ from shipworthy.jobs.steps import (
     take_answers,
     take_order,
 )
-from shipworthy.jobs.unit import BURN_IN, READING, READING_AFTER
+from shipworthy.jobs.unit import BURN_IN, READING, READING_AFTER, TOOL
+from shipworthy.machine.reading import reread
 from shipworthy.model.attempt import Attempt, StepEvent, StepName
 from shipworthy.model.base import Trouble, decode_lines, digest_of, read_bytes, read_record
 from shipworthy.model.inspection import Items
@@ -69,7 +70,16 @@ def take(folder: Path, bench: Bench, unit_id: str | None = None) -> tuple[str, .
         for reading_name in (f"{READING}/reading.json", f"{READING_AFTER}/reading.json"):
             if reading_name in names:
                 _refuse_foreign(read_record(folder / reading_name, Reading), attempt, folder)
+        if attempt.last_event(StepName.ANALYSIS) is StepEvent.ENDED:
+            raise Trouble(
+                "this attempt is analysed already",
+                attempt.attempt.unit_id,
+                "What comes later belongs to the next attempt.",
+            )
         _check_raw(folder, names)
+        for room in (READING, READING_AFTER):
+            if f"{room}/reading.json" in names:
+                _refuse_unless_it_follows_from_raw(folder / room)
         fresh = [name for name in names if _is_new(attempt, folder, name)]
         for name in fresh:
             attempt.write(name, read_bytes(folder / name))
@@ -107,10 +117,24 @@ def _check_raw(folder: Path, names: list[str]) -> None:
     """The raw index names every raw file with its digest: what a stick has spoiled is found here."""
     for room in (READING, READING_AFTER):
         index = folder / room / "raw/index.jsonl"
-        if f"{room}/raw/index.jsonl" in names:
+        if f"{room}/reading.json" in names:
             for row in decode_lines(read_bytes(index), RawRow, index)[0]:
                 if row.file and digest_of(read_bytes(folder / room / row.file)) != row.digest:
                     raise Trouble("was changed since it was read", folder / room / row.file, "Copy it again.")
+
+
+def _refuse_unless_it_follows_from_raw(room: Path) -> None:
+    """A reading says no more than its raw bytes do: made again by the same version, it comes out the same."""
+    reading = read_record(room / "reading.json", Reading)
+    if reading.tool != TOOL:
+        return  # another version may rightly read more, or better
+    again = reread(room)
+    if (again.parts, again.ports, again.configuration) != (
+        reading.parts,
+        reading.ports,
+        reading.configuration,
+    ):
+        raise Trouble("does not follow from the raw bytes beside it", room / "reading.json", "Read it again.")
 
 
 def _is_new(attempt: OpenAttempt, folder: Path, name: str) -> bool:
@@ -155,7 +179,7 @@ def decide_now(bench: Bench, unit_id: str | None) -> Decision:
 def seal_now(bench: Bench, unit_id: str | None) -> RunResult:
     """Seal the open attempt with its last decision, and render the pack."""
     with the_open_attempt(bench, unit_id) as attempt:
-        return seal_and_pack(attempt, bench)
+        return seal_and_pack(Work(attempt, _nothing_asked(bench), bench))
 
 
 def _needs(work: Work, step: StepName) -> None:

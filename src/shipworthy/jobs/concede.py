@@ -7,7 +7,8 @@ from pathlib import Path
 from shipworthy.jobs.bench import the_open_attempt
 from shipworthy.jobs.errands import Bench
 from shipworthy.jobs.steps import last_decision
-from shipworthy.model.base import Trouble, encode, read_bytes
+from shipworthy.model.base import Trouble, digest_of, encode, read_bytes
+from shipworthy.model.findings import Finding
 from shipworthy.model.policy import Conceder, Concession, CoverageState, Policy
 from shipworthy.record.attempt import OpenAttempt
 from shipworthy.record.keys import SigningKey, load_key, sign_attached
@@ -16,7 +17,15 @@ from shipworthy.verdict.policies import parse_policy
 
 
 def concede(
-    bench: Bench, unit_id: str | None, *, code: str, line: str, part: str, reason: str, key: Path
+    bench: Bench,
+    unit_id: str | None,
+    *,
+    code: str,
+    line: str,
+    part: str,
+    reason: str,
+    key: Path,
+    aspect: str = "",
 ) -> Concession:
     """Sign a concession for one difference of the last decision, with the conceder's own key.
 
@@ -27,12 +36,14 @@ def concede(
     with the_open_attempt(bench, unit_id) as attempt:
         policy = parse_policy(read_bytes(attempt.folder / "policy.toml"), attempt.folder / "policy.toml")
         conceder = _conceder(policy, signing, key)
-        _refuse_what_cannot_be(attempt, policy, code, line, part)
+        finding = _the_difference(attempt, policy, code, line, part, aspect)
         concession = Concession(
             attempt_id=attempt.attempt.attempt_id,
             code=code,
             line=line,
             part=part,
+            aspect=finding.aspect,
+            finding=digest_of(encode(finding)),
             by=conceder.name,
             reason=reason,
             at=bench.clock.now(),
@@ -54,13 +65,23 @@ def _conceder(policy: Policy, signing: SigningKey, key: Path) -> Conceder:
     return found
 
 
-def _refuse_what_cannot_be(attempt: OpenAttempt, policy: Policy, code: str, line: str, part: str) -> None:
+def _the_difference(
+    attempt: OpenAttempt, policy: Policy, code: str, line: str, part: str, aspect: str
+) -> Finding:
+    """Return the one finding of the last decision that is meant; Trouble unless there is just one."""
     reasons = [r for r in last_decision(attempt.folder).reasons if r.state is CoverageState.DIFFERS]
-    named = [f"{r.code} (line {r.line or '-'})" for r in reasons]
-    there = any(r.finding and (r.code, r.line, r.finding.part) == (code, line, part) for r in reasons)
-    if not there:
+    found = [
+        r.finding
+        for r in reasons
+        if r.finding
+        and (r.code, r.line, r.finding.part) == (code, line, part)
+        and aspect in ("", r.aspect.value)
+    ]
+    if len(found) != 1:
+        named = [f"{r.code} (line {r.line or '-'}, {r.aspect.value})" for r in reasons]
+        several = f"the last decision has {len(found)} differences"
         raise Trouble(
-            f"the last decision has no difference {code} on line {line or '-'}",
+            f"{several if found else 'the last decision has no difference'} {code} on line {line or '-'}",
             attempt.attempt.unit_id,
             f"It has: {', '.join(named) or 'none'}.",
         )
@@ -68,3 +89,4 @@ def _refuse_what_cannot_be(attempt: OpenAttempt, policy: Policy, code: str, line
         raise Trouble(
             f"{code} can never be conceded", attempt.attempt.unit_id, "Mend it, and start the next attempt."
         )
+    return found[0]

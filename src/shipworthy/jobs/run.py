@@ -9,7 +9,7 @@ from pathlib import Path
 from shipworthy.handover.pack import Pack
 from shipworthy.jobs.errands import Bench, RunRequest
 from shipworthy.jobs.pack import pack_record
-from shipworthy.jobs.steps import STEPS, Skipped, Work, last_decision
+from shipworthy.jobs.steps import STEPS, Skipped, Stopped, Work, last_decision, settle
 from shipworthy.jobs.unit import TOOL
 from shipworthy.model.attempt import Attempt, StepEvent, StepName
 from shipworthy.model.base import Trouble, digest_of, read_bytes
@@ -20,6 +20,7 @@ from shipworthy.orders.files import read_order
 from shipworthy.record.attempt import OpenAttempt, find_open, open_new, take_up
 from shipworthy.record.bag import seal
 from shipworthy.record.keys import load_key
+from shipworthy.stress.plans import check_plan
 from shipworthy.verdict.policies import parse_policy
 
 
@@ -40,7 +41,7 @@ def run(request: RunRequest, bench: Bench) -> RunResult:
     """
     load_key(bench.key)  # a missing key is found before the work, not after it
     order = read_order(request.order)
-    parse_policy(*request.policy)
+    check_plan(request.plan, parse_policy(*request.policy).outside_loads)
     with open_attempt(request, bench, unit_of(order, request.unit_id), order) as attempt:
         return carry_on(Work(attempt, request, bench))
 
@@ -76,35 +77,51 @@ def open_attempt(request: RunRequest, bench: Bench, unit_id: str, order: Order) 
         return attempt
     attempt = take_up(bench.records, found[0].attempt_id, bench.clock)
     try:
-        _refuse_another_order(attempt, request.order)
+        _refuse_another_order(attempt, request.order, order)
     except Trouble:
         attempt.close()
         raise
     bench.show(progress("run.attempt-taken-up", unit=unit_id, number=attempt.attempt.number))
+    kept = attempt.folder / "policy.toml"
+    if kept.exists() and read_bytes(kept) != request.policy[0]:
+        bench.show(progress("run.policy-kept"))
     return attempt
 
 
-def _refuse_another_order(attempt: OpenAttempt, path: Path) -> None:
+def _refuse_another_order(attempt: OpenAttempt, path: Path, order: Order) -> None:
+    if attempt.attempt.order_id != order.order_id:
+        raise Trouble(
+            f"attempt {attempt.attempt.number} of {attempt.attempt.unit_id} is open for order "
+            f"{attempt.attempt.order_id}",
+            path,
+            "Run it with that order.",
+        )
     kept = attempt.folder / f"order/source{path.suffix.lower()}"
     done = attempt.last_event(StepName.ORDER) is StepEvent.ENDED
     if done and not (kept.exists() and digest_of(read_bytes(kept)) == digest_of(read_bytes(path))):
         raise Trouble(
             f"attempt {attempt.attempt.number} of {attempt.attempt.unit_id} is open for another order text",
             path,
-            "Run it with the order file it was begun with, or seal it as it is with `shipworthy seal`.",
+            f"Run it with the order it was begun with, which lies in {attempt.folder / 'order'}.",
         )
 
 
 def carry_on(work: Work) -> RunResult:
     """Do the steps that are not done yet, then seal and pack."""
     for name, do in STEPS:
+        _stop_if_asked(work)
         if work.attempt.last_event(name) not in (StepEvent.ENDED, StepEvent.SKIPPED):
             _do(work, name, do)
         if work.request.until == name.value:
             done = name is StepName.DECISION
             decision = last_decision(work.attempt.folder) if done else None
             return RunResult(work.attempt.attempt, decision, None, None)
-    return seal_and_pack(work.attempt, work.bench)
+    return seal_and_pack(work)
+
+
+def _stop_if_asked(work: Work) -> None:
+    if work.request.stop.is_set():
+        raise Stopped
 
 
 def _do(work: Work, name: StepName, do: object) -> None:
@@ -118,9 +135,11 @@ def _do(work: Work, name: StepName, do: object) -> None:
         work.attempt.step(name, StepEvent.ENDED, wrote=result)
 
 
-def seal_and_pack(attempt: OpenAttempt, bench: Bench) -> RunResult:
+def seal_and_pack(work: Work) -> RunResult:
     """Close an attempt that has a decision, and render its pack."""
-    decision = last_decision(attempt.folder)
+    attempt, bench = work.attempt, work.bench
+    _stop_if_asked(work)
+    decision = settle(work)
     bench.show(progress("run.step", step=StepName.SEAL.value))
     attempt.step(StepName.SEAL, StepEvent.BEGAN)
     key = load_key(bench.key)

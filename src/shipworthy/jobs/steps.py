@@ -22,11 +22,14 @@ from shipworthy.jobs.unit import (
     READING,
     READING_AFTER,
     BurnIn,
+    another_machine,
     burn_in_unit,
+    may_go_on,
     read_plan_of,
     read_segments,
     read_unit,
 )
+from shipworthy.machine.reading import read_configuration
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.attempt import StepName
 from shipworthy.model.base import (
@@ -42,19 +45,21 @@ from shipworthy.model.base import (
 from shipworthy.model.findings import Comparison, Finding
 from shipworthy.model.inspection import InspectionResult, Items, Media, Observation
 from shipworthy.model.orders import Order
-from shipworthy.model.policy import Concession, Decision, Input, Policy
+from shipworthy.model.policy import Concession, Decision, Input, Policy, Weight
 from shipworthy.model.progress import progress
-from shipworthy.model.reading import Reading
+from shipworthy.model.reading import Configuration, Reading
 from shipworthy.model.words import Ending, Outcome
 from shipworthy.orders.expect import with_expectations
 from shipworthy.orders.files import order_json, read_order
 from shipworthy.record.attempt import OpenAttempt
 from shipworthy.record.keys import TrustList
-from shipworthy.verdict import Concerned, binding_findings, decide
+from shipworthy.stress.plans import plan_digest
+from shipworthy.verdict import Concerned, binding_findings, decide, weight_of
 from shipworthy.verdict.coverage import keys_asked
 from shipworthy.verdict.policies import parse_policy
 
 Wrote = tuple[RecordPath, ...]
+AT_DECISION = "configuration-at-decision.json"
 S = TypeVar("S", bound=msgspec.Struct)
 
 
@@ -139,35 +144,60 @@ def _read(work: Work, under: str) -> Wrote:
 
 def compare_step(work: Work) -> Wrote:
     """Hold the order against the reading."""
-    policy = work.policy()
-    reading = work.load(f"{READING}/reading.json", Reading)
-    comparison = compare(work.order(), reading, policy.limits, (f"{READING}/reading.json",))
+    comparison = compare_again(work)
     for finding in comparison.findings:
         if finding.outcome is Outcome.DIFFERS:
             work.bench.show(progress("run.differs", code=finding.code, line=finding.line))
-    return (work.save("comparison.json", comparison),)
+    return ("comparison.json",)
+
+
+def compare_again(work: Work) -> Comparison:
+    """Return the comparison, and keep it."""
+    policy = work.policy()
+    reading = work.load(f"{READING}/reading.json", Reading)
+    comparison = compare(work.order(), reading, policy.limits, (f"{READING}/reading.json",))
+    work.save("comparison.json", comparison)
+    return comparison
 
 
 def burn_in_step(work: Work) -> Wrote | Skipped:
     """Run the plan, unless something differs already: cheap checks come first."""
     comparison = work.load("comparison.json", Comparison)
-    differs = any(f.outcome is Outcome.DIFFERS for f in comparison.findings)
+    policy = work.policy()
+    differs = any(
+        f.outcome is Outcome.DIFFERS and weight_of(f, policy) is Weight.HOLD for f in comparison.findings
+    )
     begun = work.has(f"{BURN_IN}/plan.json")
     if differs and not begun and not work.request.burn_in_anyway:
         work.bench.show(progress("run.stopped-before-burn-in"))
         return Skipped("run.stopped-before-burn-in")
+    if not _all_ran(work) and _configuration_changed(work):
+        work.bench.show(progress("run.configuration-changed"))
+        return Skipped("run.configuration-changed")
     job = BurnIn(
         root=work.request.root,
         clock=work.bench.clock,
         show=work.bench.show,
         stop=work.request.stop,
         work_folders=(work.bench.records, *work.request.work_folders),
-        outside_loads=work.policy().outside_loads,
+        outside_loads=policy.outside_loads,
     )
     ending = burn_in_unit(work.attempt, work.request.plan, job)
     if ending is Ending.STOPPED_BY_PERSON:
         raise Stopped
     return (f"{BURN_IN}/plan.json", *(s.file for s in read_segments(work.attempt.folder)))
+
+
+def _all_ran(work: Work) -> bool:
+    segments = read_segments(work.attempt.folder)
+    return bool(segments) and not may_go_on(segments[-1].ending)
+
+
+def _configuration_changed(work: Work) -> bool:
+    """Whether this machine is no longer as it was read: hours of burn-in would cover nothing."""
+    was = work.load(f"{READING}/reading.json", Reading).configuration
+    now = read_configuration(work.request.root, work.bench.clock)
+    return now.digest != was.digest and not another_machine(was, now)
 
 
 def analyse_step(work: Work) -> Wrote:
@@ -182,6 +212,7 @@ def analyse_step(work: Work) -> Wrote:
         comparison.matches,
         work.load(f"{READING}/reading.json", Reading),
         limits,
+        work.policy().burn_in_least_s,
     )
     return (work.save("analysis.json", analysis),)
 
@@ -223,17 +254,26 @@ def open_items(work: Work) -> Items:
 
 
 def take_answers(work: Work, items: Items, path: Path) -> None:
-    """Add the answers of a file, leaving out those that stand there already (a run taken up again)."""
+    """Add the answers of a file, leaving out those that stand there already (a run taken up again).
+
+    One that says *conforms* never overrules what somebody said after it; anything else is added again.
+    """
     answers = read_answers(path)
-    known = {(o.item_id, o.by, o.outcome, o.note) for o in observations_so_far(work)}
+    so_far = [_said(o) for o in observations_so_far(work)]
+    last = {said[0]: said for said in so_far}
     keep = _media_keeper(work)
     observations, unasked = observations_from(answers, items, path.parent, keep, work.bench.clock)
     for observation in observations:
-        said = (observation.item_id, observation.by, observation.outcome, observation.note)
-        if said not in known:
+        said = _said(observation)
+        harmless = observation.outcome is Outcome.CONFORMS and not observation.danger
+        if last.get(observation.item_id) != said and not (harmless and said in so_far):
             add_observation(work, observation)
     if unasked:
         work.bench.show(progress("run.answers-not-asked", items=", ".join(unasked)))
+
+
+def _said(o: Observation) -> tuple[object, ...]:
+    return (o.item_id, o.by, o.outcome, o.note, o.danger, o.media)
 
 
 def add_observation(work: Work, observation: Observation) -> None:
@@ -267,9 +307,26 @@ def _media_keeper(work: Work) -> Callable[[Path], Media]:
 def _findings(work: Work, *, with_inspection: bool) -> tuple[Finding, ...]:
     before = work.load(f"{READING}/reading.json", Reading)
     after = work.load(f"{READING_AFTER}/reading.json", Reading)
-    nonces = (s.start.nonce for s in read_segments(work.attempt.folder) if s.start)
+    segments = read_segments(work.attempt.folder)
+    plan = read_plan_of(work.attempt.folder)
+    stops = [s.stop.at for s in segments if s.stop]
+    seen = AT_DECISION if work.has(AT_DECISION) else None
     found = [
-        *binding_findings(work.attempt.attempt.nonce, before, after, nonces),
+        *binding_findings(
+            work.attempt.attempt.nonce,
+            before,
+            after,
+            (s.start.nonce if s.start else None for s in segments),
+            stops[-1] if stops else None,
+            work.load(seen, Configuration) if seen else None,
+            other_plan=any(s.start.plan_digest != plan_digest(plan) for s in segments if s.start and plan),
+            simulated=(
+                work.attempt.attempt.simulated,
+                before.simulated,
+                after.simulated,
+                *(s.start.simulated for s in segments if s.start),
+            ),
+        ),
         *work.load("comparison.json", Comparison).findings,
         *work.load("analysis.json", Analysis).findings,
     ]
@@ -279,7 +336,34 @@ def _findings(work: Work, *, with_inspection: bool) -> tuple[Finding, ...]:
 
 
 def decide_step(work: Work) -> Wrote:
-    """Compute the verdict from what lies in the folder."""
+    """Compute the verdict from what lies in the folder, and from what the machine is now if this is it."""
+    name = f"decisions/{len(decision_names(work.attempt.folder)) + 1:03d}.json"
+    decision = fresh_decision(work)
+    seen: Wrote = (AT_DECISION,) if work.has(AT_DECISION) else ()
+    return (*seen, work.save(name, decision))
+
+
+def settle(work: Work) -> Decision:
+    """Return the decision that today's files give; a new one is kept where it is not the last one's word.
+
+    A record is sealed with this one: what came after the last decision, or was changed, is never left out.
+    """
+    last, now = last_decision(work.attempt.folder), fresh_decision(work)
+    said = [(d.verdict, d.reasons, d.notes, d.coverage) for d in (last, now)]
+    if said[0] == said[1]:
+        return last
+    work.save(f"decisions/{len(decision_names(work.attempt.folder)) + 1:03d}.json", now)
+    return now
+
+
+def fresh_decision(work: Work) -> Decision:
+    """Compare, analyse and gather the findings again from what was read, logged and seen, and decide."""
+    compare_again(work)
+    analyse_step(work)
+    items = work.load("inspection/items.json", Items)
+    result = InspectionResult(findings=findings_of(items, observations_so_far(work)))
+    work.save("inspection/findings.json", result)
+    _see_the_machine_again(work)
     after = work.load(f"{READING_AFTER}/reading.json", Reading)
     inputs = [
         name
@@ -292,6 +376,7 @@ def decide_step(work: Work) -> Wrote:
             "inspection/items.json",
             "inspection/findings.json",
             "policy.toml",
+            AT_DECISION,
         )
         if work.has(name)
     ]
@@ -307,8 +392,18 @@ def decide_step(work: Work) -> Wrote:
         at=work.bench.clock.now(),
         concessions=tuple(_concessions(work)),
     )
-    name = f"decisions/{len(decision_names(work.attempt.folder)) + 1:03d}.json"
-    return (work.save(name, decide(case)),)
+    return decide(case)
+
+
+def _see_the_machine_again(work: Work) -> None:
+    """Keep today's configuration, unless this is another machine than the one that was read.
+
+    Days can lie between the last reading and the decision: an open item waits for somebody to look.
+    """
+    after = work.load(f"{READING_AFTER}/reading.json", Reading).configuration
+    now = read_configuration(work.request.root, work.bench.clock)
+    if not another_machine(after, now):
+        work.save(AT_DECISION, now)
 
 
 def _concessions(work: Work) -> Iterable[Concession]:

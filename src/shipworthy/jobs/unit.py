@@ -25,8 +25,10 @@ from shipworthy.model.time import Clock, uuid7
 from shipworthy.model.words import Ending
 from shipworthy.record.files import AppendLog, write_whole
 from shipworthy.stress.engine import run_plan
+from shipworthy.stress.plans import check_plan
 
 TOOL = Tool(name="shipworthy", version=__version__)
+IDENTITY = ("board/serial", "system/serial", "system/uuid")
 READING, READING_AFTER, BURN_IN = "reading", "reading-after", "burn-in"
 
 
@@ -116,14 +118,16 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
     reading = read_record(into.folder / READING / "reading.json", Reading)
     segments = read_segments(into.folder)
     if not segments:
+        check_plan(plan, job.outside_loads)
+        plan = decode(encode(plan), Plan, "the plan")  # as it will be read again: whole seconds become floats
         into.write(f"{BURN_IN}/plan.json", encode_pretty(plan))
     else:
         plan = read_record(into.folder / BURN_IN / "plan.json", Plan)
-        if not _may_go_on(segments[-1].ending):
+        if not may_go_on(segments[-1].ending):
             return segments[-1].ending
     _refuse_another_machine(reading, read_configuration(job.root, job.clock), job.root)
     first = next((s.start for s in segments if s.start), None)
-    number = len(segments) + 1
+    number = len(list((into.folder / BURN_IN).glob("log-*.jsonl"))) + 1
     with into.log(f"{BURN_IN}/log-{number:03d}.jsonl") as log:
 
         def write(line: LogLine) -> None:
@@ -160,6 +164,7 @@ def read_segments(folder: Path) -> tuple[Segment, ...]:
     return tuple(
         Segment(file=f"{BURN_IN}/{path.name}", lines=tuple(lines), torn=bool(torn))
         for path, lines, torn in read
+        if lines
     )
 
 
@@ -169,7 +174,8 @@ def read_plan_of(folder: Path) -> Plan | None:
     return decode(read_bytes(path), Plan, path) if path.exists() else None
 
 
-def _may_go_on(ending: Ending) -> bool:
+def may_go_on(ending: Ending) -> bool:
+    """Whether a run that ended so can be taken up again."""
     return ending in (Ending.INTERRUPTED, Ending.STOPPED_BY_PERSON)
 
 
@@ -180,11 +186,18 @@ def _steps_ended(segments: tuple[Segment, ...]) -> int:
     return max(indices, default=-1) + 1
 
 
+def another_machine(one: Configuration, other: Configuration) -> bool:
+    """Whether two configurations are of two machines: another identity, or less than half in common."""
+    changes = one.changes_to(other)
+    return len(changes) > len(one.items) / 2 or any(
+        key in IDENTITY and was is not None and now is not None for key, was, now in changes
+    )
+
+
 def _refuse_another_machine(reading: Reading, now: Configuration, root: Root) -> None:
     """A bench half that has taken in a unit's folder must not burn in itself by mistake."""
-    changes = reading.configuration.changes_to(now)
-    if len(changes) > len(reading.configuration.items) / 2:
-        key, was, is_now = changes[0]
+    if another_machine(reading.configuration, now):
+        key, was, is_now = reading.configuration.changes_to(now)[0]
         raise Trouble(
             f"this is not the machine that was read: {key} was {was} and is {is_now} here",
             root.folder,

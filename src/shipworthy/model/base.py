@@ -10,6 +10,8 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+import os
+import stat
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Any, TypeAlias, TypeVar, dataclass_transform
@@ -107,9 +109,12 @@ def read_record(path: Path, kind: type[R]) -> R:
 
 
 def read_bytes(path: Path) -> bytes:
-    """Return a file's bytes, or Trouble in one sentence."""
+    """Return the bytes of an ordinary file, or Trouble in one sentence; a pipe or device is refused."""
     try:
-        return path.read_bytes()
+        with open(os.open(path, os.O_RDONLY | os.O_NONBLOCK), "rb") as file:
+            if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
+                raise Trouble("is no ordinary file", path, "Name a file.")
+            return file.read()
     except OSError as error:
         raise Trouble(
             f"cannot be read: {error.strerror}", path, "Check the path and the permissions."

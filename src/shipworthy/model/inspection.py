@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
+
+import msgspec
 
 from shipworthy.model.base import Digest, Record, RecordPath, Value
 from shipworthy.model.findings import Finding
 from shipworthy.model.time import Moment
 from shipworthy.model.words import Aspect, Category, Danger, Outcome
+
+PersonName = Annotated[str, msgspec.Meta(min_length=1, max_length=200, pattern=r"\S")]
 
 
 class Item(Record):
@@ -46,7 +50,7 @@ class Observation(Record):
     schema: Literal[1] = 1
     item_id: str
     outcome: Outcome
-    by: str
+    by: PersonName
     at: Moment
     note: str = ""
     media: tuple[Media, ...] = ()
@@ -67,7 +71,7 @@ class Answers(Record):
     """A file of answers given beforehand or elsewhere."""
 
     schema: Literal[1] = 1
-    by: str
+    by: PersonName
     answers: tuple[Answer, ...]
 
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Literal
+from typing import Annotated, Literal
+
+import msgspec
 
 from shipworthy.model.base import Digest, Record, RecordPath, Value
 from shipworthy.model.findings import Finding
@@ -50,12 +52,16 @@ class Conceder(Record):
 
 
 class Policy(Record):
-    """What a shop asks before it releases. An input of the verdict, kept with its digest in the record."""
+    """What a shop asks before it releases. An input of the verdict, kept with its digest in the record.
+
+    burn_in_least_s: for how long, in s, loads with checked results have to run at least.
+    """
 
     schema: Literal[1] = 1
     policy_id: str
     coverage: tuple[CoverageRule, ...]
     weights: tuple[WeightRule, ...] = ()
+    burn_in_least_s: Annotated[float, msgspec.Meta(ge=0, le=604_800)] = 0.0
     never_conceded: tuple[str, ...] = ()
     conceders: tuple[Conceder, ...] = ()
     limits: tuple[Limit, ...] = ()
@@ -64,13 +70,18 @@ class Policy(Record):
 
 
 class Concession(Record):
-    """Permission to release with one named difference. Signed with the conceder's own key."""
+    """Permission to release with one named difference. Signed with the conceder's own key.
+
+    finding: digest of the finding conceded (`encode`d); another one of the same code is not conceded by it.
+    """
 
     schema: Literal[1] = 1
     attempt_id: str
     code: str
     line: str
     part: str
+    aspect: Aspect
+    finding: Digest
     by: str
     reason: str
     at: Moment

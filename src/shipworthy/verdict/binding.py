@@ -6,19 +6,48 @@ from collections.abc import Iterable
 
 from shipworthy.model.base import Scalar, Value, values
 from shipworthy.model.findings import Finding
-from shipworthy.model.reading import Reading
+from shipworthy.model.reading import Configuration, Reading
+from shipworthy.model.time import Moment
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
 
 
 def binding_findings(
-    nonce: str, before: Reading, after: Reading, run_nonces: Iterable[str | None]
+    nonce: str,
+    before: Reading,
+    after: Reading,
+    run_nonces: Iterable[str | None],
+    run_ended: Moment | None = None,
+    at_decision: Configuration | None = None,
+    other_plan: bool = False,
+    simulated: tuple[bool, ...] = (),
 ) -> tuple[Finding, ...]:
     """Return the findings on identity and configuration.
 
     nonce: the attempt's. before, after: the readings at both ends. run_nonces: those of the burn-in's
-    segments. A reading from files has no nonce and never releases.
+    segments. A reading from files has no nonce and never releases. run_ended: when the burn-in stopped; the
+    reading after has to be later. at_decision: the configuration read when deciding, where that was possible.
+    other_plan: whether a segment ran another plan than the one beside it. simulated: what the attempt, the
+    readings and the segments say of it; they have to agree.
     """
-    return (_nonces(nonce, before, after, tuple(run_nonces)), *_configuration(before, after))
+    mixed = len(set(simulated)) > 1
+    return (
+        _nonces(nonce, before, after, tuple(run_nonces)),
+        *_order(after, run_ended),
+        *([_finding("binding.other-plan", Outcome.DIFFERS, Aspect.IDENTITY, after)] if other_plan else []),
+        *([_finding("binding.simulated", Outcome.DIFFERS, Aspect.IDENTITY, after)] if mixed else []),
+        *_configuration(before, after.configuration, after, ""),
+        *(_configuration(after, at_decision, after, "-since") if at_decision else ()),
+    )
+
+
+def _order(after: Reading, ended: Moment | None) -> Iterable[Finding]:
+    """The clock that never jumps tells within one start of the machine; over a restart only wall time can."""
+    if ended is None:
+        return
+    same_start = ended.boot_id is not None and ended.boot_id == after.taken.boot_id
+    early = after.taken.monotonic_s < ended.monotonic_s if same_start else after.taken.utc < ended.utc
+    if early:
+        yield _finding("binding.read-before-the-end", Outcome.DIFFERS, Aspect.IDENTITY, after)
 
 
 def _nonces(nonce: str, before: Reading, after: Reading, run: tuple[str | None, ...]) -> Finding:
@@ -30,17 +59,17 @@ def _nonces(nonce: str, before: Reading, after: Reading, run: tuple[str | None, 
     return _finding("binding.nonce-agrees", Outcome.CONFORMS, Aspect.IDENTITY, after)
 
 
-def _configuration(before: Reading, after: Reading) -> Iterable[Finding]:
-    changes = before.configuration.changes_to(after.configuration)
-    if not changes:
+def _configuration(before: Reading, now: Configuration, after: Reading, ending: str) -> Iterable[Finding]:
+    changes = before.configuration.changes_to(now)
+    if not changes and not ending:
         yield _finding("configuration.same", Outcome.CONFORMS, Aspect.CONFIGURATION, after)
-    for key, was, now in changes:
+    for key, was, is_now in changes:
         yield _finding(
-            "configuration.changed",
+            f"configuration.changed{ending}",
             Outcome.DIFFERS,
             Aspect.CONFIGURATION,
             after,
-            values(key=key, was=_said(was), now=_said(now)),
+            values(key=key, was=_said(was), now=_said(is_now)),
         )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import msgspec
 
-from shipworthy.model.base import values
+from shipworthy.model.base import digest_of, encode, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.orders import Order
 from shipworthy.model.policy import (
@@ -48,7 +48,7 @@ class Concerned:
 def decide(case: Concerned) -> Decision:
     """Return the verdict on a case. Release only if there is no reason to hold."""
     differing = [f for f in case.findings if f.outcome is Outcome.DIFFERS]
-    holding = [f for f in differing if _weight(f, case.policy) is Weight.HOLD]
+    holding = [f for f in differing if weight_of(f, case.policy) is Weight.HOLD]
     conceded = [f for f in holding if _is_conceded(f, case.policy, case.concessions)]
     keys = keys_asked(case.order, case.policy)
     coverage = tuple(_covered(key, case, conceded, differing, holding) for key in keys)
@@ -75,7 +75,7 @@ def decide(case: Concerned) -> Decision:
 _OPEN = (CoverageState.CANNOT_TELL, CoverageState.NOT_CHECKED, CoverageState.STALE)
 
 
-def _weight(finding: Finding, policy: Policy) -> Weight:
+def weight_of(finding: Finding, policy: Policy) -> Weight:
     """Return what a difference weighs: it holds, unless the policy makes it a note and may do so."""
     if not may_be_conceded(finding.code, policy):
         return Weight.HOLD
@@ -94,8 +94,7 @@ def may_be_conceded(code: str, policy: Policy) -> bool:
 def _is_conceded(finding: Finding, policy: Policy, concessions: Iterable[Concession]) -> bool:
     names = {conceder.name for conceder in policy.conceders}
     return may_be_conceded(finding.code, policy) and any(
-        (c.code, c.line, c.part) == (finding.code, finding.line, finding.part) and c.by in names
-        for c in concessions
+        c.finding == digest_of(encode(finding)) and c.by in names for c in concessions
     )
 
 

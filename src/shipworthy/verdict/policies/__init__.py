@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Iterator
 from importlib import resources
@@ -24,9 +25,16 @@ LIMIT_UNITS = {
 """What a policy can limit, and in which unit."""
 
 
-def shipped_policy() -> bytes:
-    """Return the text of the default policy, as it is kept in the record."""
-    return resources.files(__name__).joinpath(f"{DEFAULT_POLICY}.toml").read_bytes()
+def shipped_policy(*, burn_in_least_s: int | None = None) -> bytes:
+    """Return the text of the default policy, as it is kept in the record.
+
+    burn_in_least_s: another least time under load, in s, for demonstrations; the policy's id then says so.
+    """
+    text = resources.files(__name__).joinpath(f"{DEFAULT_POLICY}.toml").read_bytes()
+    if burn_in_least_s is None:
+        return text
+    shorter = re.sub(rb"(?m)^burn_in_least_s = .*$", b"burn_in_least_s = %d" % burn_in_least_s, text)
+    return re.sub(rb'(?m)^policy_id = "(.*)"$', rb'policy_id = "\1-shortened"', shorter)
 
 
 def parse_policy(text: bytes, where: object) -> Policy:
