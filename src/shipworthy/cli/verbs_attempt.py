@@ -69,7 +69,7 @@ def run(
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.errands import RunRequest
     from shipworthy.jobs.run import run as do_run
-    from shipworthy.jobs.steps import Stopped
+    from shipworthy.jobs.work import Stopped
     from shipworthy.messages import sentence
 
     click.echo(sentence("caution.burn-in").say, err=True)

@@ -7,20 +7,13 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
+from shipworthy.jobs.deciding import decide_step, last_decision
 from shipworthy.jobs.errands import Ask, Bench, RunRequest
+from shipworthy.jobs.inspecting import add_observation, inspect_step, open_items, still_open, take_answers
+from shipworthy.jobs.proving import take_order
 from shipworthy.jobs.run import RunResult, open_attempt, seal_and_pack, unit_of
-from shipworthy.jobs.steps import (
-    Work,
-    add_observation,
-    decide_step,
-    inspect_step,
-    last_decision,
-    open_items,
-    still_open,
-    take_answers,
-    take_order,
-)
 from shipworthy.jobs.unit import BURN_IN, READING, READING_AFTER, TOOL
+from shipworthy.jobs.work import Work
 from shipworthy.machine.reading import reread
 from shipworthy.model.attempt import Attempt, StepEvent, StepName
 from shipworthy.model.base import Trouble, decode_lines, digest_of, read_bytes, read_record

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from shipworthy.jobs.bench import the_open_attempt
+from shipworthy.jobs.deciding import last_decision
 from shipworthy.jobs.errands import Bench
-from shipworthy.jobs.steps import last_decision
 from shipworthy.model.base import Trouble, digest_of, encode, read_bytes
 from shipworthy.model.findings import Finding
 from shipworthy.model.policy import Conceder, Concession, CoverageState, Policy

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from shipworthy.handover.pack import Pack
+from shipworthy.jobs.deciding import last_decision, settle
 from shipworthy.jobs.errands import Bench, RunRequest
 from shipworthy.jobs.pack import pack_record
-from shipworthy.jobs.steps import STEPS, Skipped, Stopped, Work, last_decision, settle
+from shipworthy.jobs.steps import STEPS
 from shipworthy.jobs.unit import TOOL
+from shipworthy.jobs.work import Skipped, Stopped, Work
 from shipworthy.model.attempt import Attempt, StepEvent, StepName
 from shipworthy.model.base import Trouble, digest_of, read_bytes
 from shipworthy.model.orders import Order

@@ -1,0 +1,111 @@
+"""The inspection of an open attempt: what is open, what was answered, by whom."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from shipworthy.inspection import findings_of, items_for, observations_from, read_answers
+from shipworthy.jobs.gathering import findings_so_far
+from shipworthy.jobs.unit import (
+    BURN_IN,
+)
+from shipworthy.jobs.work import Work, Wrote
+from shipworthy.model.base import (
+    Trouble,
+    decode_lines,
+    digest_of,
+    encode,
+    read_bytes,
+)
+from shipworthy.model.inspection import InspectionResult, Items, Media, Observation
+from shipworthy.model.progress import progress
+from shipworthy.model.words import Outcome
+from shipworthy.verdict.coverage import keys_asked
+
+
+def inspect_step(work: Work) -> Wrote:
+    """Ask what only a person can tell, and keep what they said."""
+    items = open_items(work)
+    work.save("inspection/items.json", items)
+    if work.request.answers:
+        take_answers(work, items, work.request.answers)
+    unanswered = still_open(work, items)
+    if unanswered.items and work.request.ask and not _holds_already(work):
+        for observation in work.request.ask(unanswered):
+            add_observation(work, observation)
+        unanswered = still_open(work, items)
+    if unanswered.items and not (work.request.seal_unanswered or _holds_already(work)):
+        first = unanswered.items[0].item_id
+        raise Trouble(
+            f"{len(unanswered.items)} inspection items are open, the first is {first}",
+            work.attempt.attempt.unit_id,
+            "Answer them with `shipworthy inspect`, then run again; nothing is lost. "
+            "To seal the attempt as a hold instead, add --seal-unanswered.",
+        )
+    result = InspectionResult(findings=findings_of(items, observations_so_far(work)))
+    names: Wrote = ("inspection/items.json", work.save("inspection/findings.json", result))
+    return (*names, "inspection/observations.jsonl") if work.has("inspection/observations.jsonl") else names
+
+
+def _holds_already(work: Work) -> bool:
+    """Nobody need answer twenty questions about a unit whose burn-in was left out for a wrong part."""
+    return not work.has(f"{BURN_IN}/plan.json")
+
+
+def open_items(work: Work) -> Items:
+    """Return what a person has to look at on this attempt, given what was shown otherwise."""
+    policy, order = work.policy(), work.order()
+    keys = [(k.line, k.category, k.aspect, k.by) for k in keys_asked(order, policy) if k.required]
+    return items_for(order, keys, findings_so_far(work))
+
+
+def take_answers(work: Work, items: Items, path: Path) -> None:
+    """Add the answers of a file, leaving out those that stand there already (a run taken up again).
+
+    One that says *conforms* never overrules what somebody said after it; anything else is added again.
+    """
+    answers = read_answers(path)
+    so_far = [_said(o) for o in observations_so_far(work)]
+    last = {said[0]: said for said in so_far}
+    keep = _media_keeper(work)
+    observations, unasked = observations_from(answers, items, path.parent, keep, work.bench.clock)
+    for observation in observations:
+        said = _said(observation)
+        harmless = observation.outcome is Outcome.CONFORMS and not observation.danger
+        if last.get(observation.item_id) != said and not (harmless and said in so_far):
+            add_observation(work, observation)
+    if unasked:
+        work.bench.show(progress("run.answers-not-asked", items=", ".join(unasked)))
+
+
+def _said(o: Observation) -> tuple[object, ...]:
+    return (o.item_id, o.by, o.outcome, o.note, o.danger, o.media)
+
+
+def add_observation(work: Work, observation: Observation) -> None:
+    work.attempt.append("inspection/observations.jsonl", encode(observation))
+
+
+def observations_so_far(work: Work) -> list[Observation]:
+    path = work.attempt.folder / "inspection/observations.jsonl"
+    return decode_lines(read_bytes(path), Observation, path)[0] if path.exists() else []
+
+
+def still_open(work: Work, items: Items) -> Items:
+    """Return the items that nobody has answered yet."""
+    answered = {o.item_id for o in observations_so_far(work) if o.outcome is not Outcome.NOT_CHECKED}
+    return Items(items=tuple(item for item in items.items if item.item_id not in answered))
+
+
+def _media_keeper(work: Work) -> Callable[[Path], Media]:
+    """Return what takes pictures into the record: named by their digest, so that none is overwritten."""
+
+    def keep(path: Path) -> Media:
+        data = read_bytes(path)
+        digest = digest_of(data)
+        name = f"inspection/media/{digest.removeprefix('sha512:')[:32]}{path.suffix.lower()}"
+        work.attempt.write(name, data)
+        return Media(file=name, digest=digest)
+
+    return keep

@@ -1,0 +1,149 @@
+"""The steps that prove: order, reading, comparison, burn-in, analysis."""
+
+from __future__ import annotations
+
+from shipworthy.analysis import analyse
+from shipworthy.compare import compare
+from shipworthy.jobs.unit import (
+    BURN_IN,
+    READING,
+    READING_AFTER,
+    BurnIn,
+    another_machine,
+    burn_in_unit,
+    may_go_on,
+    read_plan_of,
+    read_segments,
+    read_unit,
+)
+from shipworthy.jobs.work import Skipped, Stopped, Work, Wrote
+from shipworthy.machine.reading import read_configuration
+from shipworthy.model.base import (
+    read_bytes,
+)
+from shipworthy.model.findings import Comparison
+from shipworthy.model.policy import Weight
+from shipworthy.model.progress import progress
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import Ending, Outcome
+from shipworthy.orders.expect import with_expectations
+from shipworthy.orders.files import order_json, read_order
+from shipworthy.verdict import weight_of
+from shipworthy.verdict.policies import parse_policy
+
+
+def take_order(work: Work) -> Wrote:
+    """Keep the order as received, the order with its expectations, and the policy."""
+    source = work.request.order
+    order = with_expectations(read_order(source))
+    policy, where = work.request.policy
+    parse_policy(policy, where)
+    kept = f"order/source{source.suffix.lower()}"
+    work.attempt.write(kept, read_bytes(source))
+    work.attempt.write("order/order.json", order_json(order))
+    work.attempt.write("policy.toml", policy)
+    return (kept, "order/order.json", "policy.toml")
+
+
+def take_reading_step(work: Work) -> Wrote:
+    """Read the machine, unless the unit half has brought its own reading."""
+    return _read(work, READING)
+
+
+def take_reading_after(work: Work) -> Wrote:
+    """Read it again at the end: evidence holds only for the configuration that is still there."""
+    return _read(work, READING_AFTER)
+
+
+def _read(work: Work, under: str) -> Wrote:
+    if not work.has(f"{under}/reading.json"):
+        nonce = work.attempt.attempt.nonce
+        reading = read_unit(
+            work.attempt,
+            work.request.root,
+            nonce=nonce,
+            clock=work.bench.clock,
+            under=under,
+            outside_sources=work.policy().outside_sources,
+        )
+        work.bench.show(
+            progress(
+                "run.read", parts=len(reading.parts), sources=len(reading.sources), took_s=reading.took_s
+            )
+        )
+    return (f"{under}/reading.json", f"{under}/raw/index.jsonl")
+
+
+def compare_step(work: Work) -> Wrote:
+    """Hold the order against the reading."""
+    comparison = compare_again(work)
+    for finding in comparison.findings:
+        if finding.outcome is Outcome.DIFFERS:
+            work.bench.show(progress("run.differs", code=finding.code, line=finding.line))
+    return ("comparison.json",)
+
+
+def compare_again(work: Work) -> Comparison:
+    """Return the comparison, and keep it."""
+    policy = work.policy()
+    reading = work.load(f"{READING}/reading.json", Reading)
+    comparison = compare(work.order(), reading, policy.limits, (f"{READING}/reading.json",))
+    work.save("comparison.json", comparison)
+    return comparison
+
+
+def burn_in_step(work: Work) -> Wrote | Skipped:
+    """Run the plan, unless something differs already: cheap checks come first."""
+    comparison = work.load("comparison.json", Comparison)
+    policy = work.policy()
+    differs = any(
+        f.outcome is Outcome.DIFFERS and weight_of(f, policy) is Weight.HOLD for f in comparison.findings
+    )
+    begun = work.has(f"{BURN_IN}/plan.json")
+    if differs and not begun and not work.request.burn_in_anyway:
+        work.bench.show(progress("run.stopped-before-burn-in"))
+        return Skipped("run.stopped-before-burn-in")
+    if not _all_ran(work) and _configuration_changed(work):
+        work.bench.show(progress("run.configuration-changed"))
+        return Skipped("run.configuration-changed")
+    job = BurnIn(
+        root=work.request.root,
+        clock=work.bench.clock,
+        show=work.bench.show,
+        stop=work.request.stop,
+        work_folders=(work.bench.records, *work.request.work_folders),
+        outside_loads=policy.outside_loads,
+    )
+    ending = burn_in_unit(work.attempt, work.request.plan, job)
+    if ending is Ending.STOPPED_BY_PERSON:
+        raise Stopped
+    return (f"{BURN_IN}/plan.json", *(s.file for s in read_segments(work.attempt.folder)))
+
+
+def _all_ran(work: Work) -> bool:
+    segments = read_segments(work.attempt.folder)
+    return bool(segments) and not may_go_on(segments[-1].ending)
+
+
+def _configuration_changed(work: Work) -> bool:
+    """Whether this machine is no longer as it was read: hours of burn-in would cover nothing."""
+    was = work.load(f"{READING}/reading.json", Reading).configuration
+    now = read_configuration(work.request.root, work.bench.clock)
+    return now.digest != was.digest and not another_machine(was, now)
+
+
+def analyse_step(work: Work) -> Wrote:
+    """Say what the run log shows."""
+    plan = read_plan_of(work.attempt.folder) or work.request.plan
+    comparison = work.load("comparison.json", Comparison)
+    limits = (*work.policy().limits, *plan.limits)
+    analysis = analyse(
+        plan,
+        read_segments(work.attempt.folder),
+        work.order(),
+        comparison.matches,
+        work.load(f"{READING}/reading.json", Reading),
+        limits,
+        work.policy().burn_in_least_s,
+    )
+    return (work.save("analysis.json", analysis),)
