@@ -165,6 +165,14 @@ def test_a_finding_edited_in_the_open_attempt_does_not_survive_the_seal(shop: Sh
     assert sealed.decision is not None and sealed.decision.verdict is VerdictWord.HOLD
 
 
+def test_sealing_what_has_not_changed_makes_no_second_decision(shop: Shop) -> None:
+    held = _until(shop, frozenset({Fault.WRONG_PART}), "decision", burn_in_anyway=False)
+    sealed = seal_now(shop.bench, None)
+    assert sealed.record is not None and sealed.decision == held.decision
+    names = [name for name in Sealed(sealed.record).names() if name.startswith("decisions/")]
+    assert names == ["decisions/001.json"]
+
+
 def test_nobody_else_can_concede_and_nothing_that_is_not_there(shop: Shop) -> None:
     _until(shop, frozenset({Fault.PROFILE_OFF}), "decision")
     named = {"code": "memory.speed.below-sold", "line": "3", "part": "", "reason": "why not"}

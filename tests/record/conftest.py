@@ -61,7 +61,7 @@ def sealed(open_attempt: Opener, key: SigningKey) -> Path:
     """A small sealed record."""
     with open_attempt() as attempt:
         attempt.step(StepName.READING, StepEvent.BEGAN)
-        attempt.below("reading").keep("raw/proc-cpuinfo.txt", b"model name : Tarn 8\n" * 2000)
+        attempt.keep("reading/raw/proc-cpuinfo.txt", b"model name : Tarn 8\n" * 2000)
         attempt.write("reading/reading.json", b'{"invented": true}\n')
         attempt.append("burn-in/log-001.jsonl", b'{"row": 1}')
         attempt.write("inspection/media/side.jpg", bytes(range(256)) * 40)

@@ -204,9 +204,8 @@ def test_a_damaged_attempt_says_which_file(records: Path, open_attempt: Opener) 
 
 def test_files_are_kept_whole_below_a_folder_and_durable_at_the_next_step(open_attempt: Opener) -> None:
     with open_attempt() as attempt:
-        keep = attempt.below("reading").keep
-        keep("raw/proc-meminfo.txt", b"MemTotal: 1 kB\n")
-        keep("reading.json", b"{}")
+        attempt.keep("reading/raw/proc-meminfo.txt", b"MemTotal: 1 kB\n")
+        attempt.keep("reading/reading.json", b"{}")
         assert (attempt.folder / "reading/raw/proc-meminfo.txt").read_bytes() == b"MemTotal: 1 kB\n"
         attempt.step(StepName.READING, StepEvent.ENDED)
         assert not attempt._unsynced

@@ -223,7 +223,7 @@ for n in range(10**6):
         attempt.append("burn-in/log-001.jsonl", b"%d" % line)
         print("line", number, line, flush=True)
     for name in range(5):
-        attempt.below("reading").keep(f"raw/{name}.bin", bytes(3000))
+        attempt.keep(f"reading/raw/{name}.bin", bytes(3000))
     attempt.step(StepName.BURN_IN, StepEvent.ENDED)
     print("ended", number, 0, flush=True)
     seal(attempt, key)
@@ -294,7 +294,7 @@ def job(records):
     attempt = open_new(records, unit_id="KD-0412-1", order_id="KD-0412", nonce="n", zone="Europe/Lisbon",
                        simulated=True, tool=Tool(name="shipworthy", version="0.1.0"), clock=SystemClock())
     attempt.step(StepName.READING, StepEvent.BEGAN)
-    attempt.below("reading").keep("raw/a.bin", bytes(3000))
+    attempt.keep("reading/raw/a.bin", bytes(3000))
     attempt.write("reading/reading.json", b"{}")
     attempt.step(StepName.READING, StepEvent.ENDED)
     seal(attempt, key)

@@ -18,7 +18,7 @@ from shipworthy.model.words import Ending, PartKind
 
 
 def analyse(
-    plan: Plan,
+    plan: Plan | None,
     segments: Sequence[Segment],
     order: Order,
     matches: Sequence[Match],
@@ -28,6 +28,7 @@ def analyse(
 ) -> Analysis:
     """Return what the run log shows. Pure: the same log gives the same analysis.
 
+    plan: None where no burn-in was run.
     matches: which parts stand for which order line. reading: the one taken before the burn-in. limits: the
     policy's and the plan's; a device's own come with its column.
     burn_in_least_s: the policy's least time. Findings carry the reading's configuration; a burn-in under
@@ -44,9 +45,9 @@ def analyse(
         findings += throttle_findings(curves, configuration, evidence)
         findings += load_findings(order, matches, logical_cpus(reading), loads, configuration, evidence)
     return Analysis(
-        plan_id=plan.plan_id,
+        plan_id=plan.plan_id if plan else "none",
         ending=segments[-1].ending if segments else Ending.FAILED_TO_RUN,
-        planned_s=plan.seconds,
+        planned_s=plan.seconds if plan else 0.0,
         ran_s=round(sum(segment.seconds for segment in segments), 3),
         segments=tuple(segment.summary() for segment in segments),
         spans=spans,

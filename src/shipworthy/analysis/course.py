@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from shipworthy.analysis.findings import burn_in_finding
 from shipworthy.analysis.runs import Segment
 from shipworthy.model.base import Value, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Plan
 from shipworthy.model.runlog import ConfigurationSeen, Event, Row, StepSpan
-from shipworthy.model.words import Aspect, Category, Ending, EvidenceKind, Outcome
+from shipworthy.model.words import Aspect, Ending, Outcome
 
 HOLE_S = 10.0
 """A log that is silent for longer shows a machine that stood still, or one too busy to write (our choice)."""
@@ -19,7 +20,7 @@ STEP_SHARE = 0.98
 
 
 def course_findings(
-    plan: Plan,
+    plan: Plan | None,
     segments: Sequence[Segment],
     spans: Sequence[StepSpan],
     configuration: str,
@@ -31,7 +32,7 @@ def course_findings(
     least_s: for how long the policy wants loads to run; a rest counts for nothing.
     """
     last = segments[-1] if segments else None
-    if last is None:
+    if last is None or plan is None:
         yield _finding("burn-in.none", Outcome.NOT_CHECKED, (), configuration, ())
         return
     short = _steps_cut_short(plan, spans)
@@ -143,13 +144,4 @@ def _finding(
     evidence: tuple[str, ...],
     aspect: Aspect = Aspect.ENDING,
 ) -> Finding:
-    return Finding(
-        code=code,
-        outcome=outcome,
-        category=Category.UNIT,
-        aspect=aspect,
-        by=EvidenceKind.BURN_IN,
-        values=named,
-        evidence=evidence,
-        configuration=configuration,
-    )
+    return burn_in_finding(code, outcome, aspect, named, configuration, evidence)

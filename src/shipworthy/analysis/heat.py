@@ -7,11 +7,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from shipworthy.analysis.findings import burn_in_finding
 from shipworthy.model.base import Value, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit
 from shipworthy.model.runlog import Column, Series, ThermalSummary
-from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.model.words import Aspect, Outcome
 
 SPOKEN_SHARE = 0.9
 """A sensor that gave a value in fewer of the samples shows nothing about the rest (our choice)."""
@@ -154,14 +155,4 @@ def _finding(
     evidence: tuple[str, ...],
     part: str = "",
 ) -> Finding:
-    return Finding(
-        code=code,
-        outcome=outcome,
-        category=Category.UNIT,
-        aspect=aspect,
-        by=EvidenceKind.BURN_IN,
-        part=part,
-        values=named,
-        evidence=evidence,
-        configuration=configuration,
-    )
+    return burn_in_finding(code, outcome, aspect, named, configuration, evidence, part=part)

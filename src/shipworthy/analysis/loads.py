@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from shipworthy.analysis.findings import burn_in_finding
 from shipworthy.analysis.runs import Segment
 from shipworthy.model.base import Value, values
 from shipworthy.model.findings import Finding, Match
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.runlog import LoadSummary, Report
-from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.model.words import Aspect, Category, Outcome
 
 
 def load_summaries(segments: Sequence[Segment]) -> tuple[LoadSummary, ...]:
@@ -111,14 +112,6 @@ def _finding(
     configuration: str,
     evidence: tuple[str, ...],
 ) -> Finding:
-    return Finding(
-        code=code,
-        outcome=outcome,
-        category=category,
-        aspect=Aspect.LOAD,
-        by=EvidenceKind.BURN_IN,
-        line=line,
-        values=named,
-        evidence=evidence,
-        configuration=configuration,
+    return burn_in_finding(
+        code, outcome, Aspect.LOAD, named, configuration, evidence, line=line, category=category
     )

@@ -114,12 +114,7 @@ def begin(
     from shipworthy.jobs.bench import begin as do_begin
     from shipworthy.jobs.errands import RunRequest
 
-    request = RunRequest(
-        order=order,
-        policy=options.the_policy(policy),
-        plan=options.the_plan(options.DEFAULT_PLAN),
-        unit_id=unit,
-    )
+    request = RunRequest(order=order, policy=options.the_policy(policy), unit_id=unit)
     attempt = do_begin(request, options.the_bench(records, zone=zone, json=json))
     if json:
         as_json(attempt)

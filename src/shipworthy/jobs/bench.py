@@ -186,6 +186,4 @@ def _needs(work: Work, step: StepName) -> None:
 
 def _nothing_asked(bench: Bench) -> RunRequest:
     """A request for actions that need no order file, plan or policy: they use what the attempt holds."""
-    from shipworthy.stress.plans import shipped_plan
-
-    return RunRequest(order=bench.records, policy=(b"", ""), plan=shipped_plan("first-ninety-seconds"))
+    return RunRequest(order=bench.records, policy=(b"", ""))

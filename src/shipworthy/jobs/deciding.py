@@ -44,7 +44,7 @@ def settle(work: Work) -> Decision:
     A record is sealed with this one: what came after the last decision, or was changed, is never left out.
     """
     last, now = last_decision(work.attempt.folder), fresh_decision(work)
-    said = [(d.verdict, d.reasons, d.notes, d.coverage) for d in (last, now)]
+    said = [(d.verdict, d.reasons, d.notes, d.coverage, d.inputs) for d in (last, now)]
     if said[0] == said[1]:
         return last
     work.save(f"decisions/{len(decision_names(work.attempt.folder)) + 1:03d}.json", now)

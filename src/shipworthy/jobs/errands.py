@@ -40,7 +40,8 @@ class Bench:
 class RunRequest:
     """One run of the whole job.
 
-    policy: text of the policy and where it came from. answers: a file of inspection answers. ask: asks a
+    policy: text of the policy and where it came from. plan: None for what burns nothing in.
+    answers: a file of inspection answers. ask: asks a
     person at the terminal; None where nobody is there. burn_in_anyway: burn in though something differs
     already. work_folders: folders on further drives that the storage load may write to.
     seal_unanswered: seal (as a hold) though inspection items are open. until: the last step to do.
@@ -48,7 +49,7 @@ class RunRequest:
 
     order: Path
     policy: tuple[bytes, str]
-    plan: Plan
+    plan: Plan | None = None
     unit_id: str | None = None
     answers: Path | None = None
     ask: Ask | None = None

@@ -114,6 +114,7 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
         work_folders=(work.bench.records, *work.request.work_folders),
         outside_loads=policy.outside_loads,
     )
+    assert work.request.plan is not None, "only `run` gets here, and it has one"
     ending = burn_in_unit(work.attempt, work.request.plan, job)
     if ending is Ending.STOPPED_BY_PERSON:
         raise Stopped
@@ -134,9 +135,9 @@ def _configuration_changed(work: Work) -> bool:
 
 def analyse_step(work: Work) -> Wrote:
     """Say what the run log shows."""
-    plan = read_plan_of(work.attempt.folder) or work.request.plan
+    plan = read_plan_of(work.attempt.folder)
     comparison = work.load("comparison.json", Comparison)
-    limits = (*work.policy().limits, *plan.limits)
+    limits = (*work.policy().limits, *(plan.limits if plan else ()))
     analysis = analyse(
         plan,
         read_segments(work.attempt.folder),

@@ -10,7 +10,7 @@ from shipworthy.handover.pack import Pack
 from shipworthy.jobs.deciding import last_decision, settle
 from shipworthy.jobs.errands import Bench, RunRequest
 from shipworthy.jobs.pack import pack_record
-from shipworthy.jobs.steps import STEPS
+from shipworthy.jobs.steps import STEPS, Step
 from shipworthy.jobs.unit import TOOL
 from shipworthy.jobs.work import Skipped, Stopped, Work
 from shipworthy.model.attempt import Attempt, StepEvent, StepName
@@ -43,7 +43,9 @@ def run(request: RunRequest, bench: Bench) -> RunResult:
     """
     load_key(bench.key)  # a missing key is found before the work, not after it
     order = read_order(request.order)
-    check_plan(request.plan, parse_policy(*request.policy).outside_loads)
+    policy = parse_policy(*request.policy)
+    if request.plan:
+        check_plan(request.plan, policy.outside_loads)
     with open_attempt(request, bench, unit_of(order, request.unit_id), order) as attempt:
         return carry_on(Work(attempt, request, bench))
 
@@ -126,8 +128,7 @@ def _stop_if_asked(work: Work) -> None:
         raise Stopped
 
 
-def _do(work: Work, name: StepName, do: object) -> None:
-    assert callable(do)
+def _do(work: Work, name: StepName, do: Step) -> None:
     work.bench.show(progress("run.step", step=name.value))
     work.attempt.step(name, StepEvent.BEGAN)
     result = do(work)

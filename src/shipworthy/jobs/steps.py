@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeAlias
 
 from shipworthy.jobs.deciding import decide_step
 from shipworthy.jobs.inspecting import inspect_step
@@ -17,7 +18,10 @@ from shipworthy.jobs.proving import (
 from shipworthy.jobs.work import Skipped, Work, Wrote
 from shipworthy.model.attempt import StepName
 
-STEPS: tuple[tuple[StepName, Callable[[Work], Wrote | Skipped]], ...] = (
+Step: TypeAlias = Callable[[Work], Wrote | Skipped]
+"""Does one step and says what it wrote, or that it was left out."""
+
+STEPS: tuple[tuple[StepName, Step], ...] = (
     (StepName.ORDER, take_order),
     (StepName.READING, take_reading_step),
     (StepName.COMPARISON, compare_step),

@@ -60,17 +60,6 @@ class UnitFolder:
         return AppendLog(path)
 
 
-@dataclass(frozen=True)
-class Under:
-    """A folder within a folder: gives a reading its place."""
-
-    into: Into
-    name: str
-
-    def keep(self, name: str, data: bytes) -> None:
-        self.into.write(f"{self.name}/{name}", data)
-
-
 def read_unit(
     into: Into,
     root: Root,
@@ -91,7 +80,11 @@ def read_unit(
             root.folder,
             "Read it without a nonce; it can be compared, but never releases.",
         )
-    return take_reading(root, Under(into, under).keep, nonce=nonce, clock=clock, also=outside_sources)
+
+    def keep(name: str, data: bytes) -> None:
+        into.write(f"{under}/{name}", data)
+
+    return take_reading(root, keep, nonce=nonce, clock=clock, also=outside_sources)
 
 
 @dataclass(frozen=True)

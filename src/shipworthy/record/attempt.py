@@ -80,10 +80,6 @@ class OpenAttempt:
                 part.replace(path)
         self._unsynced.add(path)
 
-    def below(self, folder: str) -> Below:
-        """Return a door that keeps files below one folder of the record (`reading`)."""
-        return Below(self, folder)
-
     def append(self, name: str, data: bytes) -> None:
         """Add one line to a file of lines; when this returns, a kill cannot lose it."""
         self.log(name).append(data)
@@ -169,17 +165,6 @@ class OpenAttempt:
         with disk_trouble(path):
             make_folders(path.parent)
         return path
-
-
-class Below:
-    """A folder of an attempt, as somewhere to keep files."""
-
-    def __init__(self, attempt: OpenAttempt, folder: str) -> None:
-        self._attempt, self._folder = attempt, check_name(folder)
-
-    def keep(self, name: str, data: bytes) -> None:
-        """Keep a file below the folder (see `OpenAttempt.keep`)."""
-        self._attempt.keep(f"{self._folder}/{name}", data)
 
 
 def open_new(

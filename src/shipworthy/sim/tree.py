@@ -31,9 +31,6 @@ class Tree:
         for name, value in named.items():
             self.text(f"{folder}/{name}", f"{value}\n")
 
-    def empty_folder(self, locator: str) -> None:
-        self.path(locator).mkdir(parents=True, exist_ok=True)
-
     def link(self, locator: str, target: str) -> None:
         """Make `locator` a link to `target`, both from the root; relative, as all links in sysfs are."""
         path = self.path(locator)
