@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shipworthy.model.facts import Sighting
-from shipworthy.model.reading import Port, SourceOutcome
+from shipworthy.model.reading import Port, Remark, SourceOutcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,10 +32,24 @@ class Reply:
 
 @dataclass(frozen=True, slots=True)
 class Parsed:
-    """What a source's replies say: sightings of parts, and connectors."""
+    """What a source's replies say: sightings of parts, connectors, and what was wrong or left over."""
 
     sightings: tuple[Sighting, ...] = ()
     ports: tuple[Port, ...] = ()
+    remarks: tuple[Remark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One piece of a source as it lies there, field by field, for people who look into it (`decode`).
+
+    where: its place in the bytes. fields: name and value in the source's order; a value is text or number
+    with its unit in the name.
+    """
+
+    title: str
+    where: str
+    fields: tuple[tuple[str, str | int | float | bool], ...]
 
 
 def reply_named(replies: tuple[Reply, ...], name: str) -> Reply | None:

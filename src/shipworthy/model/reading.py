@@ -10,7 +10,7 @@ import msgspec
 from shipworthy.model.base import Digest, Record, RecordPath, Scalar, digest_of_records
 from shipworthy.model.facts import Part
 from shipworthy.model.time import Moment
-from shipworthy.model.words import PartKind
+from shipworthy.model.words import PartKind, RemarkKind
 
 
 class SourceOutcome(StrEnum):
@@ -98,6 +98,20 @@ class Port(Record):
     occupied_by: str = ""
 
 
+class Remark(Record):
+    """What was wrong with, or left over of, the bytes that a source gave. The rest of them stands.
+
+    source: row of the raw index. where: the place within its bytes (`structure 0x0041 at 1220`, `block 2`).
+    detail: what was found there, in the source's own words or numbers. count: how often.
+    """
+
+    source: str
+    kind: RemarkKind
+    where: str
+    detail: str = ""
+    count: Annotated[int, msgspec.Meta(ge=1)] = 1
+
+
 class Tool(Record):
     """What made a record."""
 
@@ -123,6 +137,7 @@ class Reading(Record):
     parts: tuple[Part, ...]
     ports: tuple[Port, ...]
     configuration: Configuration
+    remarks: tuple[Remark, ...] = ()
 
     def of_kind(self, kind: PartKind) -> tuple[Part, ...]:
         """Return the parts of that kind, in order of place."""

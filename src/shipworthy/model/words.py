@@ -15,6 +15,22 @@ class Absent(StrEnum):
     NOT_ASKED = "not asked"
 
 
+class RemarkKind(StrEnum):
+    """What can be wrong with, or left over of, the bytes that a source gave."""
+
+    BAD_CHECKSUM = "bad checksum"
+    BAD_HEADER = "bad header"
+    BAD_LENGTH = "bad length"
+    BAD_REFERENCE = "bad reference"  # points to what is not there
+    BAD_VALUE = "bad value"  # said, and it cannot be so
+    CUT_SHORT = "cut short"
+    NO_TERMINATOR = "no terminator"
+    REPEATED = "repeated"  # two things say that they are the same one
+    NOT_UNDERSTOOD = "not understood"  # whole, but this version does not decode it
+    NOT_ANSWERED = "not answered"  # a device gave no answer in its time
+    PLACEHOLDER = "placeholder"  # a text of the firmware's that stands for nothing
+
+
 class Outcome(StrEnum):
     """Result of one comparison.
 
@@ -69,6 +85,19 @@ class PartKind(StrEnum):
     PCI_DEVICE = "pci device"
     SENSOR_CHIP = "sensor chip"
     KERNEL = "kernel"
+    MEMORY_RANGE = "memory range"  # which addresses a module answers for
+    MEMORY_CONTROLLER = "memory controller"  # it counts what error correction mended
+    CACHE = "cache"
+    SLOT = "slot"
+    CONNECTOR = "connector"
+    ONBOARD_DEVICE = "onboard device"
+    PROBE = "probe"  # what the firmware says it measures
+    POWER_SUPPLY = "power supply"
+    BATTERY = "battery"
+    SECURITY_MODULE = "security module"
+    USB_DEVICE = "usb device"
+    BLUETOOTH = "bluetooth adapter"
+    OPTICAL_DRIVE = "optical drive"
 
 
 class Aspect(StrEnum):
