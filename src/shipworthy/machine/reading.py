@@ -5,17 +5,20 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
 import msgspec
 
 from shipworthy import __version__
+from shipworthy.machine.asking import ask_all
 from shipworthy.machine.configuration import configuration_of
 from shipworthy.machine.join import join
 from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.reports import known_sources, sources_of
 from shipworthy.machine.root import Root
-from shipworthy.machine.sources import SOURCES, Source, all_sources
+from shipworthy.machine.sources import SOURCES, Capture, Source, outside_sources
 from shipworthy.model.base import (
     Trouble,
     decode_lines,
@@ -26,8 +29,18 @@ from shipworthy.model.base import (
     read_record,
 )
 from shipworthy.model.facts import Part
-from shipworthy.model.reading import Configuration, Port, Privilege, RawRow, Reading, SourceOutcome, Tool
+from shipworthy.model.reading import (
+    Configuration,
+    Port,
+    Privilege,
+    RawRow,
+    Reading,
+    Remark,
+    SourceOutcome,
+    Tool,
+)
 from shipworthy.model.time import Clock, uuid7
+from shipworthy.model.words import RemarkKind
 
 INDEX = "raw/index.jsonl"
 READING = "reading.json"
@@ -50,17 +63,16 @@ def take_reading(
     spoils no other; its row says what went wrong. also: names of other packages' sources to ask too.
     """
     began_s, taken = clock.monotonic_s(), clock.now()
+    sources = sources_of(root) + outside_sources(also)
     rows: list[RawRow] = []
-    asked: list[tuple[Source, tuple[Reply, ...]]] = []
-    for source in all_sources(also):
-        replies = _ask(source, root)
-        asked.append((source, replies))
+    asked = ask_all([(source, _capture_of(source)) for source in sources], root)
+    for source, replies in asked:
         for reply in replies:
             rows.append(_row(source, reply, clock))
             file = rows[-1].file
             if file is not None:
                 keep(file, reply.data)
-    parts, ports = understand(asked)
+    understood = understand(asked)
     reading = Reading(
         reading_id=uuid7(clock),
         nonce=nonce,
@@ -69,9 +81,10 @@ def take_reading(
         simulated=root.simulated,
         tool=TOOL,
         sources=tuple(rows),
-        parts=parts,
-        ports=ports,
-        configuration=configuration_of(parts),
+        parts=understood.parts,
+        ports=understood.ports,
+        configuration=configuration_of(understood.parts),
+        remarks=understood.remarks,
     )
     keep(INDEX, b"".join(encode(row) + b"\n" for row in rows))
     keep(READING, encode_pretty(reading))
@@ -81,8 +94,8 @@ def take_reading(
 def read_configuration(root: Root, clock: Clock) -> Configuration:
     """Return the machine's configuration now; quick, as only what it rests on is asked. Keeps no file."""
     del clock  # a configuration has no time of its own
-    asked = [(s, tuple(s.configuration(root))) for s in SOURCES if s.configuration is not None]
-    return configuration_of(understand(asked)[0])
+    asked = ask_all([(s, s.configuration) for s in SOURCES if s.configuration is not None], root)
+    return configuration_of(understand(asked).parts)
 
 
 def reread(folder: Path) -> Reading:
@@ -95,34 +108,53 @@ def reread(folder: Path) -> Reading:
     rows, torn = decode_lines(read_bytes(index), RawRow, index)
     if torn:
         raise Trouble("the index of raw files breaks off", index, "Restore it from a good copy.")
-    parts, ports = understand(_kept(folder, rows))
+    understood = understand(_kept(folder, rows))
     return msgspec.structs.replace(
-        known, sources=tuple(rows), parts=parts, ports=ports, configuration=configuration_of(parts)
+        known,
+        sources=tuple(rows),
+        parts=understood.parts,
+        ports=understood.ports,
+        configuration=configuration_of(understood.parts),
+        remarks=understood.remarks,
     )
 
 
-def understand(
-    asked: Iterable[tuple[Source, tuple[Reply, ...]]],
-) -> tuple[tuple[Part, ...], tuple[Port, ...]]:
-    """Return the parts and ports that sources' replies tell of. Pure."""
+@dataclass(frozen=True)
+class Understood:
+    """What replies tell: parts, connectors, and what was wrong with their bytes or left over."""
+
+    parts: tuple[Part, ...]
+    ports: tuple[Port, ...]
+    remarks: tuple[Remark, ...]
+
+
+def understand(asked: Iterable[tuple[Source, tuple[Reply, ...]]]) -> Understood:
+    """Return what sources' replies tell of a machine. Pure."""
     parsed = [_parsed(source, replies) for source, replies in asked]
-    sightings = [sighting for one in parsed for sighting in one.sightings]
-    return join(sightings), tuple(port for one in parsed for port in one.ports)
+    return Understood(
+        join([sighting for one in parsed for sighting in one.sightings]),
+        tuple(port for one in parsed for port in one.ports),
+        tuple(remark for one in parsed for remark in one.remarks),
+    )
 
 
 def _parsed(source: Source, replies: tuple[Reply, ...]) -> Parsed:
-    if not source.origin:
-        return source.parse(replies)
-    replies = tuple(reply for reply in replies if reply.id != f"{source.name}.origin")
+    if source.origin:
+        replies = tuple(reply for reply in replies if reply.id != f"{source.name}.origin")
     try:
         return source.parse(replies)
-    except Exception:  # another package's mistake must not cost the reading; its raw rows are kept
-        return Parsed()
+    except Exception as error:  # one decoder's mistake must not cost the reading; its raw rows are kept
+        detail = f"{type(error).__name__}: {error}"[:200]
+        kind = RemarkKind.DECODER_FAILED
+        return Parsed(remarks=(Remark(source=source.name, kind=kind, where=source.name, detail=detail),))
 
 
-def _ask(source: Source, root: Root) -> tuple[Reply, ...]:
-    if not source.origin:
-        return tuple(source.capture(root))
+def _capture_of(source: Source) -> Capture:
+    return source.capture if not source.origin else lambda root: _ask_outside(source, root)
+
+
+def _ask_outside(source: Source, root: Root) -> tuple[Reply, ...]:
+    """Ask another package's source; the first reply says whose it is."""
     origin = Reply(
         f"{source.name}.origin", f"entry point {source.name}", SourceOutcome.READ, source.origin, "", "json"
     )
@@ -131,7 +163,7 @@ def _ask(source: Source, root: Root) -> tuple[Reply, ...]:
         for reply in replies:
             if reply.id != source.name and not reply.id.startswith(f"{source.name}."):
                 raise ValueError(f"reply {reply.id!r} does not begin with the source's name")
-    except Exception as error:  # see above
+    except Exception as error:  # as of our own
         word = f"{type(error).__name__}: {error}"
         replies = (Reply(source.name, source.name, SourceOutcome.FAILED, error=word[:200]),)
     return (origin, *replies)
@@ -161,10 +193,10 @@ def _kept(folder: Path, rows: list[RawRow]) -> list[tuple[Source, tuple[Reply, .
     asked: dict[str, list[Reply]] = {}
     for row in rows:
         asked.setdefault(row.source, []).append(_reply(folder, row))
-    found = [(source, tuple(asked[source.name])) for source in SOURCES if source.name in asked]
+    found = [(source, tuple(asked[source.name])) for source in known_sources() if source.name in asked]
     for name in sorted(foreign):
         try:
-            source = all_sources((name,))[-1]
+            (source,) = outside_sources((name,))
         except Trouble:
             continue
         found.append((source, tuple(asked[name])))

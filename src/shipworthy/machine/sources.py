@@ -8,7 +8,7 @@ that a reading can be made again from its raw files.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -58,6 +58,7 @@ class Source:
     name: in every row of the index; the ids of its replies are this name, or begin with it and a dot.
     configuration: what to ask when only the configuration is wanted; None if the source adds nothing to it.
     protocol: the version of this agreement that the source was written for.
+    limit_s: how long to wait for it; a source that is not done by then is given up, and named.
     """
 
     name: str
@@ -65,6 +66,7 @@ class Source:
     parse: Parse
     configuration: Capture | None = None
     protocol: int = PROTOCOL
+    limit_s: float = 5.0
     platform: Literal["linux"] = "linux"
     origin: bytes = b""  # of a source from another package: what it is, kept with its replies
 
@@ -93,16 +95,16 @@ SOURCES: tuple[Source, ...] = (
 )
 
 
-def all_sources(also: Collection[str] = ()) -> tuple[Source, ...]:
-    """Return our sources, in their order, and those of other packages that are named in `also`.
+def outside_sources(names: Collection[str]) -> tuple[Source, ...]:
+    """Return the sources of other packages that have these names.
 
     Raises Trouble for a name that no installed package offers, for one that is taken, and for a source
     written for another version of the agreement.
     """
-    return SOURCES + tuple(_foreign(name) for name in sorted(also))
+    return tuple(_outside(name) for name in sorted(names))
 
 
-def _foreign(name: str) -> Source:
+def _outside(name: str) -> Source:
     from importlib import metadata  # costs as much as a reading, and few need it
 
     found = [entry for entry in metadata.entry_points(group=GROUP) if entry.name == name]
@@ -121,9 +123,7 @@ def _foreign(name: str) -> Source:
             name,
             "Update the older.",
         )
-    return Source(
-        source.name, source.capture, source.parse, source.configuration, origin=_origin(found[0], source)
-    )
+    return replace(source, origin=_origin(found[0], source))
 
 
 def _origin(entry: EntryPoint, source: Source) -> bytes:

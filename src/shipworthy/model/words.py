@@ -28,6 +28,7 @@ class RemarkKind(StrEnum):
     REPEATED = "repeated"  # two things say that they are the same one
     NOT_UNDERSTOOD = "not understood"  # whole, but this version does not decode it
     NOT_ANSWERED = "not answered"  # a device gave no answer in its time
+    DECODER_FAILED = "decoder failed"  # a mistake of this tool's own: the bytes are kept for a later version
     PLACEHOLDER = "placeholder"  # a text of the firmware's that stands for nothing
 
 
