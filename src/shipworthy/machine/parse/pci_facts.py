@@ -1,0 +1,128 @@
+"""Fields of one PCI function from its configuration space, its error counters and its resources.
+
+Sources below `/sys/bus/pci/devices/*`: `config` (see `pci_config`), `aer_dev_correctable`,
+`aer_dev_nonfatal`, `aer_dev_fatal` (sysfs-bus-pci-devices-aer_stats: a kind and its count a line, a total
+last), `resource` (start, end and flags a line; the first six are the BARs).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from shipworthy.machine.listing import Listing, said
+from shipworthy.machine.parse.pci_config import Fetch, decode, from_pieces, names_of
+from shipworthy.machine.parse.pci_config_words import CORRECTABLE, UNCORRECTABLE, Config
+from shipworthy.machine.placeholders import is_placeholder
+from shipworthy.model.facts import Said
+from shipworthy.model.reading import Remark, SourceOutcome
+from shipworthy.model.words import Absent, RemarkKind
+
+PIECE = "/config@0x"  # the rows of a listing that hold pieces of a configuration space: offset follows
+_MEMORY = 0x200  # flags of a resource: IORESOURCE_MEM of the kernel's ioport.h
+
+
+def pieces_of(listing: Listing, folder: str) -> Fetch:
+    """Return a fetch over the pieces of a configuration space that the listing keeps."""
+    pieces: dict[int, bytes] = {}
+    for offset in listing.names(f"{folder}/config"):
+        pieces[int(offset, 16)] = listing.data(f"{folder}/config@{offset}")
+    return from_pieces(pieces)
+
+
+def config_of(listing: Listing, folder: str) -> Config | None:
+    """Return what a function's configuration space says; None where it was not read or nobody answers."""
+    return decode(pieces_of(listing, folder))
+
+
+def config_remarks(listing: Listing, folder: str, config: Config | None, source: str) -> Iterator[Remark]:
+    """Yield what was wrong with a configuration space."""
+    address = folder.rsplit("/", 1)[-1]
+    head = pieces_of(listing, folder)(0, 4)
+    if config is None and head == b"\xff\xff\xff\xff":
+        yield Remark(
+            source=source, kind=RemarkKind.NOT_ANSWERED, where=f"{address} config", detail="all ones"
+        )
+    elif config is None and head and head != b"\0\0\0\0":
+        yield Remark(source=source, kind=RemarkKind.CUT_SHORT, where=f"{address} config")
+    for fault in config.faults if config is not None else ():
+        yield Remark(
+            source=source, kind=fault.kind, where=f"{address} config, {fault.where}", detail=fault.detail
+        )
+
+
+def config_facts(config: Config | None) -> tuple[Said, ...]:
+    """Return the fields that only a configuration space tells. Its capabilities need root."""
+    if config is None:
+        return ()
+    if not config.readable:
+        return tuple(said(name, Absent.NOT_READABLE) for name in ("port_type", "payload_bytes"))
+    fields: list[Said] = []
+    if config.express is not None:
+        express = config.express
+        fields += [
+            said("port_type", express.port_type),
+            said("payload_bytes", express.payload_bytes),
+            said("payload_max_bytes", express.payload_max_bytes),
+        ]
+        if express.target_speed_gt_s is not None:
+            fields.append(said("link_target_speed_gt_s", express.target_speed_gt_s))
+        if express.slot:
+            fields.append(said("slot_number", express.slot_number))
+            fields.append(said("slot_power_w", express.slot_power_w))
+    if config.serial is not None:
+        plausible = not is_placeholder(config.serial.replace("-", ""))
+        fields.append(said("pci_serial", config.serial if plausible else Absent.NOT_OFFERED))
+    if config.errors is not None:
+        fields.append(said("aer_correctable_status", names_of(config.errors.correctable, CORRECTABLE)))
+        fields.append(said("aer_uncorrectable_status", names_of(config.errors.uncorrectable, UNCORRECTABLE)))
+    return tuple(fields)
+
+
+def aer_counts(text: str) -> tuple[int | None, str]:
+    """Return the total of an `aer_dev_*` file and its kinds that are not nought, such as `BadTLP 3`."""
+    total: int | None = None
+    kinds: list[str] = []
+    for name, number in re.findall(r"^(\S+) (\d{1,20})$", text, re.MULTILINE):
+        if name.startswith("TOTAL_"):
+            total = int(number)
+        elif int(number):
+            kinds.append(f"{name} {int(number)}")
+    return total, ", ".join(kinds)
+
+
+def aer_facts(listing: Listing, folder: str) -> tuple[Said, ...]:
+    """Return the counts of errors since the start; nothing where the kernel keeps none for a function."""
+    fields: list[Said] = []
+    for name, kinds_name, path in _AER_FILES:
+        row = listing.row(f"{folder}/{path}")
+        if row is None or row.outcome is SourceOutcome.ABSENT:
+            continue
+        if row.text is None:
+            fields.append(said(name, Absent.NOT_READABLE))
+            continue
+        total, kinds = aer_counts(row.text)
+        fields.append(said(name, Absent.IMPLAUSIBLE if total is None else total))
+        if kinds:
+            fields.append(said(kinds_name, kinds))
+    return tuple(fields)
+
+
+_AER_FILES = (
+    ("aer_correctable", "aer_correctable_kinds", "aer_dev_correctable"),
+    ("aer_nonfatal", "aer_nonfatal_kinds", "aer_dev_nonfatal"),
+    ("aer_fatal", "aer_fatal_kinds", "aer_dev_fatal"),
+)
+
+
+def bar_sizes(text: str) -> tuple[int, ...]:
+    """Return the sizes of the memory BARs in a function's `resource` file, of the first six lines."""
+    sizes: list[int] = []
+    for line in text.splitlines()[:6]:
+        match = re.fullmatch(r"0x([0-9a-f]{1,16}) 0x([0-9a-f]{1,16}) 0x([0-9a-f]{1,16})", line.strip())
+        if match is None:
+            continue
+        start, end, flags = (int(number, 16) for number in match.groups())
+        if flags & _MEMORY and end > start:
+            sizes.append(end - start + 1)
+    return tuple(sizes)
