@@ -64,7 +64,7 @@ class Pc:
         assert self._process.stdout is not None
         self._process.stdout.close()
 
-    def command(self, name: str, **arguments: object) -> Any:
+    def command(self, name: str, /, **arguments: object) -> Any:
         """Send one command of QEMU's machine protocol and return its result."""
         self._monitor.write(json.dumps({"execute": name, "arguments": arguments}) + "\n")
         self._monitor.flush()

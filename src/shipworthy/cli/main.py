@@ -98,7 +98,3 @@ def main() -> None:
 def _complain(text: str, code: int) -> NoReturn:
     sys.stderr.write(f"shipworthy: {text}\n")
     raise SystemExit(code) from None
-
-
-if __name__ == "__main__":
-    main()
