@@ -14,6 +14,7 @@ from pathlib import Path
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "codes.md"
 ROOMS = {
+    "machine": "Remarks on a reading",
     "compare": "Findings of the comparison",
     "analysis": "Findings of the burn-in",
     "inspection": "Inspection: questions, findings and cautions",

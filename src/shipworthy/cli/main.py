@@ -9,7 +9,7 @@ from typing import NoReturn
 import click
 
 from shipworthy import __version__
-from shipworthy.cli import verbs_attempt, verbs_keys, verbs_order, verbs_proof, verbs_unit
+from shipworthy.cli import verbs_attempt, verbs_decode, verbs_keys, verbs_order, verbs_proof, verbs_unit
 
 
 class InOrder(click.Group):
@@ -43,6 +43,7 @@ def trust() -> None:
 for verb in (
     verbs_attempt.run,
     verbs_unit.read,
+    verbs_decode.decode,
     order,
     verbs_order.compare,
     verbs_unit.burn_in,

@@ -8,8 +8,10 @@ from collections.abc import Iterable, Sequence
 import msgspec
 
 from shipworthy.messages import finding_sentence, sentence
+from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.policy import Decision, Reason
+from shipworthy.model.reading import Remark
 from shipworthy.model.words import Outcome
 
 
@@ -41,6 +43,16 @@ def findings(found: Iterable[Finding]) -> None:
         say(f"{finding.outcome.value:<12}{where:<9} {words.say}")
         if words.do and finding.outcome is not Outcome.CONFORMS:
             say(f"{'':22}-> {words.do}")
+
+
+def remarks(found: Iterable[Remark]) -> None:
+    """Print what was wrong with, or left over of, the bytes that sources gave, each with what to do."""
+    for remark in found:
+        told = values(source=remark.source, where=remark.where, detail=remark.detail, count=remark.count)
+        words = sentence(f"reading.{remark.kind.value.replace(' ', '-')}", told)
+        say(words.say)
+        if words.do:
+            say(f"  -> {words.do}")
 
 
 def decision(made: Decision) -> None:
