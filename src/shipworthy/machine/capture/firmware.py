@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from shipworthy.machine.capture.files import Lister, file_reply
+from shipworthy.machine.capture.secure_boot import LOCKDOWN, list_secure_boot
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
@@ -51,5 +52,7 @@ def capture_dmi_id(root: Root) -> list[Reply]:
 def capture_boot(root: Root) -> list[Reply]:
     """How the system was started: a folder `efi` is there exactly when it was by UEFI."""
     lister = Lister(root)
-    lister.names("/sys/firmware")
+    if "efi" in lister.names("/sys/firmware"):
+        list_secure_boot(lister)
+    lister.text(LOCKDOWN)
     return [lister.reply("boot", "/sys/firmware")]

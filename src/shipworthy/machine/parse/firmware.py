@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from shipworthy.machine.listing import Listing, number_or_implausible, said
+from shipworthy.machine.parse import secure_boot
 from shipworthy.machine.parse.smbios_words import CHASSIS_TYPES, SILENT_WORDS
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Sighting
+from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind
 
 DMI_ID = "/sys/class/dmi/id"
@@ -83,11 +85,16 @@ def _chassis_type(text: str) -> str | Absent:
 
 
 def parse_boot(replies: tuple[Reply, ...]) -> Parsed:
-    """Reply `boot`: mode `UEFI` or `legacy`. Without ACPI or DMI beside it the folder proves neither."""
+    """Reply `boot`: mode `UEFI` or `legacy`, Secure Boot, and the kernel's lockdown. Without ACPI or DMI
+    beside it, a missing folder `efi` proves neither mode."""
     reply = reply_named(replies, "boot")
     if reply is None or not reply.read:
         return Parsed()
-    names = Listing(reply.data, reply.id).names("/sys/firmware")
+    listing = Listing(reply.data, reply.id)
+    names = listing.names("/sys/firmware")
     mode = "UEFI" if "efi" in names else "legacy" if {"acpi", "dmi"} & set(names) else None
-    fields = (said("mode", mode),)
-    return Parsed((Sighting(kind=PartKind.FIRMWARE, place="firmware", source=reply.id, said=fields),))
+    remarks: list[Remark] = []
+    fields = (said("mode", mode), *secure_boot.fields(listing, mode, reply.id, remarks))
+    firmware = Sighting(kind=PartKind.FIRMWARE, place="firmware", source=reply.id, said=fields)
+    kernel = secure_boot.kernel_sighting(listing, reply.id)
+    return Parsed((firmware, *kernel), remarks=tuple(remarks))
