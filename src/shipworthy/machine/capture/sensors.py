@@ -16,7 +16,12 @@ HWMON, THERMAL, POWERCAP, CPUS = (
     "/sys/devices/system/cpu",
 )
 CHANNEL = re.compile(r"(temp|fan|power|freq)(\d+)_(input|average)")
-_LIMITS = {"temp": ("label", "max", "crit"), "fan": ("label",), "power": ("label", "cap"), "freq": ("label",)}
+_ASKED = {
+    "temp": ("label", "max", "crit", "emergency", "max_hyst", "crit_hyst"),
+    "fan": ("label",),
+    "power": ("label", "cap"),
+    "freq": ("label",),
+}
 _CPU = re.compile(r"cpu\d+")
 
 
@@ -32,10 +37,10 @@ def _hwmon(root: Root) -> Reply:
         lister.target(f"{folder}/device")
         lister.text(f"{folder}/name")
         lister.text(f"{folder}/device/name")
-        for name in lister.names(folder):
-            match = CHANNEL.fullmatch(name)
-            if match:
-                lister.texts(folder, tuple(f"{match[1]}{match[2]}_{rest}" for rest in _LIMITS[match[1]]))
+        names = set(lister.names(folder))
+        for match in filter(None, map(CHANNEL.fullmatch, sorted(names))):
+            asked = (f"{match[1]}{match[2]}_{rest}" for rest in _ASKED[match[1]])
+            lister.texts(folder, tuple(name for name in asked if name in names))
     return lister.reply("sensors.hwmon", HWMON)
 
 

@@ -73,7 +73,7 @@ def _from_lines(text: str, row_of: Callable[[str], Row | None]) -> list[Leaves]:
 def _add(leaves: Leaves, leaf: int, subleaf: int | None, registers: Registers) -> None:
     if subleaf is None:
         subleaf = 0
-        while (leaf, subleaf) in leaves and subleaf < 64:
+        while (leaf, subleaf) in leaves and subleaf < 16:
             subleaf += 1
     leaves.setdefault((leaf, subleaf), registers)
 

@@ -8,12 +8,18 @@ HIGHEST = 1 << 16  # far above the kernel's limit of 8,192: what is higher is no
 
 
 def cpu_list(text: str) -> set[int]:
-    """Return the numbers of a list such as `0-3,8,10-11`; parts that are none are left out."""
+    """Return the numbers of a list such as `0-3,8,10-11`; parts that are none are left out, and so is
+    what comes after as many as there can be."""
     numbers: set[int] = set()
+    left = HIGHEST
     for part in text.strip().split(","):
         first, _, last = part.partition("-")
-        if _is_number(first) and (_is_number(last) or not last) and len(numbers) < HIGHEST:
-            numbers.update(range(int(first), int(last or first) + 1))
+        if _is_number(first) and (_is_number(last) or not last):
+            run = range(int(first), int(last or first) + 1)
+            left -= len(run)
+            if left < 0:
+                break
+            numbers.update(run)
     return numbers
 
 

@@ -15,7 +15,7 @@ from shipworthy.machine.listing import said
 from shipworthy.machine.parse.graphics import name_card, naming_facts
 from shipworthy.machine.parse.lspci_text_details import detail_facts, function_of
 from shipworthy.machine.parse.pci import kind_of
-from shipworthy.machine.parse.pci_links import links_of, path_facts
+from shipworthy.machine.parse.pci_links import links_of, offered, path_facts
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
@@ -233,8 +233,9 @@ def _identity(block: Block, kind: PartKind) -> Iterator[Said]:
     yield said("vendor_id", f"0x{vendor}" if vendor else None)
     yield said("device_id", f"0x{device}" if device else None)
     if block.subsystem is not None:
-        for name, value in zip(("subsystem_vendor_id", "subsystem_device_id"), block.subsystem, strict=True):
-            yield said(name, Absent.NOT_OFFERED if value in ("0000", "ffff") else f"0x{value}")
+        maker, card = (None if value in ("0000", "ffff") else f"0x{value}" for value in block.subsystem)
+        yield said("subsystem_vendor_id", maker)
+        yield said("subsystem_device_id", card)
     if block.class_code:
         yield said("class", f"0x{block.class_code}{_interface(block)}")
     if block.revision:
@@ -247,13 +248,11 @@ def _identity(block: Block, kind: PartKind) -> Iterator[Said]:
         yield from (f for f in fields if block.device or f.name != "chip")  # else the maker stands before it
     elif block.device:
         yield said("model", block.device)
-    for name, value in (
-        ("maker", block.maker),
-        ("card_maker", block.card_maker),
-        ("card_model", block.card),
-    ):
-        if value:
-            yield said(name, value)
+    yield from offered(
+        said("maker", block.maker or None),
+        said("card_maker", block.card_maker or None),
+        said("card_model", block.card or None),
+    )
 
 
 def _interface(block: Block) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.graphics import resizable_bar
-from shipworthy.machine.parse.pci_links import Function
+from shipworthy.machine.parse.pci_links import Function, offered
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
@@ -66,17 +66,13 @@ def _speed(text: str) -> float | None:
 
 def detail_facts(text: str, function: Function) -> Iterator[Said]:
     """Yield the fields of the lines below a function's first."""
-    refused = "<access denied>" in text
-    for name, value in (
-        ("link_speed_gt_s", function.speed_gt_s),
-        ("link_width", function.width),
-        ("link_max_speed_gt_s", function.max_speed_gt_s),
-        ("link_max_width", function.max_width),
-    ):
-        if value is not None:
-            yield said(name, value)
-        elif refused:
-            yield said(name, Absent.NOT_READABLE)
+    silent = Absent.NOT_READABLE if "<access denied>" in text else Absent.NOT_OFFERED
+    yield from offered(
+        said("link_speed_gt_s", function.speed_gt_s or silent),
+        said("link_width", function.width or silent),
+        said("link_max_speed_gt_s", function.max_speed_gt_s or silent),
+        said("link_max_width", function.max_width or silent),
+    )
     if function.port_type:
         yield said("port_type", function.port_type)
     yield from _registers(text)
@@ -105,17 +101,24 @@ def _registers(text: str) -> Iterator[Said]:
     if serial is not None:
         silent = is_placeholder(serial[1].replace("-", ""))
         yield said("pci_serial", Absent.NOT_OFFERED if silent else serial[1])
-    for name, row in (("aer_uncorrectable_status", "UESta"), ("aer_correctable_status", "CESta")):
-        found = re.search(rf"^\s+{row}:\s+(.*(?:\n\s+(?:\w+[+-] ?)+$)?)", text, re.MULTILINE)
-        if found is not None:
-            names = re.findall(r"(\w+)\+", found[1])
-            yield said(name, ", ".join(_AER_NAMES.get(n, n) for n in names) or "none")
+    yield from offered(
+        said("aer_uncorrectable_status", _bits(text, "UESta")),
+        said("aer_correctable_status", _bits(text, "CESta")),
+    )
     state = _STATE.search(text)
     if state is not None:
         yield said("power_state", "D3hot" if state[1] == "D3" else state[1])
 
 
 _AER_NAMES = {"AdvNonFatalErr": "NonFatalErr", "AdvNonFatal": "NonFatalErr"}
+
+
+def _bits(text: str, row: str) -> str | None:
+    """Return the names of the bits that a row shows with a plus; newer versions break the row in two."""
+    found = re.search(rf"^\s+{row}:\s+(.*(?:\n\s+(?:\w+[+-] ?)+$)?)", text, re.MULTILINE)
+    if found is None:
+        return None
+    return ", ".join(_AER_NAMES.get(name, name) for name in re.findall(r"(\w+)\+", found[1])) or "none"
 
 
 def _bars(text: str) -> list[tuple[int, tuple[int, ...]]]:

@@ -9,11 +9,14 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import Listing, said, whole_number
+from shipworthy.machine.parse.sensors_limits import ENDS, channel_facts, trip_facts
+from shipworthy.machine.parse.sensors_sanity import implausible_temperature
 from shipworthy.machine.parse.wiring import device_place, storage_place
 from shipworthy.machine.raw import Parsed, Reply, reply_named
-from shipworthy.model.facts import Sighting
+from shipworthy.model.facts import Said, Sighting
+from shipworthy.model.reading import Remark
 from shipworthy.model.runlog import Column
-from shipworthy.model.words import PartKind, Unit
+from shipworthy.model.words import Absent, PartKind, RemarkKind, Unit
 
 HWMON, THERMAL, POWERCAP, CPUS = (
     "/sys/class/hwmon",
@@ -23,6 +26,7 @@ HWMON, THERMAL, POWERCAP, CPUS = (
 )
 STAT = "/proc/stat"
 _CHANNEL = re.compile(r"(temp|fan|power|freq)(\d+)_(input|average)")
+_TRIP = re.compile(r"trip_point_\d+_type")
 _QUANTITIES = {
     "temp": ("temperature", Unit.CELSIUS),
     "fan": ("fan", Unit.RPM),
@@ -30,9 +34,6 @@ _QUANTITIES = {
     "freq": ("clock", Unit.MEGAHERTZ),
 }
 
-# What a chip gives where nothing is wired to it, or where its register was never set (common practice)
-LOWEST_C, HIGHEST_C = -40.0, 150.0
-NOTHING_WIRED_C = (127.0, 127.5, -128.0)
 HIGHEST_RPM = 30_000
 HIGHEST_W = 5_000.0
 HIGHEST_MHZ = 20_000.0
@@ -44,7 +45,7 @@ def temperature_c(text: str) -> float | None:
     if number is None:
         return None
     value = number / 1000
-    return value if LOWEST_C <= value <= HIGHEST_C and value not in NOTHING_WIRED_C else None
+    return value if implausible_temperature(value) is None else None
 
 
 def limit_c(text: str | None) -> float | None:
@@ -72,20 +73,47 @@ def clock_mhz(text: str, per_mhz: int) -> float | None:
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
-    """The chips: place, name, and the channels that this tool reads."""
-    reply = reply_named(replies, "sensors.hwmon")
-    if reply is None or not reply.read:
-        return Parsed()
-    listing = Listing(reply.data, reply.id)
+    """The chips: place, name, and of the channels that this tool reads labels and limits. No values."""
+    hwmon = _listing(replies, "sensors.hwmon")
     found: list[Sighting] = []
-    for chip, place in chip_places(listing).items():
-        channels = [f"{kind}{number}" for kind, number, _ in _channels(listing, chip)]
-        fields = (
-            said("name", _chip_name(listing, chip) or None),
-            said("channels", ", ".join(channels) or None),
-        )
-        found.append(Sighting(kind=PartKind.SENSOR_CHIP, place=place, source=reply.id, said=fields))
-    return Parsed(tuple(found))
+    remarks: list[Remark] = []
+    for chip, place in chip_places(hwmon).items():
+        fields = _chip_facts(hwmon, chip)
+        found.append(_sighting(place, "sensors.hwmon", fields))
+        remarks += [
+            _impossible("sensors.hwmon", f"{place}: {field.name}")
+            for field in fields
+            if field.absent is Absent.IMPLAUSIBLE
+        ]
+    thermal = _listing(replies, "sensors.thermal")
+    for zone, kind in _zones(thermal, hwmon):
+        folder = f"{THERMAL}/{zone}"
+        trips = [
+            (thermal.text(f"{folder}/{name}") or "", thermal.text(f"{folder}/{name[:-5]}_temp") or "")
+            for name in thermal.names(folder)
+            if _TRIP.fullmatch(name)
+        ]
+        fields = (said("name", kind), said("channels", "temp"), *trip_facts(trips))
+        found.append(_sighting(f"thermal:{zone}", "sensors.thermal", fields))
+    return Parsed(tuple(found), remarks=tuple(remarks))
+
+
+def _sighting(place: str, source: str, fields: tuple[Said, ...]) -> Sighting:
+    return Sighting(kind=PartKind.SENSOR_CHIP, place=place, source=source, said=fields)
+
+
+def _impossible(source: str, where: str) -> Remark:
+    return Remark(source=source, kind=RemarkKind.BAD_VALUE, where=where, detail="no temperature in a PC")
+
+
+def _chip_facts(listing: Listing, chip: str) -> tuple[Said, ...]:
+    name, folder = _chip_name(listing, chip), f"{HWMON}/{chip}"
+    channels = [f"{kind}{number}" for kind, number, _ in _channels(listing, chip)]
+    fields = [said("name", name or None), said("channels", ", ".join(channels) or None)]
+    for channel in channels:
+        texts = {end: listing.text(f"{folder}/{channel}_{end}") for end in ("label", *ENDS)}
+        fields += channel_facts(name, channel, texts)
+    return tuple(fields)
 
 
 def columns(replies: tuple[Reply, ...]) -> tuple[Column, ...]:
@@ -174,15 +202,18 @@ def _hwmon_columns(listing: Listing) -> list[Column]:
     return found
 
 
-def _thermal_columns(listing: Listing, hwmon: Listing) -> list[Column]:
-    """Thermal zones, but for those that the kernel shows as an hwmon chip too (of the same name)."""
+def _zones(listing: Listing, hwmon: Listing) -> list[tuple[str, str]]:
+    """Name and type of the thermal zones, but for those that are an hwmon chip too (of the same name)."""
     shown = {_chip_name(hwmon, chip) for chip in hwmon.names(HWMON)}
+    zones = [zone for zone in listing.names(THERMAL) if zone.startswith("thermal_zone")]
+    kinds = [(zone, listing.text(f"{THERMAL}/{zone}/type")) for zone in zones]
+    return [(zone, kind) for zone, kind in kinds if kind is not None and kind.replace("-", "_") not in shown]
+
+
+def _thermal_columns(listing: Listing, hwmon: Listing) -> list[Column]:
     found: list[Column] = []
-    for zone in listing.names(THERMAL):
+    for zone, kind in _zones(listing, hwmon):
         folder = f"{THERMAL}/{zone}"
-        kind = listing.text(f"{folder}/type")
-        if kind is None or kind.replace("-", "_") in shown or not zone.startswith("thermal_zone"):
-            continue
         trips = _trips(listing, folder)
         found.append(
             Column(
