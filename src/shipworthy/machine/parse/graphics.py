@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.amdgpu_ids import Products
+from shipworthy.machine.parse.pci_links import offered
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
@@ -164,16 +165,17 @@ def driver_facts(listing: Listing, folder: str, address: str) -> tuple[Said, ...
     visible = listing.number(f"{folder}/mem_info_vis_vram_total")
     name = product_name(information.get("Model", "") or listing.text(f"{folder}/product_name") or "")
     bios = information.get("Video BIOS", "") or listing.text(f"{folder}/vbios_version") or ""
-    texts = (
-        ("model", name),
-        ("vbios_version", "" if "?" in bios else bios),
-        ("uuid", "" if "?" in information.get("GPU UUID", "") else information.get("GPU UUID", "")),
-        ("serial", listing.text(f"{folder}/serial_number") or ""),
-        ("unique_id", listing.text(f"{folder}/unique_id") or ""),
-        ("part_number", listing.text(f"{folder}/product_number") or ""),
-        ("memory_vendor", listing.text(f"{folder}/mem_info_vram_vendor") or ""),
+    fields = list(
+        offered(
+            said("model", name or None),
+            said("vbios_version", _value(bios)),
+            said("uuid", _value(information.get("GPU UUID"))),
+            said("serial", _value(listing.text(f"{folder}/serial_number"))),
+            said("unique_id", _value(listing.text(f"{folder}/unique_id"))),
+            said("part_number", _value(listing.text(f"{folder}/product_number"))),
+            said("memory_vendor", _value(listing.text(f"{folder}/mem_info_vram_vendor"))),
+        )
     )
-    fields = [said(name, value) for name, value in texts if value and not is_placeholder(value)]
     if memory:
         fields.append(said("memory_bytes", memory))
     if visible:
@@ -185,6 +187,11 @@ def driver_facts(listing: Listing, folder: str, address: str) -> tuple[Said, ...
     if replays is not None:
         fields.append(said("pcie_replays", replays))
     return (*fields, *_levels(listing.text(f"{folder}/pp_dpm_pcie") or ""))
+
+
+def _value(text: str | None) -> str | None:
+    """Return a driver's text; None if it is none. NVIDIA's driver prints `??` for what it cannot read."""
+    return None if text is None or is_placeholder(text) or "?" in text else text
 
 
 def _levels(text: str) -> tuple[Said, ...]:

@@ -21,7 +21,7 @@ from shipworthy.machine.parse.graphics import (
 )
 from shipworthy.machine.parse.pci_config_words import Config
 from shipworthy.machine.parse.pci_facts import aer_facts, bar_sizes, config_facts, config_of, config_remarks
-from shipworthy.machine.parse.pci_links import Function, chain_of, links_of, path_facts
+from shipworthy.machine.parse.pci_links import Function, chain_of, links_of, offered, path_facts
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
@@ -234,13 +234,12 @@ def _by_name(
     )
     card_name = named.cards.get((vendor, device, card_maker, card), "")
     listed = named.devices.get((vendor, device), "")
-    pairs = (
-        ("model", listed if kind is not PartKind.GRAPHICS else ""),
-        ("maker", named.devices.get((vendor, ""))),
-        ("card_maker", named.devices.get((card_maker, ""))),
-        ("card_model", card_name),
+    fields = offered(
+        said("model", listed if listed and kind is not PartKind.GRAPHICS else None),
+        said("maker", named.devices.get((vendor, "")) or None),
+        said("card_maker", named.devices.get((card_maker, "")) or None),
+        said("card_model", card_name or None),
     )
-    fields = tuple(said(field, value) for field, value in pairs if value)
     if kind is PartKind.GRAPHICS:
         amd = amd_names(named.products, vendor, device, listing.number(f"{folder}/revision"))
         memory = listing.number(f"{folder}/mem_info_vram_total")

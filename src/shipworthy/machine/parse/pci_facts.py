@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.pci_config import Fetch, decode, from_pieces, names_of
 from shipworthy.machine.parse.pci_config_words import CORRECTABLE, UNCORRECTABLE, Config
+from shipworthy.machine.parse.pci_links import offered
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import Remark, SourceOutcome
@@ -56,7 +57,7 @@ def config_facts(config: Config | None) -> tuple[Said, ...]:
     if config is None:
         return ()
     if not config.readable:
-        return tuple(said(name, Absent.NOT_READABLE) for name in ("port_type", "payload_bytes"))
+        return said("port_type", Absent.NOT_READABLE), said("payload_bytes", Absent.NOT_READABLE)
     fields: list[Said] = []
     if config.express is not None:
         express = config.express
@@ -93,26 +94,27 @@ def aer_counts(text: str) -> tuple[int | None, str]:
 
 def aer_facts(listing: Listing, folder: str) -> tuple[Said, ...]:
     """Return the counts of errors since the start; nothing where the kernel keeps none for a function."""
-    fields: list[Said] = []
-    for name, kinds_name, path in _AER_FILES:
-        row = listing.row(f"{folder}/{path}")
-        if row is None or row.outcome is SourceOutcome.ABSENT:
-            continue
-        if row.text is None:
-            fields.append(said(name, Absent.NOT_READABLE))
-            continue
-        total, kinds = aer_counts(row.text)
-        fields.append(said(name, Absent.IMPLAUSIBLE if total is None else total))
-        if kinds:
-            fields.append(said(kinds_name, kinds))
-    return tuple(fields)
+    correctable, of_correctable = _counted(listing, f"{folder}/aer_dev_correctable")
+    nonfatal, of_nonfatal = _counted(listing, f"{folder}/aer_dev_nonfatal")
+    fatal, of_fatal = _counted(listing, f"{folder}/aer_dev_fatal")
+    return offered(
+        said("aer_correctable", correctable),
+        said("aer_correctable_kinds", of_correctable),
+        said("aer_nonfatal", nonfatal),
+        said("aer_nonfatal_kinds", of_nonfatal),
+        said("aer_fatal", fatal),
+        said("aer_fatal_kinds", of_fatal),
+    )
 
 
-_AER_FILES = (
-    ("aer_correctable", "aer_correctable_kinds", "aer_dev_correctable"),
-    ("aer_nonfatal", "aer_nonfatal_kinds", "aer_dev_nonfatal"),
-    ("aer_fatal", "aer_fatal_kinds", "aer_dev_fatal"),
-)
+def _counted(listing: Listing, path: str) -> tuple[int | Absent | None, str | None]:
+    row = listing.row(path)
+    if row is None or row.outcome is SourceOutcome.ABSENT:
+        return None, None
+    if row.text is None:
+        return Absent.NOT_READABLE, None
+    total, kinds = aer_counts(row.text)
+    return Absent.IMPLAUSIBLE if total is None else total, kinds or None
 
 
 def bar_sizes(text: str) -> tuple[int, ...]:

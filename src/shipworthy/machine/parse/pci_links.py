@@ -153,3 +153,8 @@ def _narrowest(links: list[Link]) -> str:
         return gbit_s(link.speed_gt_s or 0, link.width or 0)
 
     return min(reversed(links), key=carries).address
+
+
+def offered(*fields: Said) -> tuple[Said, ...]:
+    """Return the fields that a source offers: where most devices lack one, silence says nothing."""
+    return tuple(field for field in fields if field.absent is not Absent.NOT_OFFERED)
