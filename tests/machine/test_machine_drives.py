@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import commands
-from shipworthy.machine.parse import ata, nvme
+from shipworthy.machine.parse import ata_pages, nvme
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import SourceOutcome
@@ -131,7 +131,7 @@ def test_a_placeholder_for_a_serial_is_silence() -> None:
 
 def test_an_ata_drive_is_identified_by_its_words() -> None:
     """Words as in check-values/storage.md, "ATA"; 4000 GB are 7,814,037,168 sectors."""
-    facts = values(ata.identify_facts(ata_identify()))
+    facts = values(ata_pages.identify_facts(ata_identify()))
     assert facts == {
         "model": "Quarrel Archive 4TB Spinner",
         "serial": "QA4-0017",
@@ -156,7 +156,7 @@ def test_a_link_that_runs_below_what_it_can_is_seen() -> None:
     """Word 76 0x008E with word 77 0x0004: 6.0 Gb/s capable, running 3.0 (check-values/storage.md)."""
     page = bytearray(ata_identify())
     page[154:156] = (0x0004).to_bytes(2, "little")
-    facts = values(ata.identify_facts(resummed(page)))
+    facts = values(ata_pages.identify_facts(resummed(page)))
     assert (facts["sata_max_gbit_s"], facts["sata_now_gbit_s"]) == (6.0, 3.0)
 
 
@@ -172,28 +172,28 @@ def test_a_link_that_runs_below_what_it_can_is_seen() -> None:
 )
 def test_the_rotation_tells_the_technology(rotation: int, rpm: object, technology: object) -> None:
     """Word 217 by check-values/storage.md."""
-    facts = values(ata.identify_facts(ata_identify(rotation=rotation)))
+    facts = values(ata_pages.identify_facts(ata_identify(rotation=rotation)))
     assert (facts["rotation_rpm"], facts["technology"]) == (rpm, technology)
 
 
 def test_an_identity_whose_sum_is_wrong_is_not_believed() -> None:
     page = bytearray(ata_identify())
     page[30] ^= 0x20
-    assert set(values(ata.identify_facts(bytes(page))).values()) == {Absent.IMPLAUSIBLE}
-    assert set(values(ata.identify_facts(bytes(page)[:300])).values()) == {Absent.IMPLAUSIBLE}
+    assert set(values(ata_pages.identify_facts(bytes(page))).values()) == {Absent.IMPLAUSIBLE}
+    assert set(values(ata_pages.identify_facts(bytes(page)[:300])).values()) == {Absent.IMPLAUSIBLE}
 
 
 def test_drive_statistics_count_only_what_is_marked_valid() -> None:
     """ACS, Device Statistics log, General Statistics page (offsets from memory)."""
     page = bytearray(ata_statistics(hours=3112))
-    assert values(ata.statistics_facts(bytes(page), 512)) == {
+    assert values(ata_pages.statistics_facts(bytes(page), 512)) == {
         "power_cycles": 9,
         "power_on_hours": 3112,
         "written_bytes": 2000 * 512,
         "read_bytes": 1000 * 512,
     }
     page[16 + 7] = 0x80  # supported, and not valid
-    assert values(ata.statistics_facts(bytes(page), 512))["power_on_hours"] is Absent.NOT_OFFERED
+    assert values(ata_pages.statistics_facts(bytes(page), 512))["power_on_hours"] is Absent.NOT_OFFERED
 
 
 def test_the_kernels_structures_have_the_kernels_sizes() -> None:
@@ -262,4 +262,4 @@ def test_the_kernels_copy_of_the_identity_serves_an_account_without_rights(tmp_p
     write(root, f"{SATA}/ata5/host4/target4:0:0/4:0:0:0/vpd_pg89", bytes(60) + ata_identify())
     reply = next(r for r in capture(Root(root)) if r.id == "ata.sda.identify")
     assert reply.locator == "/sys/block/sda/device/vpd_pg89"
-    assert values(ata.identify_facts(reply.data))["model"] == "Quarrel Archive 4TB Spinner"
+    assert values(ata_pages.identify_facts(reply.data))["model"] == "Quarrel Archive 4TB Spinner"

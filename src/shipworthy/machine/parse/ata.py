@@ -1,174 +1,209 @@
-"""ATA IDENTIFY DEVICE and the device statistics to facts.
+"""What ATA drives answered, to sightings: identity, statistics, SMART attributes, health and power mode.
 
-Standard: INCITS ACS (ATA Command Set). Word numbers as seen in EDK II's Atapi.h and in smartmontools,
-which cites ATA8-ACS to ACS-5 (check values, storage.md).
+Standards and layouts are named where the pages are read: `ata_pages` and `ata_smart`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from shipworthy.machine.listing import Listing, said, why_absent
-from shipworthy.machine.parse.nvme import ascii_text
-from shipworthy.machine.parse.wiring import ata_port_folder, storage_place
-from shipworthy.machine.raw import Parsed, Reply, reply_named
-from shipworthy.model.facts import Said, Sighting
-from shipworthy.model.words import Absent, PartKind
-
-PAGE_BYTES = 512
-IDENTIFY_NAMES = (
-    "model",
-    "serial",
-    "firmware_version",
-    "size_bytes",
-    "logical_block_bytes",
-    "rotation_rpm",
-    "technology",
-    "sata_max_gbit_s",
-    "sata_now_gbit_s",
-    "form_factor",
+from shipworthy.machine.parse import ata_smart
+from shipworthy.machine.parse.ata_pages import (
+    PAGE_BYTES,
+    asleep,
+    health_passed,
+    identify_facts,
+    logical_block_bytes,
+    statistics_facts,
+    sum_holds,
+    words_text,
 )
-STATISTICS_NAMES = ("power_cycles", "power_on_hours", "written_bytes", "read_bytes")
+from shipworthy.machine.parse.block import block_place
+from shipworthy.machine.parse.nvme import told
+from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
+from shipworthy.model.facts import Said, Sighting
+from shipworthy.model.reading import Remark, SourceOutcome
+from shipworthy.model.words import Absent, PartKind, RemarkKind
 
-_SATA_GBIT_S = {1: 1.5, 2: 3.0, 3: 6.0}
-_FORM_FACTORS = {
-    1: "5.25 inch",
-    2: "3.5 inch",
-    3: "2.5 inch",
-    4: "1.8 inch",
-    5: "under 1.8 inch",
-    6: "mSATA",
-    7: "M.2",
-    8: "MicroSSD",
-    9: "CFast",
-}
-
-
-def word(data: bytes, number: int) -> int:
-    """Return a word of a page: 16 bits, little-endian."""
-    return int.from_bytes(data[2 * number : 2 * number + 2], "little")
-
-
-def words_text(data: bytes, first: int, last: int) -> str | Absent:
-    """Return the text in a range of words, whose two bytes each are swapped."""
-    swapped = b"".join(data[2 * n : 2 * n + 2][::-1] for n in range(first, last + 1))
-    return ascii_text(swapped)
-
-
-def sum_holds(data: bytes) -> bool:
-    """Return whether the page's checksum holds; one without the signature 0xA5 in word 255 has none."""
-    return data[510] != 0xA5 or sum(data[:PAGE_BYTES]) % 256 == 0
-
-
-def identify_facts(data: bytes) -> tuple[Said, ...]:
-    """IDENTIFY DEVICE, 512 bytes. All fields implausible where the page is short or its checksum wrong."""
-    if len(data) < PAGE_BYTES or not sum_holds(data):
-        return tuple(said(name, Absent.IMPLAUSIBLE) for name in IDENTIFY_NAMES)
-    block = logical_block_bytes(data)
-    rotation = word(data, 217)
-    values = (
-        words_text(data, 27, 46),
-        words_text(data, 10, 19),
-        words_text(data, 23, 26),
-        sectors(data) * block or Absent.NOT_OFFERED,
-        block,
-        rotation if 0x0401 <= rotation <= 0xFFFE else Absent.NOT_OFFERED,
-        "solid state"
-        if rotation == 1
-        else "spinning"
-        if 0x0401 <= rotation <= 0xFFFE
-        else Absent.NOT_OFFERED,
-        _sata_max_gbit_s(data),
-        _SATA_GBIT_S.get(word(data, 77) >> 1 & 7, Absent.NOT_OFFERED)
-        if _tells_sata(data)
-        else Absent.NOT_OFFERED,
-        _FORM_FACTORS.get(word(data, 168) & 0x0F, Absent.NOT_OFFERED),
-    )
-    return tuple(said(name, value) for name, value in zip(IDENTIFY_NAMES, values, strict=True))
-
-
-def sectors(data: bytes) -> int:
-    """Return the number of logical sectors: words 100-103 where 48-bit addressing is on, else 60-61."""
-    large = int.from_bytes(data[200:208], "little") if word(data, 83) >> 10 & 1 else 0
-    return large or int.from_bytes(data[120:124], "little")
-
-
-def logical_block_bytes(data: bytes) -> int:
-    """Return the size of a logical sector: 512, or words 117-118 (in words) where 106 says so."""
-    sizes = word(data, 106)
-    if sizes >> 14 == 1 and sizes >> 12 & 1:
-        return 2 * int.from_bytes(data[234:238], "little") or 512
-    return 512
-
-
-def _tells_sata(data: bytes) -> bool:
-    """Word 76 is of SATA where it is neither 0 nor all ones, and its bit 0 is 0."""
-    return word(data, 76) not in (0, 0xFFFF) and not word(data, 76) & 1
-
-
-def _sata_max_gbit_s(data: bytes) -> float | Absent:
-    if not _tells_sata(data):
-        return Absent.NOT_OFFERED
-    best = max((bit for bit in (1, 2, 3) if word(data, 76) >> bit & 1), default=0)
-    return _SATA_GBIT_S.get(best, Absent.NOT_OFFERED)
-
-
-def statistics_facts(data: bytes, block_bytes: int) -> tuple[Said, ...]:
-    """Device Statistics log (04h), page 01h: power cycles at 8, hours at 16, sectors written 24, read 40.
-
-    A statistic is a quadword whose top byte has flags: bit 7 supported, bit 6 valid.
-    """
-    if len(data) < PAGE_BYTES or data[2] != 1:
-        return tuple(said(name, Absent.IMPLAUSIBLE) for name in STATISTICS_NAMES)
-
-    def statistic(at: int, bits: int) -> int | Absent:
-        flags = data[at + 7]
-        if flags & 0xC0 != 0xC0:
-            return Absent.NOT_OFFERED
-        return int.from_bytes(data[at : at + 8], "little") & (1 << bits) - 1
-
-    def size(at: int) -> int | Absent:
-        count = statistic(at, 48)
-        return count if isinstance(count, Absent) else count * block_bytes
-
-    values = (statistic(8, 32), statistic(16, 32), size(24), size(40))
-    return tuple(said(name, value) for name, value in zip(STATISTICS_NAMES, values, strict=True))
+BLOCK = "/sys/block"
+_IDENTIFY_NAMES = tuple(field.name for field in identify_facts(b""))
+_STATISTICS_NAMES = tuple(field.name for field in statistics_facts(b"", 512))
+_LATER_PAGES = {"statistics-04": 4, "statistics-05": 5, "statistics-06": 6, "statistics-07": 7}
+_SMART_NAMES = ("power_on_hours", "power_cycles")
+"""What is asked of SMART data, whatever attributes a drive has: whether it is new."""
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
-    """Reply `ata` (which drives there are), then `ata.<device>.identify` and `.statistics` of each."""
+    """Reply `ata` (which drives there are), then `ata.<device>.<request>` of each."""
     head = reply_named(replies, "ata")
     if head is None or not head.read:
         return Parsed()
     listing = Listing(head.data, head.id)
     found: list[Sighting] = []
-    for name in listing.names("/sys/block"):
-        path = listing.target(f"/sys/block/{name}")
-        place = None if path is None else drive_place(listing, path)
+    remarks: list[Remark] = []
+    for name in listing.names(BLOCK):
+        place = drive_place(listing, name)
         identify = reply_named(replies, f"ata.{name}.identify")
         if place is None or identify is None:
             continue
-        found.append(_identify_sighting(identify, place))
-        statistics = reply_named(replies, f"ata.{name}.statistics")
-        if statistics is not None:
-            found.append(_statistics_sighting(statistics, place, identify))
-    return Parsed(tuple(found))
+        drive = _Drive(name, place, replies, identify)
+        found += drive.sightings()
+        remarks += drive.remarks
+    return Parsed(tuple(found), remarks=tuple(remarks))
 
 
-def _identify_sighting(reply: Reply, place: str) -> Sighting:
-    absent = tuple(said(n, why_absent(reply)) for n in IDENTIFY_NAMES)
-    fields = identify_facts(reply.data) if reply.read else absent
-    return Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields)
+def drive_place(listing: Listing, name: str) -> str | None:
+    """Return the place of an ATA drive, told as the block source tells it."""
+    path = listing.target(f"{BLOCK}/{name}")
+    return None if path is None else block_place(listing, name, path)
 
 
-def _statistics_sighting(reply: Reply, place: str, identify: Reply) -> Sighting:
-    block = logical_block_bytes(identify.data) if len(identify.data) >= PAGE_BYTES else 512
-    absent = tuple(said(n, why_absent(reply)) for n in STATISTICS_NAMES)
-    fields = statistics_facts(reply.data, block) if reply.read else absent
-    return Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields)
+class _Drive:
+    """One drive's replies. What it was not asked, as it sleeps, leaves no sighting but a remark."""
+
+    def __init__(self, name: str, place: str, replies: tuple[Reply, ...], identify: Reply) -> None:
+        self.name, self.place, self.replies, self.identify = name, place, replies, identify
+        self.remarks: list[Remark] = []
+
+    def reply(self, request: str) -> Reply | None:
+        return reply_named(self.replies, f"ata.{self.name}.{request}")
+
+    def sightings(self) -> list[Sighting]:
+        self._power_mode()
+        found = [self._identity(), self._statistics()]
+        found += [self._later_page(request, page) for request, page in _LATER_PAGES.items()]
+        found += [self._health(), self._attributes()]
+        return [sighting for sighting in found if sighting is not None]
+
+    def _identity(self) -> Sighting | None:
+        reply = self.identify
+        if _is_no_drive(reply, self.place):
+            return None
+        if reply.outcome is SourceOutcome.FAILED:
+            self._remark(reply, RemarkKind.NOT_ANSWERED, f"{reply.locator}: {reply.error}")
+        if reply.read and len(reply.data) >= PAGE_BYTES and not sum_holds(reply.data):
+            self._remark(reply, RemarkKind.BAD_CHECKSUM, "IDENTIFY DEVICE")
+        return self._told(reply, _IDENTIFY_NAMES, identify_facts)
+
+    def _statistics(self) -> Sighting | None:
+        reply = self.reply("statistics")
+        if reply is None:
+            return None
+        block = self._block_bytes()
+        return self._told(reply, _STATISTICS_NAMES, lambda data: statistics_facts(data, block))
+
+    def _later_page(self, request: str, page: int) -> Sighting | None:
+        """A page that the drive lists, and so should give."""
+        reply = self.reply(request)
+        if reply is None or not reply.read:
+            return None
+        return self._told(reply, (), lambda data: statistics_facts(data, 512, page))
+
+    def _power_mode(self) -> None:
+        reply = self.reply("power-mode")
+        if reply is not None and reply.read and asleep(reply.data):
+            self._remark(reply, RemarkKind.NOT_ANSWERED, "the drive sleeps and was not woken")
+
+    def _health(self) -> Sighting | None:
+        reply = self.reply("smart-status")
+        if reply is None or not reply.read:
+            return None
+        passed = health_passed(reply.data)
+        if passed is None:
+            self._remark(reply, RemarkKind.NOT_UNDERSTOOD, f"no status in the sense {reply.data[:32].hex()}")
+        return self._told(reply, (), lambda _: (said("health_passed", passed),))
+
+    def _attributes(self) -> Sighting | None:
+        reply, thresholds = self.reply("smart"), self.reply("smart-thresholds")
+        if reply is None:
+            return None
+        limits = thresholds.data if thresholds is not None and thresholds.read else b""
+        if limits and not ata_smart.sum_holds(limits) and thresholds is not None:
+            self._remark(thresholds, RemarkKind.BAD_CHECKSUM, "SMART thresholds")
+            limits = b""
+        if reply.read and not ata_smart.sum_holds(reply.data):
+            self._remark(reply, RemarkKind.BAD_CHECKSUM, "SMART data")
+            fields = tuple(said(name, Absent.IMPLAUSIBLE) for name in _SMART_NAMES)
+            return Sighting(kind=PartKind.STORAGE, place=self.place, source=reply.id, said=fields)
+        return self._told(reply, _SMART_NAMES, lambda data: self._meant(reply, data, limits))
+
+    def _meant(self, reply: Reply, data: bytes, limits: bytes) -> tuple[Said, ...]:
+        model = words_text(self.identify.data, 27, 46)
+        attributes = ata_smart.attributes_of(data, limits)
+        fields, left = ata_smart.attribute_facts(attributes, model if isinstance(model, str) else "")
+        for detail in left:
+            self._remark(reply, RemarkKind.NOT_UNDERSTOOD, detail)
+        status = ata_smart.self_test_word(data[363])
+        return (*fields, said("self_test_last", status))
+
+    def _block_bytes(self) -> int:
+        return logical_block_bytes(self.identify.data) if len(self.identify.data) >= PAGE_BYTES else 512
+
+    def _told(
+        self, reply: Reply, names: tuple[str, ...], facts: Callable[[bytes], tuple[Said, ...]]
+    ) -> Sighting:
+        fields = facts(reply.data) if reply.read else tuple(said(n, why_absent(reply)) for n in names)
+        return Sighting(kind=PartKind.STORAGE, place=self.place, source=reply.id, said=fields)
+
+    def _remark(self, reply: Reply, kind: RemarkKind, detail: str) -> None:
+        self.remarks.append(Remark(source=reply.id, kind=kind, where=self.name, detail=detail))
 
 
-def drive_place(listing: Listing, path: str) -> str | None:
-    """Return the place of an ATA drive, told as the block source tells it; None if it is no such drive."""
-    folder = ata_port_folder(path)
-    if folder is None:
-        return None
-    return storage_place(path, ata_port=listing.number(f"{folder}/port_no"))
+def _is_no_drive(reply: Reply, place: str) -> bool:
+    """What hangs on a USB bridge or a SCSI host need not be an ATA drive: no answer says nothing of it."""
+    return not reply.read and "/ata-" not in place
+
+
+# A page in a file of its own, without a machine
+
+
+def parse_identify(replies: tuple[Reply, ...]) -> Parsed:
+    """Each reply is one page of IDENTIFY DEVICE."""
+    return _dumps(replies, identify_facts, sum_holds)
+
+
+def parse_statistics(replies: tuple[Reply, ...]) -> Parsed:
+    """Each reply is page 01h of the log of device statistics. The drive's block is taken as 512 bytes."""
+    return _dumps(replies, lambda data: statistics_facts(data, 512), lambda _: True)
+
+
+def parse_smart(replies: tuple[Reply, ...]) -> Parsed:
+    """Each reply is one page of SMART data, or that and its thresholds. The drive's model is not known."""
+
+    def facts(data: bytes) -> tuple[Said, ...]:
+        attributes = ata_smart.attributes_of(data[:PAGE_BYTES], data[PAGE_BYTES:])
+        return ata_smart.attribute_facts(attributes, "")[0]
+
+    return _dumps(replies, facts, ata_smart.sum_holds)
+
+
+def _dumps(
+    replies: tuple[Reply, ...], facts: Callable[[bytes], tuple[Said, ...]], holds: Callable[[bytes], bool]
+) -> Parsed:
+    found, remarks = [], []
+    for reply in replies:
+        if not reply.read:
+            continue
+        if len(reply.data) < PAGE_BYTES:
+            detail = f"{len(reply.data)} of {PAGE_BYTES} bytes"
+            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="page", detail=detail))
+        elif not holds(reply.data):
+            remarks.append(Remark(source=reply.id, kind=RemarkKind.BAD_CHECKSUM, where="page"))
+        found.append(
+            Sighting(kind=PartKind.STORAGE, place=f"file:{reply.id}", source=reply.id, said=facts(reply.data))
+        )
+    return Parsed(tuple(found), remarks=tuple(remarks))
+
+
+def describe_identify(data: bytes) -> tuple[Section, ...]:
+    return (Section("IDENTIFY DEVICE", "0", told(identify_facts(data))),)
+
+
+def describe_statistics(data: bytes) -> tuple[Section, ...]:
+    return (Section("Device statistics, page 01h", "0", told(statistics_facts(data, 512))),)
+
+
+def describe_smart(data: bytes) -> tuple[Section, ...]:
+    """The page of SMART data, and behind it, if it is there, that of its thresholds."""
+    return ata_smart.sections(data[:PAGE_BYTES], data[PAGE_BYTES:])
