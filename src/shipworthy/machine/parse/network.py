@@ -162,8 +162,11 @@ def _origin(text: str) -> str | Absent:
 
 
 def _permanent(listing: Listing, folder: str) -> Said:
-    """sysfs holds the address in use; it is the permanent one where its origin says so (NET_ADDR_PERM)."""
+    """sysfs holds the address in use; it is the permanent one where its origin says so (NET_ADDR_PERM). An
+    InfiniBand address is not: its first bytes are given anew at each start."""
     origin = listing.row(f"{folder}/addr_assign_type")
+    if listing.text(f"{folder}/type") not in (ETHERNET, None):
+        return said("permanent_mac", Absent.NOT_OFFERED)
     if origin is not None and (origin.text or "").strip() == "0":
         return listing.said("permanent_mac", f"{folder}/address", _mac)
     refused = origin is not None and origin.outcome in (SourceOutcome.REFUSED, SourceOutcome.FAILED)

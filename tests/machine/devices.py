@@ -1,0 +1,55 @@
+"""What tests of small device sources share: folders of our own making, and files that the kernel fails."""
+
+from __future__ import annotations
+
+import errno
+import os
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+import pytest
+
+from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.root import Root
+from shipworthy.model.base import Scalar
+from shipworthy.model.facts import Sighting
+from shipworthy.model.words import Absent
+from tests.machine.recorded import write
+
+Capture = Callable[[Root], Sequence[Reply]]
+Parse = Callable[[tuple[Reply, ...]], Parsed]
+
+
+def files(root: Path, folder: str, texts: Mapping[str, str | bytes]) -> None:
+    """Write files of a folder; a text ends with a newline, as sysfs's do."""
+    for name, content in texts.items():
+        write(root, f"{folder}/{name}", f"{content}\n" if isinstance(content, str) else content)
+
+
+def read(root: Path, capture: Capture, parse: Parse) -> Parsed:
+    return parse(tuple(capture(Root(root))))
+
+
+def words(sighting: Sighting) -> dict[str, Scalar | Absent | None]:
+    """Return a sighting's fields: the value, or why there is none."""
+    return {w.name: w.value if w.value is not None else w.absent for w in sighting.said}
+
+
+def by_place(parsed: Parsed) -> dict[str, dict[str, Scalar | Absent | None]]:
+    """Return all sightings' fields by place; of one place said by several, together."""
+    found: dict[str, dict[str, Scalar | Absent | None]] = {}
+    for sighting in parsed.sightings:
+        found.setdefault(sighting.place, {}).update(words(sighting))
+    return found
+
+
+def failing(monkeypatch: pytest.MonkeyPatch, ending: str, error: int = errno.EIO) -> None:
+    """Let every read of a file whose path ends so fail, as a driver does whose device does not answer."""
+    real = os.read
+
+    def reading(descriptor: int, count: int) -> bytes:
+        if Path(f"/proc/self/fd/{descriptor}").readlink().as_posix().endswith(ending):
+            raise OSError(error, os.strerror(error))
+        return real(descriptor, count)
+
+    monkeypatch.setattr(os, "read", reading)
