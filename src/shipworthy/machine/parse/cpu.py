@@ -6,14 +6,13 @@ import re
 from collections.abc import Iterable, Sequence
 
 from shipworthy.machine.listing import Listing, number_or_implausible, said
-from shipworthy.machine.parse.cpu_flags import instruction_sets
+from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.parse.cpu_topology import parse_topology as parse_topology
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
-MAKERS = {"GenuineIntel": "Intel", "AuthenticAMD": "AMD"}  # CPUID's twelve letters, as people know them
 _SAME = ("model name", "microcode", "stepping")
 
 Block = dict[str, str]
@@ -62,10 +61,9 @@ def _remarks(source: str, socket: int, blocks: Sequence[Block]) -> Iterable[Rema
 
 def _cpuinfo_facts(blocks: Sequence[Block]) -> tuple[Said, ...]:
     block = blocks[0]
-    maker = block.get("vendor_id") or None
     model = " ".join(block.get("model name", "").split()) or None
     return (
-        said("maker", MAKERS.get(maker, maker) if maker else None),
+        said("maker", maker_of(block.get("vendor_id", ""))),
         said("model", model),
         said("family", _number(block.get("cpu family"))),
         said("model_number", _number(block.get("model"))),

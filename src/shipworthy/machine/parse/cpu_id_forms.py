@@ -14,8 +14,8 @@ from xml.etree.ElementTree import ParseError
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import fromstring
 
-MOST_BYTES = 1 << 20  # a dump of 256 processors has 800 kB
-MOST_PROCESSORS = 1024
+MOST_BYTES = 800 << 10  # of the longest dumps known that is 166 processors
+MOST_PROCESSORS = 512
 
 Registers = tuple[int, int, int, int]
 Leaves = dict[tuple[int, int], Registers]
@@ -60,20 +60,18 @@ def _from_lines(text: str, row_of: Callable[[str], Row | None]) -> list[Leaves]:
     for line in text.splitlines():
         if line.startswith("-" * 40) and processors[0]:
             break  # what a project expects of it follows
-        if _HEADING.match(line):
-            if processors[-1] and len(processors) < MOST_PROCESSORS:
-                processors.append({})
-            continue
         row = row_of(line)
         if row is not None:
             _add(processors[-1], *row)
+        elif _HEADING.match(line) and processors[-1] and len(processors) < MOST_PROCESSORS:
+            processors.append({})
     return [leaves for leaves in processors if leaves]
 
 
 def _add(leaves: Leaves, leaf: int, subleaf: int | None, registers: Registers) -> None:
     if subleaf is None:
         subleaf = 0
-        while (leaf, subleaf) in leaves and subleaf < 16:
+        while (leaf, subleaf) in leaves and subleaf < 8:
             subleaf += 1
     leaves.setdefault((leaf, subleaf), registers)
 

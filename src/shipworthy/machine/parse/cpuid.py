@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.cpu_caches import Caches, total_facts
-from shipworthy.machine.parse.cpu_flags import instruction_sets
+from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.parse.cpu_id_fields import (
     answer,
     brand,
@@ -21,20 +21,13 @@ from shipworthy.machine.parse.cpu_id_fields import (
     signature,
     vendor,
 )
-from shipworthy.machine.parse.cpu_id_forms import Leaves, is_dump, read_dump
+from shipworthy.machine.parse.cpu_id_forms import MOST_BYTES, Leaves, is_dump, read_dump
 from shipworthy.machine.raw import Parsed, Reply, Section
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "cpuid"
-_MAKERS = {
-    "GenuineIntel": "Intel",
-    "AuthenticAMD": "AMD",
-    "HygonGenuine": "Hygon",
-    "CentaurHauls": "Centaur",
-    "Shanghai": "Zhaoxin",  # written with spaces around it
-}
 
 
 def recognises(name: str, head: bytes) -> bool:
@@ -60,12 +53,16 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
                     source=reply.id, kind=RemarkKind.NOT_UNDERSTOOD, where="file", detail="no CPUID leaf 0"
                 )
             )
+        cut = len(reply.data) > MOST_BYTES
+        if cut:
+            detail = f"only the first {MOST_BYTES} bytes are read, so that cores are not counted"
+            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="file", detail=detail))
         sockets, repeated = _sockets(processors)
         if repeated:
             detail = f"{len(processors)} processors have {repeated} APIC ids: they are not counted"
             remarks.append(Remark(source=reply.id, kind=RemarkKind.REPEATED, where="APIC ids", detail=detail))
         for number, members in enumerate(sockets):
-            fields = _facts(members, counted=len(processors) > 1 and not repeated)
+            fields = _facts(members, counted=len(processors) > 1 and not repeated and not cut)
             found.append(
                 Sighting(kind=PartKind.PROCESSOR, place=f"socket:{number}", source=reply.id, said=fields)
             )
@@ -86,11 +83,10 @@ def _sockets(processors: Sequence[Leaves]) -> tuple[list[list[Leaves]], int]:
 def _facts(members: Sequence[Leaves], *, counted: bool) -> tuple[Said, ...]:
     first = members[0]
     family, model, stepping = signature(first)
-    maker = vendor(first)
     common = set.intersection(*(flags(leaves) for leaves in members))
     mhz = answer(first, 0x16)
     return (
-        said("maker", _MAKERS.get(maker, maker) or None),
+        said("maker", maker_of(vendor(first))),
         said("model", brand(first) or None),
         said("family", family),
         said("model_number", model),

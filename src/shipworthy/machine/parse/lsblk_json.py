@@ -22,6 +22,7 @@ from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "lsblk-json"
 MOST_BYTES = 1 << 20
+MOST_DRIVES = 2048
 _SIZE = re.compile(r"(\d{1,6}(?:[.,]\d)?)([BKMGTPE])?")
 _POWERS = {"B": 0, "K": 1, "M": 2, "G": 3, "T": 4, "P": 5, "E": 6}
 _INTERFACES = {
@@ -61,12 +62,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         for node in nodes:
             name = _name(node)
             untyped += "type" not in node
-            if (
-                node.get("type") in ("disk", "rom")
-                and name
-                and name not in seen
-                and not _NO_DRIVE.match(name)
-            ):
+            if _is_drive(node, name) and name not in seen and len(seen) < MOST_DRIVES:
                 seen.add(name)
                 found.append(
                     Sighting(
@@ -78,6 +74,9 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
                 )
         if untyped:
             detail = f"{untyped} devices without `type`: which are drives cannot be told"
+            remarks.append(_remark(reply, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
+        if len(seen) == MOST_DRIVES:
+            detail = f"{MOST_DRIVES} drives: any more of them are left out"
             remarks.append(_remark(reply, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
     return Parsed(tuple(found), remarks=tuple(remarks))
 
@@ -116,6 +115,10 @@ def _text(node: Node, key: str) -> str:
 def _name(node: Node) -> str:
     """The kernel's name; `name` may be a path."""
     return (_text(node, "kname") or _text(node, "name") or _text(node, "path")).rsplit("/", 1)[-1]
+
+
+def _is_drive(node: Node, name: str) -> bool:
+    return node.get("type") in ("disk", "rom") and name != "" and not _NO_DRIVE.match(name)
 
 
 def _flag(node: Node, key: str) -> bool | None:

@@ -13,7 +13,7 @@ from collections.abc import Iterator
 import msgspec
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.cpu_flags import instruction_sets
+from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.parse.cpu_list import cpu_list, cpu_list_text
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.facts import Said, Sighting
@@ -23,7 +23,6 @@ from shipworthy.model.words import Absent, PartKind, RemarkKind
 NAME = "lscpu-text"
 MOST_BYTES = 1 << 20
 MOST_SOCKETS = 256
-_MAKERS = {"GenuineIntel": "Intel", "AuthenticAMD": "AMD"}
 _LINE = re.compile(r"([A-Za-z][^:]{0,60}):[ \t]+(\S.*)")
 _KNOWN = ("CPU(s)", "Socket(s)", "Core(s) per socket", "Thread(s) per core")
 _OLD_SIZE = re.compile(r"(\d{1,9})([KMG]?)")
@@ -126,7 +125,7 @@ def _understood(fields: Fields) -> tuple[int, tuple[Said, ...], list[tuple[str, 
     maker, model = (" ".join(fields.get(name, "").split()) for name in ("Vendor ID", "Model name"))
     clock = _decimal(fields.get("CPU max MHz", ""))
     facts = (
-        said("maker", _MAKERS.get(maker, maker) if maker and maker != "-" else None),
+        said("maker", maker_of(maker) if maker != "-" else None),
         said("model", model if model and model != "-" else None),
         said("family", _number(fields, "CPU family")),
         said("model_number", _number(fields, "Model")),

@@ -23,7 +23,7 @@ from shipworthy.model.words import RemarkKind
 
 NAME = "lshw-xml"
 MOST_BYTES = 2 << 20
-MOST_TAGS = 50_000  # a laptop's report has 3,500, a server's some 12,000
+MOST_TAGS, MOST_NODES = 30_000, 2_500  # a laptop's report has 3,500 and 80, a server's some 12,000 and 600
 
 
 def recognises(name: str, head: bytes) -> bool:
@@ -56,7 +56,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
 
 
 def _root(data: bytes) -> Element | None:
-    if len(data) > MOST_BYTES or data.count(b"<") > MOST_TAGS:
+    if len(data) > MOST_BYTES or data.count(b"<") > MOST_TAGS or data.count(b"<node") > MOST_NODES:
         return None
     try:
         root: Element = fromstring(data)

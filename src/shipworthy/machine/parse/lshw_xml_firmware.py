@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.cpu_flags import instruction_sets
+from shipworthy.machine.parse.cpu_words import instruction_sets
 from shipworthy.machine.parse.lshw_xml_nodes import Node, given, maker_of
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
