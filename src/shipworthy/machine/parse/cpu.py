@@ -6,8 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 
 from shipworthy.machine.listing import Listing, number_or_implausible, said
-from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.parse.cpu_topology import parse_topology as parse_topology
+from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark

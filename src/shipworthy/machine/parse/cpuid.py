@@ -9,7 +9,6 @@ from collections.abc import Sequence
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.cpu_caches import Caches, total_facts
-from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.parse.cpu_id_fields import (
     answer,
     brand,
@@ -22,6 +21,7 @@ from shipworthy.machine.parse.cpu_id_fields import (
     vendor,
 )
 from shipworthy.machine.parse.cpu_id_forms import MOST_BYTES, Leaves, is_dump, read_dump
+from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
 from shipworthy.machine.raw import Parsed, Reply, Section
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
