@@ -49,16 +49,19 @@ def _level(caches: Caches, level: str, total: str, each: str) -> tuple[Said, ...
 
 
 def _caches(listing: Listing, firsts: Sequence[int]) -> Caches:
-    """The distinct ones. Level and type were asked once for all processors with the same set of caches."""
+    """The distinct ones. Level and type were asked once for all processors with the same set of caches.
+
+    A core has one cache of data of each level: some virtual machines list the same one twice.
+    """
     found: Caches = {}
-    known: dict[tuple[str, str], set[int]] = {}
+    known: dict[str, set[int]] = {}
     level_of = _levels(listing)
     for number in firsts:
         folder = f"{CPUS}/cpu{number}/cache"
         names = listing.names(folder)
         for index in names:
             level = level_of.get((names, index))
-            seen = known.setdefault((level or "", index), set())
+            seen = known.setdefault(level or "", set())
             if level is None or number in seen:
                 continue
             seen |= cpu_list(listing.text(f"{folder}/{index}/shared_cpu_list") or "") | {number}
