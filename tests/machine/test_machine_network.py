@@ -63,6 +63,19 @@ def test_a_port_tells_what_it_can_do_and_the_address_its_maker_gave(tmp_path: Pa
     assert parsed.remarks == ()
 
 
+@pytest.mark.parametrize(
+    ("port", "modes", "connector"),
+    [(0, (5, 7), "RJ-45"), (0, (5,), "Ethernet"), (3, (10, 44), "fibre module"), (0xFF, (5, 7), "Ethernet")],
+)
+def test_a_jack_is_named_where_port_and_modes_agree_on_it(
+    tmp_path: Path, port: int, modes: tuple[int, ...], connector: str
+) -> None:
+    """A driver that does not know leaves 0 there, which is the number of twisted pair."""
+    interface(tmp_path, NIC, "enp6s0")
+    write(tmp_path, "replies/enp6s0/ethtool-link-settings.bin", settings(modes, port))
+    assert [p.connector for p in read(tmp_path, capture_network.capture, network.parse).ports] == [connector]
+
+
 def test_a_recorded_machine_without_answers_asks_for_nothing_more(tmp_path: Path) -> None:
     interface(tmp_path, NIC, "enp6s0", addr_assign_type="0")
     parsed = read(tmp_path, capture_network.capture, network.parse)

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.machine.capture import commands
 from shipworthy.machine.capture.block import BLOCK, list_wiring
-from shipworthy.machine.capture.commands import recorded
+from shipworthy.machine.capture.commands import recorded, scsi_in
 from shipworthy.machine.capture.files import Lister, file_reply
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
@@ -38,7 +37,7 @@ def _asked(root: Root, name: str) -> Reply:
     if root.live:
         node = f"/dev/{name}"
         cdb = bytes([GET_CONFIGURATION, 0, 0, 0, 0, 0, 0, ANSWER_BYTES >> 8, ANSWER_BYTES & 0xFF, 0])
-        locator, answer = f"{node} get configuration 46h", commands.scsi_in(node, cdb, ANSWER_BYTES)
+        locator, answer = f"{node} get configuration 46h", scsi_in(node, cdb, ANSWER_BYTES)
     else:
         locator, answer = recorded(root, name, "get-configuration")
     identity = f"optical.{name}.get-configuration"

@@ -18,6 +18,6 @@ def capture(root: Root) -> list[Reply]:
         lister.target(f"{folder}/device")
         lister.target(f"{folder}/device/driver")
         lister.names(folder)
-        lister.texts(folder, ("tpm_version_major", "device/description", "device/caps", "caps"))
-        lister.texts(f"{folder}/device", ("firmware_node/hid", "firmware_node/description"))
+        lister.texts(folder, ("tpm_version_major", "device/description", "device/caps", "caps", "device/hid"))
+        lister.text(f"{folder}/device/firmware_node/hid")
     return [lister.reply("security", FOLDER)]

@@ -33,7 +33,7 @@ ATTRIBUTES = (
     "removable",
 )
 INTERFACE_ATTRIBUTES = ("bInterfaceClass", "bInterfaceSubClass", "bInterfaceProtocol")
-PORT_ATTRIBUTES = ("connect_type", "location", "over_current_count")
+PORT_ATTRIBUTES = ("connect_type", "over_current_count")
 _PORT = re.compile(r".+-port\d+")
 
 

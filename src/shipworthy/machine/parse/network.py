@@ -17,7 +17,6 @@ FOLDER = "/sys/class/net"
 ETHERNET = "1"  # ARPHRD_ETHER of linux/if_arp.h
 _TYPES = {ETHERNET: "Ethernet", "24": "IEEE 1394", "32": "InfiniBand"}
 _DEVICE_TYPES = {"wlan": "Wi-Fi", "wwan": "WWAN"}
-_JACKS = {0x00: "RJ-45", 0x03: "fibre module", 0x05: "direct attach"}  # PORT_TP, PORT_FIBRE, PORT_DA
 _ADDRESS_ORIGIN = {"0": "permanent", "1": "random", "2": "stolen", "3": "set"}
 _UP = 1  # IFF_UP
 MOST_MBIT_S = 1_600_000  # twice the fastest line rate of IEEE 802.3df
@@ -46,9 +45,9 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         settings = _settings(replies, name, remarks)
         found += _of_the_driver(replies, name, place, settings, listing)
         if _has_jack(listing, name, device):
-            connector = _JACKS.get(settings.port, "Ethernet") if settings is not None else "Ethernet"
+            jack = "Ethernet" if settings is None or settings.jack is None else settings.jack
             ports.append(
-                Port(place=place, label=name, connector=connector, state=PortState.UNTESTED, source=reply.id)
+                Port(place=place, label=name, connector=jack, state=PortState.UNTESTED, source=reply.id)
             )
     return Parsed(tuple(found), tuple(ports), tuple(remarks))
 

@@ -37,6 +37,9 @@ SPEED_OF_MODE = {bit: speed for speed, bits in _SPEEDS for bit in bits}
 NOT_A_SPEED = frozenset((6, 7, 8, 9, 10, 11, 13, 14, 16, 49, 50, 51, 74))
 """Autonegotiation, kinds of port, pause and error correction stand in the same mask."""
 
+_JACKS = {(0, 7): "RJ-45", (3, 10): "fibre module", (5, 10): "direct attach"}
+"""By PORT_TP, PORT_FIBRE and PORT_DA with the bits TP and FIBRE."""
+
 
 @dataclass(frozen=True)
 class LinkSettings:
@@ -51,6 +54,15 @@ class LinkSettings:
     @property
     def speeds_mbit_s(self) -> tuple[int, ...]:
         return tuple(sorted({SPEED_OF_MODE[bit] for bit in self.supported if bit in SPEED_OF_MODE}))
+
+    @property
+    def jack(self) -> str | None:
+        """Return what plugs in, where port and modes agree on it. The number of twisted pair is 0, which a
+        driver that does not know leaves there too."""
+        return next(
+            (word for (port, mode), word in _JACKS.items() if port == self.port and mode in self.supported),
+            None,
+        )
 
     @property
     def unknown_modes(self) -> tuple[int, ...]:

@@ -49,8 +49,13 @@ def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
         said("maker", _maker(caps)),
         said("firmware_version", _after("Firmware version", caps)),
         said("pcr_banks", ", ".join(banks) or None),
-        said("acpi_id", listing.text(f"{folder}/device/firmware_node/hid")),
+        said("acpi_id", _acpi_id(listing, f"{folder}/device")),
     )
+
+
+def _acpi_id(listing: Listing, device: str) -> str | None:
+    """The device is itself the firmware's (CRB), or has it beside (TIS)."""
+    return listing.text(f"{device}/hid") or listing.text(f"{device}/firmware_node/hid")
 
 
 def _version(listing: Listing, folder: str, caps: str) -> Said:
