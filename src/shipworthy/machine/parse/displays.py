@@ -1,15 +1,17 @@
-"""Displays by their EDID, and the connectors of graphics cards."""
+"""Displays by their EDID, the names of their makers, and the connectors of graphics cards."""
 
 from __future__ import annotations
 
 import re
 
 from shipworthy.machine.listing import WHY_ABSENT, Listing, said
-from shipworthy.machine.parse.edid import DISPLAY_NAMES, display_facts, is_edid, sum_holds
+from shipworthy.machine.parse.edid import is_edid, read_edid, remarks_of, sum_holds
+from shipworthy.machine.parse.edid_facts import absent_facts, display_facts
+from shipworthy.machine.parse.id_databases import read_names
 from shipworthy.machine.parse.wiring import device_place
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Sighting
-from shipworthy.model.reading import Port, PortState
+from shipworthy.model.reading import Port, PortState, Remark
 from shipworthy.model.words import Absent, PartKind
 
 FOLDER = "/sys/class/drm"
@@ -35,7 +37,8 @@ CONNECTORS = {
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
-    """Reply `displays`: a display where a connector answers with an EDID, a port for each outer connector.
+    """Replies `displays` and `displays.names`: a display where a connector answers with an EDID, its maker's
+    name where a list is installed, a port for each outer connector.
 
     A port is to be used only where this reading proves it: something is connected and answers, the card
     drives it at this moment, and no other card has connectors. With two cards the reading cannot tell
@@ -47,9 +50,23 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     listing = Listing(reply.data, reply.id)
     names = [name for name in listing.names(FOLDER) if _CONNECTOR.fullmatch(name)]
     cards = {name.split("-", 1)[0] for name in names if _kind(name) in CONNECTORS}
-    displays = [d for name in names if (d := _display(listing, name, reply.id)) is not None]
+    names_known = _names_of_makers(reply_named(replies, "displays.names"))
+    found: list[Sighting] = []
+    remarks: list[Remark] = []
+    for name in names:
+        found += _display(listing, name, reply.id, names_known)
+        edid = listing.data(f"{FOLDER}/{name}/edid")
+        remarks += remarks_of(read_edid(edid), reply.id, f"{name} ") if edid else ()
     ports = [_port(listing, n, reply.id, len(cards) == 1) for n in names if _kind(n) in CONNECTORS]
-    return Parsed(tuple(displays), tuple(ports))
+    return Parsed(tuple(found), tuple(ports), tuple(remarks))
+
+
+def _names_of_makers(reply: Reply | None) -> dict[str, str]:
+    """Return makers' names by their three letters, from the lines that were kept of a list."""
+    if reply is None or not reply.read:
+        return {}
+    named = read_names(reply.data.decode("utf-8", "replace"))
+    return {code: name for (code, device), name in named.items() if not device}
 
 
 def _kind(name: str) -> str:
@@ -57,17 +74,28 @@ def _kind(name: str) -> str:
     return match[2] if match else ""
 
 
-def _display(listing: Listing, name: str, source: str) -> Sighting | None:
-    """A connected display that answers nothing is there too, and says that it does not say."""
+def _display(listing: Listing, name: str, source: str, makers: dict[str, str]) -> list[Sighting]:
+    """A connected display that answers nothing is there too, and says that it does not say.
+
+    The maker is the list's name where there is one; else the three letters stand for it.
+    """
     edid = listing.data(f"{FOLDER}/{name}/edid")
     if not edid and listing.text(f"{FOLDER}/{name}/status") != "connected":
-        return None
+        return []
     row = listing.row(f"{FOLDER}/{name}/edid")
     why = WHY_ABSENT.get(row.outcome, Absent.NOT_OFFERED) if row is not None else Absent.NOT_OFFERED
-    facts = display_facts(edid) if edid else tuple(said(field, why) for field in DISPLAY_NAMES)
+    facts = display_facts(edid) if edid else absent_facts(why)
+    code = next(field.value for field in facts if field.name == "maker_code")
     card = listing.target(f"{FOLDER}/{name.split('-', 1)[0]}/device")
-    fields = (*facts, said("graphics", device_place(card) if card else None))
-    return Sighting(kind=PartKind.DISPLAY, place=f"drm:{name}", source=source, said=fields)
+    maker = makers.get(str(code)) if code is not None else None
+    own = tuple(field for field in facts if maker is None or field.name != "maker")
+    graphics = said("graphics", device_place(card) if card else None)
+    place = f"drm:{name}"
+    found = [Sighting(kind=PartKind.DISPLAY, place=place, source=source, said=(*own, graphics))]
+    if maker is not None:
+        by_name = (said("maker", maker),)
+        found.append(Sighting(kind=PartKind.DISPLAY, place=place, source="displays.names", said=by_name))
+    return found
 
 
 def _port(listing: Listing, name: str, source: str, only_card: bool) -> Port:
