@@ -15,7 +15,8 @@ class Reply:
     id: unique in a reading; the name of its source, or that name and a dotted rest. Letters, digits, dots
     and hyphens, as it becomes a file name. locator: what was asked for, within the machine's root.
     data: the bytes as they came; empty if none did. error: the system's word for what went wrong.
-    suffix: ending of the file that keeps it.
+    suffix: ending of the file that keeps it. by_root: whether the privileged capture brought it, or a piece
+    of it, as this account may not.
     """
 
     id: str
@@ -24,6 +25,7 @@ class Reply:
     data: bytes = b""
     error: str = ""
     suffix: str = "txt"
+    by_root: bool = False
 
     @property
     def read(self) -> bool:

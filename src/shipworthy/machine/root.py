@@ -15,9 +15,14 @@ SIMULATED_MARK = "simulated-unit.json"
 
 @dataclass(frozen=True)
 class Root:
-    """The root folder of a machine."""
+    """The root folder of a machine.
+
+    privileged: the folder with what the privileged capture brought of the same machine (paths as here). It
+    answers for a file or a device that this account may not read.
+    """
 
     folder: Path
+    privileged: Path | None = None
 
     @property
     def live(self) -> bool:
@@ -32,6 +37,11 @@ class Root:
     def path(self, locator: str) -> Path:
         """Return where a locator such as `/proc/meminfo` lies."""
         return self.folder / locator.lstrip("/")
+
+    def privileged_path(self, locator: str) -> Path | None:
+        """Return where the privileged capture's copy of a file lies; None if it brought none."""
+        path = None if self.privileged is None else self.privileged / locator.lstrip("/")
+        return path if path is not None and path.is_file() and not path.is_symlink() else None
 
 
 LIVE = Root(Path("/"))

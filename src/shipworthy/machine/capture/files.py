@@ -8,7 +8,7 @@ from __future__ import annotations
 import errno
 import os
 import stat
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -26,11 +26,15 @@ _REFUSED = {errno.EACCES, errno.EPERM}
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What became of one file: its bytes, or the outcome and the system's word for it."""
+    """What became of one file: its bytes, or the outcome and the system's word for it.
+
+    by_root: whether the privileged capture brought it.
+    """
 
     outcome: SourceOutcome
     data: bytes = b""
     error: str = ""
+    by_root: bool = False
 
 
 def outcome_of(error: OSError) -> SourceOutcome:
@@ -49,8 +53,17 @@ def read_file(root: Root, locator: str, most_bytes: int = MOST_BYTES) -> Answer:
     """Return a file's bytes, or why there are none.
 
     Pipes and devices, which could wait for ever, and links of a recorded machine that lead out of its
-    folder are not followed: they are failures.
+    folder are not followed: they are failures. Of a file that this account may not read the privileged
+    capture's copy is taken, if there is one.
     """
+    answer = _read_here(root, locator, most_bytes)
+    if answer.outcome is not SourceOutcome.REFUSED or root.privileged is None:
+        return answer
+    kept = _read_here(Root(root.privileged), locator, most_bytes)
+    return answer if kept.outcome is SourceOutcome.ABSENT else replace(kept, by_root=True)
+
+
+def _read_here(root: Root, locator: str, most_bytes: int) -> Answer:
     try:
         descriptor = _opened(root, locator)
     except OSError as error:
@@ -149,7 +162,7 @@ def _list(root: Root, folder: str) -> tuple[Answer, tuple[str, ...]]:
 def file_reply(root: Root, name: str, locator: str, suffix: str = "txt") -> Reply:
     """Return one file as the reply `name`."""
     answer = read_file(root, locator)
-    return Reply(name, locator, answer.outcome, answer.data, answer.error, suffix)
+    return Reply(name, locator, answer.outcome, answer.data, answer.error, suffix, answer.by_root)
 
 
 class Lister:
@@ -158,10 +171,11 @@ class Lister:
     def __init__(self, root: Root) -> None:
         self.root = root
         self.rows: list[ListingRow] = []
+        self.by_root = False
 
     def text(self, path: str) -> str | None:
         """Ask for a file's text; undecodable bytes are replaced, as sysfs has texts of firmware in it."""
-        answer = read_file(self.root, path, MOST_ATTRIBUTE_BYTES)
+        answer = self._read(path)
         text = answer.data.decode("utf-8", "replace") if answer.outcome is SourceOutcome.READ else None
         self.rows.append(ListingRow(path=path, outcome=answer.outcome, text=text, error=answer.error))
         return None if text is None else text.strip()
@@ -173,7 +187,7 @@ class Lister:
 
     def binary(self, path: str) -> bytes:
         """Ask for a file's bytes."""
-        answer = read_file(self.root, path, MOST_ATTRIBUTE_BYTES)
+        answer = self._read(path)
         read = answer.outcome is SourceOutcome.READ
         self.rows.append(
             ListingRow(
@@ -181,6 +195,11 @@ class Lister:
             )
         )
         return answer.data if read else b""
+
+    def _read(self, path: str) -> Answer:
+        answer = read_file(self.root, path, MOST_ATTRIBUTE_BYTES)
+        self.by_root = self.by_root or answer.by_root
+        return answer
 
     def names(self, folder: str) -> tuple[str, ...]:
         """Ask for the names in a folder."""
@@ -204,4 +223,4 @@ class Lister:
             outcome = SourceOutcome.EMPTY
         if outcome is not SourceOutcome.READ:
             return Reply(name, locator, outcome, b"", error, "jsonl")
-        return Reply(name, locator, outcome, encode_listing(self.rows), "", "jsonl")
+        return Reply(name, locator, outcome, encode_listing(self.rows), "", "jsonl", self.by_root)
