@@ -9,6 +9,7 @@ import msgspec
 
 from shipworthy.messages import finding_sentence, sentence
 from shipworthy.model.base import values
+from shipworthy.model.facts import Part
 from shipworthy.model.findings import Finding
 from shipworthy.model.policy import Decision, Reason
 from shipworthy.model.reading import Remark
@@ -53,6 +54,24 @@ def remarks(found: Iterable[Remark]) -> None:
         say(words.say)
         if words.do:
             say(f"  -> {words.do}")
+
+
+def disputes(parts: Iterable[Part]) -> None:
+    """Print what witnesses disagree on, and who is believed by which rule."""
+    for part in parts:
+        for fact in part.facts:
+            others = {w.value: w.source for w in fact.witnesses if w.value not in (None, fact.value)}
+            for value, source in others.items():
+                told = values(
+                    part=f"{part.kind.value} {part.place}",
+                    name=fact.name,
+                    believed_source=fact.source,
+                    believed=fact.value if fact.value is not None else "",
+                    other_source=source,
+                    other=value,
+                    rule=fact.rule,
+                )
+                say(sentence("reading.disputed", told).say)
 
 
 def decision(made: Decision) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, BinaryIO
 
 import click
 
@@ -11,6 +11,7 @@ from shipworthy.cli import options
 
 if TYPE_CHECKING:
     from shipworthy.model.plan import Plan
+    from shipworthy.model.reading import Reading
 
 
 @click.command("read")
@@ -19,35 +20,92 @@ if TYPE_CHECKING:
 )
 @click.option("--nonce", help="The attempt's nonce, as `begin` printed it.")
 @click.option(
-    "source", "--from", type=options.PATH, help="A recorded machine's folder, in place of this machine."
+    "source",
+    "--from",
+    type=options.PATH,
+    help="In place of this machine: a recorded machine's folder, other tools' reports, or a reading.",
 )
+@click.option(
+    "--privileged",
+    type=click.File("rb"),
+    help="What the privileged capture printed (`-`: from standard input), for an account without rights.",
+)
+@click.option("--specimen", is_flag=True, help="Leave out everything personal: fit for a bug report.")
 @options.json
-def read(into: Path, nonce: str | None, source: Path | None, json: bool) -> None:
+def read(
+    into: Path,
+    nonce: str | None,
+    source: Path | None,
+    privileged: BinaryIO | None,
+    specimen: bool,
+    json: bool,
+) -> None:
     """Take a reading of this machine, or of a recorded one.
 
     Example: shipworthy read --into unit-half --nonce 5f0c…
     """
-    from shipworthy.cli.show import as_json, say, table
-    from shipworthy.jobs.unit import UnitFolder, read_unit
+    from shipworthy.cli.show import as_json
+    from shipworthy.jobs.errands import passing_folder
+    from shipworthy.jobs.unit import UnitFolder, read_again, read_specimen, read_unit
+    from shipworthy.machine.capture.unpack import unpack
+    from shipworthy.machine.reading import INDEX
     from shipworthy.machine.root import LIVE, Root
-    from shipworthy.model.base import Trouble
-    from shipworthy.model.reading import SourceOutcome
 
-    if (into / "reading/reading.json").exists():
-        raise Trouble("holds a reading already", into, "Name another folder: evidence is never replaced.")
-    if source is not None and not source.is_dir():
-        raise Trouble("there is no such folder", source, "Name the folder that holds its proc/ and sys/.")
-    bench = options.the_bench(json=json)
-    root = LIVE if source is None else Root(source.absolute())
-    reading = read_unit(UnitFolder(into), root, nonce=nonce, clock=bench.clock)
+    _refuse_what_does_not_fit(into, nonce, source, specimen, privileged is not None)
+    clock = options.the_bench(json=json).clock
+    folder = UnitFolder(into)
+    with passing_folder() as beside:
+        root = LIVE if source is None else Root(source.absolute())
+        if privileged is not None:
+            unpack(privileged, beside)
+            root = Root(root.folder, privileged=beside)
+        if specimen:
+            reading = read_specimen(folder, root, clock=clock)
+        elif source is not None and (source / INDEX).is_file():
+            reading = read_again(folder, source)
+        else:
+            reading = read_unit(folder, root, nonce=nonce, clock=clock)
     if json:
         as_json(reading)
-        return
+    else:
+        _show_reading(reading)
+
+
+def _refuse_what_does_not_fit(
+    into: Path, nonce: str | None, source: Path | None, specimen: bool, privileged: bool
+) -> None:
+    from shipworthy.model.base import Trouble
+
+    for name in ("reading", "specimen"):
+        if (into / name / "reading.json").exists():
+            raise Trouble(f"holds a {name} already", into, "Name another folder: evidence is never replaced.")
+    if source is not None and not source.is_dir():
+        raise Trouble("there is no such folder", source, "Name the folder that holds its proc/ and sys/.")
+    if specimen and nonce is not None:
+        raise Trouble("a specimen carries no nonce", nonce, "Leave out --nonce: it is no evidence of a unit.")
+    if source is not None and privileged:
+        raise Trouble(
+            "the privileged capture is of this machine", source, "Leave out --from or --privileged."
+        )
+
+
+def _show_reading(reading: Reading) -> None:
+    """Print the parts, what their witnesses disagree on, and what was wrong with the sources' bytes."""
+    from shipworthy.cli.show import disputes, remarks, say, table
+    from shipworthy.model.reading import SourceOutcome
+    from shipworthy.model.words import RemarkKind
+
     rows = [
         (p.kind.value, p.place, p.text("model") or p.text("part_number"), p.text("serial"))
         for p in reading.parts
     ]
     table(("part", "where it is wired", "model", "serial"), rows)
+    disputes(reading.parts)
+    quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD)
+    remarks(remark for remark in reading.remarks if remark.kind not in quiet)
+    told = [sum(remark.count for remark in reading.remarks if remark.kind is kind) for kind in quiet]
+    if any(told):
+        say(f"{told[0]} placeholders of the firmware, {told[1]} pieces not decoded: see --json.")
     unread = [row for row in reading.sources if row.outcome is not SourceOutcome.READ]
     say(
         f"{len(reading.parts)} parts from {len(reading.sources)} sources; {len(unread)} sources gave nothing."

@@ -12,10 +12,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+import msgspec
+
 from shipworthy import __version__
 from shipworthy.analysis import Segment
-from shipworthy.machine.reading import read_configuration, take_reading
+from shipworthy.machine.reading import INDEX, read_configuration, reread, take_reading
 from shipworthy.machine.root import Root
+from shipworthy.machine.specimen import take_specimen
 from shipworthy.model.base import Trouble, decode, encode, encode_pretty, read_bytes, read_record
 from shipworthy.model.plan import Plan
 from shipworthy.model.progress import Sink, progress
@@ -29,7 +32,7 @@ from shipworthy.stress.plans import check_plan
 
 TOOL = Tool(name="shipworthy", version=__version__)
 IDENTITY = ("board/serial", "system/serial", "system/uuid")
-READING, READING_AFTER, BURN_IN = "reading", "reading-after", "burn-in"
+READING, READING_AFTER, BURN_IN, SPECIMEN = "reading", "reading-after", "burn-in", "specimen"
 
 
 class Into(Protocol):
@@ -85,6 +88,29 @@ def read_unit(
         into.write(f"{under}/{name}", data)
 
     return take_reading(root, keep, nonce=nonce, clock=clock, also=outside_sources)
+
+
+def read_specimen(into: Into, root: Root, *, clock: Clock) -> Reading:
+    """Take a reading without anything personal into `<folder>/specimen/`, for a bug report or a test."""
+
+    def keep(name: str, data: bytes) -> None:
+        into.write(f"{SPECIMEN}/{name}", data)
+
+    return take_specimen(root, keep, host=os.uname().nodename, clock=clock)
+
+
+def read_again(into: Into, folder: Path) -> Reading:
+    """Make a reading's folder again from its raw files, by today's decoders, into `<folder>/reading/`.
+
+    It keeps the moment of the first and no nonce: what was read later than asked for never releases.
+    """
+    reading = msgspec.structs.replace(reread(folder), nonce=None)
+    for row in reading.sources:
+        if row.file is not None:
+            into.write(f"{READING}/{row.file}", read_bytes(folder / row.file))
+    into.write(f"{READING}/{INDEX}", read_bytes(folder / INDEX))
+    into.write(f"{READING}/reading.json", encode_pretty(reading))
+    return reading
 
 
 @dataclass(frozen=True)

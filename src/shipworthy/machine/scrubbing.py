@@ -1,0 +1,115 @@
+"""What is personal by its place in a structure, and the sums over it: EDID, SMBIOS, SPD, PCI, ATA.
+
+EDID: VESA E-EDID 1.4, 3.4 (serial number at 12, 4 bytes; a block's bytes sum to nought). SMBIOS: DSP0134
+7.12 (OEM strings), types from 128 on (makers' own). SPD: JEDEC 21-C annex K (DDR3, serial at 122), annex L
+(DDR4, at 325), JESD400-5 (DDR5, at 517). PCI: device serial number, extended capability 0003h. ATA: ACS,
+word 255 (signature A5h, then the sum).
+"""
+
+from __future__ import annotations
+
+import json
+import re
+
+from shipworthy.machine.parse.smbios_table import walk
+from shipworthy.machine.pseudonyms import Pseudonyms
+
+_OEM_STRINGS, _OPTIONS, _MAKERS_OWN = 11, 12, 128
+_EDID_ROW, _CONFIG_ROW, _SPD_ROW = re.compile(r"/edid$"), re.compile(r"/config$"), re.compile(r"/eeprom$")
+_SERIAL_OF_SPD = {0x0B: 122, 0x0C: 325, 0x12: 517}
+"""Where the serial lies, by byte 2 (the kind of memory)."""
+
+
+def scrub_structures(name: str, data: bytes, names: Pseudonyms) -> bytes:
+    """Return a raw file without what is personal by its place. name: its file name, which tells its kind."""
+    bare = name.rsplit("/", 1)[-1]
+    if bare.startswith("smbios.table"):
+        return scrub_smbios(data)
+    if bare.endswith(".jsonl"):
+        return b"".join(_row(line, names) for line in data.splitlines(keepends=True))
+    if bare.startswith("edid"):
+        return scrub_edid(data, names)
+    return data
+
+
+def seal_structures(name: str, data: bytes) -> bytes:
+    """Return a raw file whose sums are right again after texts in it were replaced."""
+    bare = name.rsplit("/", 1)[-1]
+    return _seal_ata_identify(data) if re.fullmatch(r"ata\..*identify\.bin", bare) else data
+
+
+def _row(line: bytes, names: Pseudonyms) -> bytes:
+    """Scrub the bytes that a row of a listing holds as hexadecimal."""
+    if b'"hex"' not in line:
+        return line
+    row = json.loads(line)
+    raw = bytes.fromhex(row["hex"])
+    if _EDID_ROW.search(row["path"]):
+        raw = scrub_edid(raw, names)
+    elif _CONFIG_ROW.search(row["path"]):
+        raw = scrub_config(raw, names)
+    elif _SPD_ROW.search(row["path"]):
+        raw = scrub_spd(raw, names)
+    row["hex"] = raw.hex()
+    return json.dumps(row, separators=(",", ":")).encode() + b"\n"
+
+
+def scrub_edid(data: bytes, names: Pseudonyms) -> bytes:
+    """Replace the serial number, and the serial's text where there is one; put the base block's sum right."""
+    if len(data) < 128 or data[:8] != bytes.fromhex("00ffffffffffff00"):
+        return data
+    block = bytearray(data)
+    good = sum(data[:128]) % 256 == 0
+    block[12:16] = names.number(int.from_bytes(data[12:16], "little"), 4).to_bytes(4, "little")
+    for at in range(54, 126, 18):
+        if data[at : at + 5] == b"\0\0\0\xff\0":  # descriptor FFh: the serial as text
+            text = data[at + 5 : at + 18].decode("latin-1")
+            block[at + 5 : at + 18] = names.text(text).encode("latin-1", "replace")
+    if good:
+        block[127] = -sum(block[:127]) % 256
+    return bytes(block)
+
+
+def scrub_smbios(table: bytes) -> bytes:
+    """Blank the strings that makers use as they like, and the whole of makers' own structures."""
+    clean = bytearray(table)
+    for structure in walk(table).structures:
+        own = structure.type >= _MAKERS_OWN
+        if not own and structure.type not in (_OEM_STRINGS, _OPTIONS):
+            continue
+        at = structure.at
+        if own:
+            clean[at + 4 : at + len(structure.area)] = bytes(max(len(structure.area) - 4, 0))
+        begin = at + len(structure.area)
+        for string in structure.strings:
+            clean[begin : begin + len(string)] = b"x" * len(string)
+            begin += len(string) + 1
+    return bytes(clean)
+
+
+def scrub_config(data: bytes, names: Pseudonyms) -> bytes:
+    """Replace the device serial number; the list of extended capabilities begins at 100h."""
+    clean, at, seen = bytearray(data), 0x100, 0
+    while 0x100 <= at <= len(data) - 12 and seen < 64:
+        head = int.from_bytes(data[at : at + 4], "little")
+        if head & 0xFFFF == 0x0003:
+            number = int.from_bytes(data[at + 4 : at + 12], "little")
+            clean[at + 4 : at + 12] = names.number(number, 8).to_bytes(8, "little")
+        at, seen = head >> 20 & 0xFFC, seen + 1
+    return bytes(clean)
+
+
+def scrub_spd(data: bytes, names: Pseudonyms) -> bytes:
+    """Replace the module's serial, as its four bytes are written in hexadecimal by firmware too."""
+    at = _SERIAL_OF_SPD.get(data[2] if len(data) > 2 else 0)
+    if at is None or len(data) < at + 4:
+        return data
+    new = bytes.fromhex(names.text(data[at : at + 4].hex().upper()))
+    return data[:at] + new + data[at + 4 :]
+
+
+def _seal_ata_identify(data: bytes) -> bytes:
+    """Put the sum of IDENTIFY DEVICE right where its signature A5h says that there is one."""
+    if len(data) != 512 or data[510] != 0xA5:
+        return data
+    return data[:511] + bytes([-sum(data[:511]) % 256])
