@@ -15,6 +15,7 @@ from pathlib import Path
 
 from decoding.tally import Tally
 from shipworthy.machine.parse import dmidecode_text
+from shipworthy.machine.parse.jep106 import OTHER_LISTS
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.facts import Sighting
@@ -29,7 +30,7 @@ SPOILT = re.compile(r"^[0-9A-F]{32}\n(?=Chassis Information$)", re.M)
 UNITS = {"kB": 2**10, "MB": 2**20, "GB": 2**30}
 SILENT = {"Not Specified", "Unknown", "<BAD INDEX>", "<OUT OF SPEC>", "--", "...", ""}
 SILENT_TYPES = {"Other", "Reserved"}
-CODE = re.compile(r"(?:0x)?[0-9A-Fa-f]*[0-9][0-9A-Fa-f]*")
+HEX = re.compile(r"(?:JEDEC ID:)?(?:Unknown \()?(?:0x)?((?:[0-9A-Fa-f]{2} ?){2,8})\)?")
 SINGLE = {
     0: (PartKind.FIRMWARE, {"Vendor": "maker", "Version": "version", "Release Date": "date"}),
     1: (PartKind.SYSTEM, {"Manufacturer": "maker", "Product Name": "model", "Version": "version"}),
@@ -137,14 +138,14 @@ def _modules(
     counts["modules"] += len(found)
     for index, (block, fact) in enumerate(zip(blocks, got, strict=False)):
         if "\tSize: No Module Installed" not in block:
-            _module(tally, f"{name} module {index}", block, fact)
+            _module(tally, f"{name} module {index}", block, fact, counts)
 
 
 def _empty(fact: dict[str, object]) -> bool:
     return fact.get("size_bytes") is None and fact.get("type") is None and fact.get("form_factor") is None
 
 
-def _module(tally: Tally, item: str, block: str, fact: dict[str, object]) -> None:
+def _module(tally: Tally, item: str, block: str, fact: dict[str, object], counts: Counter[str]) -> None:
     size = re.search(r"\n\tSize: (\d+) (kB|MB|GB)\n", block)
     tally.hold(item, "size", int(size[1]) * UNITS[size[2]] if size else None, fact["size_bytes"])
     speed = re.search(r"\n\tSpeed: (\d+) M(?:T/s|Hz)", block)
@@ -154,9 +155,27 @@ def _module(tally: Tally, item: str, block: str, fact: dict[str, object]) -> Non
     tally.hold(item, "part number", _text(block, "Part Number"), fact["part_number"])
     tally.hold(item, "type", _text(block, "Type"), fact["type"])
     maker = _text(block, "Manufacturer")
-    coded = maker is not None and len(maker) > 3 and CODE.fullmatch(maker) is not None
+    coded = HEX.fullmatch(maker or "")
     tally.hold(item, "maker", None if coded else maker, fact["maker"])
-    tally.hold(item, "maker code", maker if coded else None, fact["maker_code"])
+    told = re.search(r"\n\tModule Manufacturer ID: Bank (\d+), Hex 0x([0-9A-F]{2})", block)
+    by_name = _maker_code(bytes.fromhex(coded[1])) if coded and maker not in OTHER_LISTS else None
+    by_field = f"JEP106 bank {told[1]} code 0x{int(told[2], 16) & 0x7F:02X}" if told else None
+    tally.hold(item, "maker code", by_field or by_name, fact["maker_code"])
+    if by_name and by_field:
+        counts["codes told twice, " + ("the same" if by_name == by_field else "not the same")] += 1
+
+
+def _maker_code(data: bytes) -> str | None:
+    """By our own hand: bytes of 0x7F counted, or the count itself; odd parity in both."""
+    if len(data) == 8:
+        run = data.rstrip(b"\0")
+        count, code = run.count(0x7F), run[-1] if run else 0
+    else:
+        count, code = data[0] & 0x7F, data[1]
+        if data[0].bit_count() % 2 == 0 or len(data) not in (2, 6):
+            return None
+    odd = code.bit_count() % 2 == 1 and code & 0x7F not in (0, 0x7F)
+    return f"JEP106 bank {count + 1} code 0x{code & 0x7F:02X}" if odd and count < 24 else None
 
 
 def _text(block: str, label: str) -> str | None:

@@ -31,8 +31,10 @@ _RECOGNISED = re.compile(
     rb"|^(?:<[0-9]>)?\[ *[0-9]{1,6}\.[0-9]{6}\] |^[0-9]{1,3},[0-9]+,[0-9]+,[-c+][^;\n]*;|^\[[0-9]+\] \w"
     rb"|^\[[A-Z][a-z]{2} [A-Z][a-z]{2} +[0-9]{1,2} [0-9:]{8} [0-9]{4}\] "
     # the middle of a log that has lost its beginning
-    rb"|^[a-z_]+[0-9]+: <[^>\n]+> .*\bon (?:acpi|pci|isa|motherboard|uhub|usbus)[0-9]*$|^MCA: (?:Bank|Global Cap) "
-    rb"|^\([a-z]+[0-9]+:[a-z-]+[0-9]+:[0-9:]+\): [A-Z]|^\w+\(\) at \w+\+0x[0-9a-f]+/frame 0x|^ugen[0-9.]+: <",
+    rb"|^[a-z_]+[0-9]+: <[^>\n]+> .*\bon (?:acpi|pci|isa|motherboard|uhub|usbus)[0-9]*$|^ugen[0-9.]+: <"
+    rb"|^MCA: (?:Bank|Global Cap) |^\((?:noperiph|[a-z]+[0-9]+):[a-z-]+[0-9]+:[0-9a-f:-]+\): [A-Za-z]"
+    rb"|^\w+\(\) at \w+\+0x[0-9a-f]+/frame 0x|^#[0-9]+ 0x[0-9a-f]{8,16} at \w+\+0x|^subsystem [0-9a-f]{5,8}$"
+    rb"|^Deprecated code \(to be removed in FreeBSD",
     re.MULTILINE,
 )
 _DEVICE_LINE = re.compile(rb"^[a-z_]+[0-9]+: [a-zA-Z0-9<]", re.MULTILINE)

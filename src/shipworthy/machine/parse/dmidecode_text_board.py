@@ -30,6 +30,10 @@ _SPEED_NS = re.compile(r"([0-9]{1,5}) ns")
 _PCI = re.compile(r"[0-9a-f]{4}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]")
 _ADDRESS = re.compile(r"0x([0-9A-Fa-f]{1,16})")
 
+_SLOT_ID = re.compile(r"[0-9]{1,5}")
+_CARD = re.compile(r"Adapter ([0-9]{1,3}), Socket ([0-9]{1,3})")
+HOST_BRIDGE = "0000:00:00.0"
+
 Facts = Callable[[TextStructure], tuple[Said, ...]]
 
 
@@ -75,34 +79,38 @@ def slot_facts(s: TextStructure) -> tuple[Said, ...]:
         said("width_bits", int(match[2]) if match and match[2] else None),
         said("in_use", {"In Use": True, "Available": False}.get(usage)),
         said("length", s.word("Length")),
-        said("slot_id", _whole(s, "ID")),
+        said("slot_id", _slot_id(s)),
         said("generation", int(generation[1]) if generation else None),
         said("device_place", _device_place(s)),
     )
 
 
-def _whole(s: TextStructure, label: str) -> int | Absent:
-    text = s.fields.get(label, "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else Absent.NOT_OFFERED
+def _slot_id(s: TextStructure) -> int | Absent:
+    """A number, of PC Card as its two bytes: `Adapter 1, Socket 0`."""
+    text = s.fields.get("ID", "")
+    card = _CARD.fullmatch(text)
+    if card:
+        return int(card[1]) | int(card[2]) << 8
+    return int(text) if _SLOT_ID.fullmatch(text) else Absent.NOT_OFFERED
 
 
 def _device_place(s: TextStructure) -> str | Absent:
-    """`0000:01:00.0`; all bits set is no address."""
+    """`0000:01:00.0`. Bus or function all ones are not known; 00:00.0 is the host bridge, which sits in no
+    slot, and what is left where firmware filled in nothing."""
     address = s.fields.get("Bus Address", "")
-    if not _PCI.fullmatch(address) or address in ("ffff:ff:1f.7", "0000:ff:1f.7", "00ff:ff:1f.7"):
+    bare = address[5:]
+    if not _PCI.fullmatch(address) or bare[:2] == "ff" or bare[3:] == "1f.7" or address == HOST_BRIDGE:
         return Absent.NOT_OFFERED
     return f"pci:{address}"
 
 
 def range_facts(s: TextStructure, modules: dict[int, str]) -> tuple[Said, ...]:
     """Types 19 and 20 (7.20, 7.21)."""
-    first, last = _address(s, "Starting Address"), _address(s, "Ending Address")
-    whole = not isinstance(first, Absent) and not isinstance(last, Absent)
-    size = int(last) - int(first) + 1 if whole else 0
+    ends = _ends(s)
     fields = (
-        said("first_address", first if isinstance(first, Absent) else f"0x{first:x}"),
-        said("last_address", last if isinstance(last, Absent) else f"0x{last:x}"),
-        said("size_bytes", size if size > 0 else Absent.IMPLAUSIBLE if whole else Absent.NOT_OFFERED),
+        said("first_address", ends if isinstance(ends, Absent) else f"0x{ends[0]:x}"),
+        said("last_address", ends if isinstance(ends, Absent) else f"0x{ends[1]:x}"),
+        said("size_bytes", ends if isinstance(ends, Absent) else ends[1] - ends[0] + 1),
     )
     if s.type == 19:
         return (*fields, said("partition_width", leading_number(s, "Partition Width")))
@@ -114,9 +122,14 @@ def range_facts(s: TextStructure, modules: dict[int, str]) -> tuple[Said, ...]:
     )
 
 
-def _address(s: TextStructure, label: str) -> int | Absent:
-    match = _ADDRESS.match(s.fields.get(label, ""))
-    return int(match[1], 16) if match else Absent.NOT_OFFERED
+def _ends(s: TextStructure) -> tuple[int, int] | Absent:
+    """First and last byte of a range."""
+    first = _ADDRESS.match(s.fields.get("Starting Address", ""))
+    last = _ADDRESS.match(s.fields.get("Ending Address", ""))
+    if first is None or last is None:
+        return Absent.NOT_OFFERED
+    ends = int(first[1], 16), int(last[1], 16)
+    return ends if ends[0] < ends[1] < 1 << 63 else Absent.IMPLAUSIBLE
 
 
 def onboard_facts(s: TextStructure) -> tuple[Said, ...]:
@@ -135,7 +148,7 @@ def security_facts(s: TextStructure) -> tuple[Said, ...]:
     """Type 43 (7.44)."""
     return (
         said("maker", s.value("Vendor ID")),
-        said("version", s.value("Specification Version")),
+        said("tpm_version", s.value("Specification Version")),
         said("firmware_version", s.value("Firmware Revision")),
         said("label", s.value("Description")),
     )
@@ -208,8 +221,8 @@ def sightings(report: Report, source: str, modules: dict[int, str]) -> Iterator[
 
 
 def _range_place(s: TextStructure, modules: dict[int, str]) -> str:
-    first = _address(s, "Starting Address")
-    place = "address:unknown" if isinstance(first, Absent) else f"address:0x{first:x}"
+    ends = _ends(s)
+    place = "address:unknown" if isinstance(ends, Absent) else f"address:0x{ends[0]:x}"
     module = modules.get(handle_of(s, "Physical Device Handle")) if s.type == 20 else None
     return f"{place}/{module}" if module else place
 

@@ -10,7 +10,8 @@ import re
 from collections import Counter
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.dmidecode_text_lines import TextStructure
+from shipworthy.machine.parse import jep106
+from shipworthy.machine.parse.dmidecode_text_lines import Report, TextStructure
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 
@@ -19,7 +20,10 @@ _SHIFTS = {"bytes": 0, "kB": 10, "MB": 20, "GB": 30, "TB": 40, "EB": 60}
 _NUMBER = re.compile(r"[0-9]{1,9}")
 _VOLTS = re.compile(r"([0-9]{1,3}(?:\.[0-9]{1,4})?) V")
 _SPEED = re.compile(r"([0-9]{1,9}) (?:MT/s|MHz)")
-_CODE = re.compile(r"(?=.*[0-9])(?:0x)?[0-9A-Fa-f]{4,20}")
+_DETAIL = re.compile(
+    r"Fast-paged|Static Column|Pseudo-static|RAMBus|Synchronous|CMOS|EDO|Window DRAM|Cache DRAM|Non-Volatile"
+    r"|Registered|Unbuffered|LRDIMM"
+)
 _HANDLE = re.compile(r"0x([0-9A-F]{4,8})")
 
 _MAKERS = {"intel": "Intel", "genuineintel": "Intel", "advanced micro devices": "AMD", "amd": "AMD"}
@@ -73,7 +77,14 @@ def firmware_facts(s: TextStructure) -> tuple[Said, ...]:
         said("rom_bytes", size_bytes(s, "ROM Size")),
         said("revision", s.value("BIOS Revision")),
         said("controller_revision", s.value("Firmware Revision")),
+        said("virtual_machine", _virtual_machine(s)),
     )
+
+
+def _virtual_machine(s: TextStructure) -> bool | Absent:
+    """A characteristic of 2.4 and later: the structure's second extension byte, at 0x13."""
+    told = "System is a virtual machine" in s.lists.get("Characteristics", ())
+    return told if s.length >= 0x14 else Absent.NOT_OFFERED
 
 
 def system_facts(s: TextStructure) -> tuple[Said, ...]:
@@ -123,7 +134,7 @@ def processor_facts(s: TextStructure) -> tuple[Said, ...]:
     model, maker = s.value("Version"), s.value("Manufacturer")
     return (
         said("socket", s.value("Socket Designation")),
-        said("socket_type", s.word("Upgrade")),
+        said("socket_type", Absent.NOT_OFFERED if s.fields.get("Upgrade") == "None" else s.word("Upgrade")),
         said("processor_family", s.word("Family")),
         said("maker", maker if isinstance(maker, Absent) else _maker(maker)),
         said("model", model if isinstance(model, Absent) else " ".join(model.split())),
@@ -186,41 +197,25 @@ def module_places(modules: list[TextStructure]) -> list[str]:
     return places
 
 
-_FIELDS_OF_A_MODULE = (
-    "size_bytes",
-    "type",
-    "form_factor",
-    "rated_speed_mt_s",
-    "configured_speed_mt_s",
-    "maker",
-    "maker_code",
-    "part_number",
-    "serial",
-    "asset",
-    "rank",
-    "voltage_mv",
-    "total_width_bits",
-    "data_width_bits",
-)
-
-
 def module_facts(s: TextStructure) -> tuple[Said, ...]:
     """Type 17 (7.18): one slot. Of an empty one every field but its name is not fitted."""
     names = (said("locator", s.plain("Locator")), said("bank", s.plain("Bank Locator")))
     size = module_size_bytes(s)
     if size is Absent.NOT_FITTED:
-        return names + tuple(said(name, Absent.NOT_FITTED) for name in _FIELDS_OF_A_MODULE)
-    maker = s.value("Manufacturer")
-    coded = isinstance(maker, str) and not isinstance(maker, Absent) and bool(_CODE.fullmatch(maker))
+        return names + _NOT_FITTED
+    return names + _fitted_facts(s, size)
+
+
+def _fitted_facts(s: TextStructure, size: int | Absent) -> tuple[Said, ...]:
+    maker, code = _maker_and_code(s)
     return (
-        *names,
         said("size_bytes", size),
         said("type", s.word("Type")),
         said("form_factor", s.word("Form Factor")),
         said("rated_speed_mt_s", speed_mt_s(s, "Speed")),
         said("configured_speed_mt_s", speed_mt_s(s, "Configured Memory Speed", "Configured Clock Speed")),
-        said("maker", Absent.NOT_OFFERED if coded else maker),
-        said("maker_code", str(maker) if coded else Absent.NOT_OFFERED),
+        said("maker", maker),
+        said("maker_code", code),
         said("part_number", s.value("Part Number")),
         said("serial", s.value("Serial Number")),
         said("asset", s.value("Asset Tag")),
@@ -228,4 +223,36 @@ def module_facts(s: TextStructure) -> tuple[Said, ...]:
         said("voltage_mv", millivolts(s, "Configured Voltage", "Configured voltage")),
         said("total_width_bits", leading_number(s, "Total Width")),
         said("data_width_bits", leading_number(s, "Data Width")),
+        said("technology", s.word("Memory Technology")),
+        said("type_detail", _type_detail(s)),
+        said("firmware_version", s.value("Firmware Version")),
+        said("volatile_bytes", _part_bytes(s, "Volatile Size")),
+        said("non_volatile_bytes", _part_bytes(s, "Non-Volatile Size")),
     )
+
+
+def _maker_and_code(s: TextStructure) -> tuple[str | Absent, str | Absent]:
+    """The maker's name, and its code by JEP106: the field of 3.2, or the name where firmware wrote a code."""
+    maker = s.value("Manufacturer")
+    told = jep106.canonical(s.fields.get("Module Manufacturer ID", ""))
+    code = Absent.NOT_OFFERED if told is None else told
+    meant = None if isinstance(maker, Absent) else jep106.canonical(maker)
+    if meant is None:
+        return maker, code
+    return Absent.NOT_OFFERED, code if isinstance(meant, Absent) or not isinstance(code, Absent) else meant
+
+
+def _type_detail(s: TextStructure) -> str | Absent:
+    """`Synchronous Unbuffered (Unregistered)`: words one behind another, some of two words."""
+    return "; ".join(_DETAIL.findall(s.fields.get("Type Detail", ""))) or Absent.NOT_OFFERED
+
+
+def _part_bytes(s: TextStructure, label: str) -> int | Absent:
+    """Part of a module's size; `None` is none of it."""
+    return 0 if s.fields.get(label) == "None" else size_bytes(s, label)
+
+
+_NOT_FITTED = tuple(
+    Said(name=field.name, absent=Absent.NOT_FITTED)
+    for field in _fitted_facts(TextStructure(-1, 17, Report()), Absent.NOT_FITTED)
+)

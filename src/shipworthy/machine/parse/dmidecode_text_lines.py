@@ -50,11 +50,14 @@ _is_placeholder = lru_cache(maxsize=8192)(is_placeholder)
 
 @dataclass(slots=True)
 class TextStructure:
-    """One structure as it was printed. handle and type are -1 where the line that tells them is spoilt."""
+    """One structure as it was printed. handle and type are -1 where the line that tells them is spoilt.
+
+    length: of its formatted area, in bytes; 0 where it is not told."""
 
     handle: int
     type: int
     report: Report
+    length: int = 0
     title: str = ""
     fields: dict[str, str] = field(default_factory=dict)
     lists: dict[str, list[str]] = field(default_factory=dict)
@@ -162,7 +165,11 @@ def read_report(data: bytes) -> Report:
 
 def _begin(report: Report, line: str) -> TextStructure:
     head = _HEAD.match(line)
-    s = TextStructure(int(head[1], 16), int(head[2]), report) if head else TextStructure(-1, -1, report)
+    s = (
+        TextStructure(int(head[1], 16), int(head[2]), report, int(head[3]))
+        if head
+        else TextStructure(-1, -1, report)
+    )
     if head is None:
         report.fault(RemarkKind.BAD_HEADER, "a line that begins a structure", line[:60])
     report.structures.append(s)
@@ -202,6 +209,6 @@ def _other_line(report: Report, current: TextStructure | None, line: str) -> Tex
         current.title = line.strip()
     elif current is not None and line in TITLES:
         report.fault(RemarkKind.BAD_HEADER, f"type {TITLES[line]}", "the line with its handle is spoilt")
-        current = TextStructure(-1, TITLES[line], report, line)
+        current = TextStructure(-1, TITLES[line], report, title=line)
         report.structures.append(current)
     return current

@@ -12,6 +12,10 @@ from shipworthy.machine.parse.dmidecode_text_lines import TextStructure
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
+LEAST_C, MOST_C = -60.0, 200.0  # beyond what any part of a PC is made for
+MOST_RPM = 30_000  # fans of 40 mm in servers reach 25 000 to 28 000 (common practice)
+MOST_WATTS = 10_000
+MOST_MWH = 1_000_000
 _NUMBER = re.compile(r"(-?[0-9]{1,9}(?:\.[0-9]{1,6})?) ?(deg C|V|A|rpm|W|mWh|mV|%)")
 
 
@@ -23,6 +27,17 @@ def _quantity(s: TextStructure, label: str, unit: str, times: int = 1) -> float 
 def _whole(s: TextStructure, label: str, unit: str, times: int = 1) -> int | Absent:
     value = _quantity(s, label, unit, times)
     return value if isinstance(value, Absent) else round(value)
+
+
+def _at_most(most: int, value: int | Absent) -> int | Absent:
+    return Absent.IMPLAUSIBLE if not isinstance(value, Absent) and value > most else value
+
+
+def _celsius(s: TextStructure, label: str) -> float | Absent:
+    value = _quantity(s, label, "deg C")
+    if isinstance(value, Absent):
+        return value
+    return value if LEAST_C <= value <= MOST_C else Absent.IMPLAUSIBLE
 
 
 def _head(s: TextStructure, measures: str) -> tuple[Said, ...]:
@@ -47,7 +62,7 @@ def cooling_facts(s: TextStructure) -> tuple[Said, ...]:
         *_head(s, "cooling"),
         said("type", s.word("Type")),
         said("status", s.word("Status")),
-        said("nominal_speed_rpm", _whole(s, "Nominal Speed", "rpm")),
+        said("nominal_speed_rpm", _at_most(MOST_RPM, _whole(s, "Nominal Speed", "rpm"))),
     )
 
 
@@ -57,9 +72,9 @@ def temperature_facts(s: TextStructure) -> tuple[Said, ...]:
         *_head(s, "temperature"),
         said("location", s.word("Location")),
         said("status", s.word("Status")),
-        said("nominal_temperature_c", _quantity(s, "Nominal Value", "deg C")),
-        said("min_temperature_c", _quantity(s, "Minimum Value", "deg C")),
-        said("max_temperature_c", _quantity(s, "Maximum Value", "deg C")),
+        said("nominal_temperature_c", _celsius(s, "Nominal Value")),
+        said("min_temperature_c", _celsius(s, "Minimum Value")),
+        said("max_temperature_c", _celsius(s, "Maximum Value")),
     )
 
 
@@ -85,9 +100,12 @@ def battery_facts(s: TextStructure) -> tuple[Said, ...]:
         said("serial", _first(s, "Serial Number", "SBDS Serial Number")),
         said("manufactured", _first(s, "Manufacture Date", "SBDS Manufacture Date")),
         said("chemistry", s.value("SBDS Chemistry") if isinstance(chemistry, Absent) else chemistry),
-        said("design_capacity_mwh", _whole(s, "Design Capacity", "mWh") or Absent.NOT_OFFERED),
+        said(
+            "design_capacity_mwh",
+            _at_most(MOST_MWH, _whole(s, "Design Capacity", "mWh") or Absent.NOT_OFFERED),
+        ),
         said("design_voltage_mv", _whole(s, "Design Voltage", "mV") or Absent.NOT_OFFERED),
-        said("max_error_percent", _whole(s, "Maximum Error", "%")),
+        said("max_error_percent", _at_most(100, _whole(s, "Maximum Error", "%"))),
     )
 
 
@@ -96,19 +114,29 @@ def _first(s: TextStructure, *labels: str) -> str | Absent:
 
 
 def supply_facts(s: TextStructure) -> tuple[Said, ...]:
-    """Type 39 (7.40)."""
+    """Type 39 (7.40). Of one that is not there every field but its place is not fitted."""
     answers = {"Yes": True, "No": False}
-    return (
-        said("label", s.value("Location")),
+    status = s.word("Status")
+    place = said("label", s.value("Location"))
+    fields: tuple[Said, ...] = (
         said("maker", s.value("Manufacturer")),
         said("model", s.value("Name")),
         said("serial", s.value("Serial Number")),
         said("asset", s.value("Asset Tag")),
         said("part_number", s.value("Model Part Number")),
         said("revision", s.value("Revision")),
-        said("max_power_w", _whole(s, "Max Power Capacity", "W") or Absent.NOT_OFFERED),
+        said("max_power_w", _at_most(MOST_WATTS, _whole(s, "Max Power Capacity", "W") or Absent.NOT_OFFERED)),
         said("type", s.word("Type")),
-        said("status", s.word("Status")),
+        said("status", _present(status)),
         said("plugged", answers.get(s.fields.get("Plugged", ""))),
         said("hot_replaceable", answers.get(s.fields.get("Hot Replaceable", ""))),
     )
+    if status == "Not Present":
+        fields = tuple(Said(name=one.name, absent=Absent.NOT_FITTED) for one in fields)
+    return (place, *fields)
+
+
+def _present(status: str | Absent) -> str | Absent:
+    """`Present, OK`."""
+    word = status if isinstance(status, Absent) else status.removeprefix("Present, ")
+    return Absent.NOT_OFFERED if word in ("Unknown", "Other", "Present", "<OUT OF SPEC>") else word
