@@ -160,6 +160,8 @@ def _lines_about(data: bytes, fitted: set[tuple[str, ...]]) -> Iterator[bytes]:
         cards = {(ids[1].encode(), f"{ids[2]} {ids[3]}".encode()) for ids in fitted if ids[0] == maker}
         device = b""
         for line in rest:
+            if line[:1] != b"\t":
+                continue
             if line[1:2] != b"\t":
                 device = line[1:5]
                 if device in devices:
@@ -171,6 +173,6 @@ def _lines_about(data: bytes, fitted: set[tuple[str, ...]]) -> Iterator[bytes]:
 def _block_end(data: bytes, begin: int) -> int:
     """Return where the next line begins that does not belong to the vendor whose line begins at `begin`."""
     end = data.find(b"\n", begin)
-    while end >= 0 and data[end + 1 : end + 2] == b"\t":
+    while end >= 0 and data[end + 1 : end + 2] in (b"\t", b"#", b"\n"):  # remarks stand between devices
         end = data.find(b"\n", end + 1)
     return len(data) if end < 0 else end + 1

@@ -64,13 +64,20 @@ def chip_and_products(name: str) -> tuple[str, tuple[str, ...]]:
     return match[1], tuple(dict.fromkeys(found))
 
 
+_VARIANTS = frozenset(("laptop", "max-q", "mobile", "oem", "refresh", "super", "ti", "xt"))
+
+
 def _whole(piece: str, before: str) -> str:
-    first = piece.split()[0]
-    words = before.split()
+    """Return a product's whole name; what it shares with the one before stands only there."""
+    first, words = piece.split()[0], before.split()
     at = next((i for i, word in enumerate(words) if word[0].isdigit()), None)
-    if first[0].isdigit() and at:
+    if at is not None and _GIGABYTES.fullmatch(piece) and _GIGABYTES.search(before):  # `Max-Q 8GB/16GB`
+        return _GIGABYTES.sub(piece, before)
+    if at is not None and first.casefold() in _VARIANTS:  # `3080 Mobile / Max-Q`
+        return " ".join([*words[: at + 1], piece])
+    if at and first[0].isdigit():  # `Radeon RX 6700/6700 XT`
         return " ".join([*words[:at], piece])
-    if re.fullmatch(r"[A-Z]{1,2}\d+", first) and len(words) > 1:  # `R7 370 / R9 270`: a series below a brand
+    if re.fullmatch(r"[A-Z]{1,2}\d+", first) and len(words) > 1:  # `Radeon R7 370 / R9 270`
         return f"{words[0]} {piece}"
     return piece
 
@@ -92,9 +99,8 @@ def name_card(
     if not candidates:
         return Naming(model="", candidates=(), chip=chip) if products or not listed else Naming(model=listed)
     chip = chip if products else ""
-    candidates = _of_memory(_of_card(candidates, card), memory_bytes)
-    sure = exact or not names
-    if len(candidates) == 1 and (sure or card):
+    candidates, contradicted = _of_memory(_of_card(candidates, card), memory_bytes)
+    if len(candidates) == 1 and (exact or not names or card) and not contradicted:
         return Naming(candidates[0], (), chip)
     return Naming("", candidates, chip)
 
@@ -106,16 +112,19 @@ def _of_card(candidates: tuple[str, ...], card: str) -> tuple[str, ...]:
     return kept or candidates
 
 
-def _of_memory(candidates: tuple[str, ...], memory_bytes: int | None) -> tuple[str, ...]:
-    """Leave out products whose name tells another size of memory. A driver keeps up to a tenth to itself."""
+def _of_memory(candidates: tuple[str, ...], memory_bytes: int | None) -> tuple[tuple[str, ...], bool]:
+    """Leave out products whose name tells another size of memory; and whether that would leave none.
+
+    A driver keeps up to a tenth of the memory to itself.
+    """
     if not memory_bytes:
-        return candidates
+        return candidates, False
     kept: list[str] = []
     for candidate in candidates:
         match = _GIGABYTES.search(candidate)
-        if match is None or 0.9 <= memory_bytes / (int(match[1]) * GIB) <= 1.02:
+        if match is None or 0.9 <= memory_bytes / (max(int(match[1]), 1) * GIB) <= 1.02:
             kept.append(candidate)
-    return tuple(kept)
+    return (tuple(kept), False) if kept else (candidates, True)
 
 
 def naming_facts(naming: Naming) -> tuple[Said, ...]:
@@ -137,6 +146,8 @@ def read_card_names(text: str) -> dict[tuple[str, str, str, str], str]:
     vendor = device = ""
     for line in text.splitlines():
         code, _, name = line.strip().partition("  ")
+        if line.startswith("#") or not code:
+            continue
         if line.startswith("\t\t"):
             maker, _, card = code.partition(" ")
             names[vendor, device, maker, card.strip()] = name.strip()

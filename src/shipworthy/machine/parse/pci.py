@@ -201,7 +201,7 @@ def read_names(text: str) -> dict[tuple[str, str], str]:
     vendor = ""
     for line in text.splitlines():
         code, _, name = line.strip().partition("  ")
-        if line.startswith("\t\t"):
+        if line.startswith(("\t\t", "#")) or not line.strip():
             continue
         if line.startswith("\t"):
             names[vendor, code] = name.strip()

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.graphics import chip_and_products, name_card, naming_facts, resizable_bar
+from shipworthy.machine.parse.graphics import name_card, naming_facts, resizable_bar
 from shipworthy.machine.parse.wiring import PCI_FUNCTION
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply
@@ -111,9 +111,7 @@ def _names(card: Mapping[str, str], memory: int | None) -> tuple[Said, ...]:
     for key in ("Device Name", "Card Series", "Card series"):
         name = card.get(key, "")
         if name and not _ID.fullmatch(name) and not is_placeholder(name):
-            _, products = chip_and_products(name)
-            naming = name_card((products, True) if products else ((), False), name, "", memory)
-            return naming_facts(naming)
+            return naming_facts(name_card(((), False), name, "", memory))
     return ()
 
 
