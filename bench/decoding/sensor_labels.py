@@ -40,6 +40,11 @@ def measure(folder: Path) -> Tally:
         "of them, with several meanings": len(several),
         "of them, wired to nothing on some boards": len(ignored),
     }
+    slots = _memory_slots(folder)
+    tally.notes |= {
+        "memory addresses of controllers on several boards": len(slots),
+        "of them, with several labels": sum(len(set(boards.values())) > 1 for boards in slots.values()),
+    }
     for (chip, channel), boards in sorted(several.items(), key=lambda item: -len(set(item[1].values())))[:8]:
         words = sorted(set(boards.values()))
         tally.example(
@@ -72,3 +77,20 @@ def statements(text: str) -> list[tuple[str, str, str]]:
         elif match[1] == "ignore" and words:
             found += [(chip, words[0], "(nothing)") for chip in chips]
     return found
+
+
+def _memory_slots(folder: Path) -> dict[str, Boards]:
+    """Of each address (controller, row, channel) that several boards have: the label of its slot there, from
+    its last underscore on, as `DDR4_A1` and `DIMM_A1` mean the same."""
+    found: dict[str, Boards] = defaultdict(dict)
+    for file in sorted((folder / "rasdaemon-dimm-labels").glob("*.txt")):
+        board = ""
+        for line in file.read_text("utf-8").splitlines():
+            if line.startswith("#"):
+                continue
+            head = re.match(r"\s*(?:Vendor|Product|Model):\s*(.+)", line)
+            board = head[1] if head else board
+            for label, addresses in re.findall(r"(\w+):\s*([\d., ]+);", line):
+                for address in addresses.split(","):
+                    found[address.strip()][f"{file.stem} {board}"] = label.rpartition("_")[2]
+    return {address: boards for address, boards in found.items() if len(boards) > 1}
