@@ -114,6 +114,14 @@ def test_a_firmware_without_keys_is_in_setup_mode(tmp_path: Path) -> None:
     assert (told["secure_boot"], told["setup_mode"], told["platform_key"]) == (False, True, False)
 
 
+def test_a_kernel_that_no_boot_entry_started_has_variables_all_the_same(tmp_path: Path) -> None:
+    """Seen on a virtual machine whose host starts the kernel."""
+    uefi(tmp_path, secure=b"\0", setup=b"\1", key=b"")
+    (tmp_path / f"{VARIABLES}/BootCurrent-{GLOBAL}").unlink()
+    told = boot(tmp_path)
+    assert (told["platform_key"], told["shim_validation"]) == (False, Absent.NOT_OFFERED)
+
+
 @pytest.mark.parametrize(("off", "validates"), [(b"\1", False), (b"\0", True)])
 def test_secure_boot_that_a_loader_was_told_to_ignore(tmp_path: Path, off: bytes, validates: bool) -> None:
     uefi(tmp_path)

@@ -6,15 +6,13 @@ All of it is open to every account; no request is sent to a device, as the kerne
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 
-from shipworthy.machine.capture.files import Lister, read_file
+from shipworthy.machine.capture.files import Lister
+from shipworthy.machine.capture.id_databases import USB_FILES, names_reply
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
-from shipworthy.model.reading import SourceOutcome
 
 DEVICES = "/sys/bus/usb/devices"
-NAME_FILES = ("/usr/share/misc/usb.ids", "/usr/share/hwdata/usb.ids", "/var/lib/usbutils/usb.ids")
 ATTRIBUTES = (
     "idVendor",
     "idProduct",
@@ -80,34 +78,9 @@ def _list_ports(lister: Lister, hub: str) -> None:
 
 
 def _names(root: Root, lister: Lister) -> Reply:
-    """The 700 KB file is read, and only the lines about fitted vendors and devices are kept."""
-    texts = {row.path: (row.text or "").strip() for row in lister.rows if row.path.startswith(DEVICES)}
-    devices = {
-        (text.lower(), texts.get(f"{path.removesuffix('idVendor')}idProduct", "").lower())
-        for path, text in texts.items()
-        if path.endswith("/idVendor") and text
+    texts = {row.path: (row.text or "").strip().lower() for row in lister.rows}
+    vendors = {
+        path.removesuffix("idVendor"): text for path, text in texts.items() if path.endswith("/idVendor")
     }
-    for locator in NAME_FILES:
-        answer = read_file(root, locator)
-        if answer.outcome is not SourceOutcome.ABSENT:
-            break
-    if answer.outcome is not SourceOutcome.READ:
-        return Reply("usb.names", locator, answer.outcome, b"", answer.error)
-    lines = b"".join(_lines_about(answer.data, devices))
-    return Reply("usb.names", locator, SourceOutcome.READ if lines else SourceOutcome.EMPTY, lines)
-
-
-def _lines_about(data: bytes, devices: set[tuple[str, str]]) -> Iterator[bytes]:
-    """Yield the lines of vendors and of their devices, sorted: `046d  Name`, devices after a tab."""
-    data = b"\n" + data
-    for vendor in sorted({vendor for vendor, _ in devices}):
-        begin = data.find(f"\n{vendor}  ".encode()) + 1
-        if not begin:
-            continue
-        end = data.find(b"\n", begin)
-        yield data[begin:end] + b"\n"
-        while end >= 0 and data[end + 1 : end + 2] == b"\t":
-            begin, end = end + 1, data.find(b"\n", end + 1)
-            line = data[begin : end if end >= 0 else len(data)]
-            if line[1:2] != b"\t" and (vendor, line[1:5].decode("ascii", "replace")) in devices:
-                yield line + b"\n"
+    wanted = {(vendor, texts.get(f"{folder}idProduct", "")) for folder, vendor in vendors.items() if vendor}
+    return names_reply(root, "usb.names", USB_FILES, wanted)

@@ -19,6 +19,8 @@ GLOBAL = "8be4df61-93ca-11d2-aa0d-00e098032b8c"
 SHIM = "605dab50-e046-4300-abb6-3dd810dd8b23"
 LOCKDOWN = "/sys/kernel/security/lockdown"
 ATTRIBUTE_BYTES = 4
+VARIABLES = tuple(f"{name}-{GLOBAL}" for name in ("BootCurrent", "SecureBoot", "SetupMode", "PK"))
+"""One of them is there in any firmware that has booted (a kernel started directly has no BootCurrent)."""
 
 
 def fields(listing: Listing, mode: str | None, source: str, remarks: list[Remark]) -> tuple[Said, ...]:
@@ -44,8 +46,8 @@ def kernel_sighting(listing: Listing, source: str) -> tuple[Sighting, ...]:
 
 
 def _variable(listing: Listing, name: str) -> bytes | Absent:
-    """Return a variable with its attributes. Where not even the boot entry in use can be had, the variables
-    are there and cannot be reached: no file system of them is mounted."""
+    """Return a variable with its attributes. Where none at all can be had, they are there and cannot be
+    reached: no file system of them is mounted."""
     path = f"{EFI}/efivars/{name}"
     row = listing.row(path)
     if row is None:
@@ -54,8 +56,8 @@ def _variable(listing: Listing, name: str) -> bytes | Absent:
         return listing.data(path)
     if row.outcome in (SourceOutcome.REFUSED, SourceOutcome.FAILED):
         return Absent.NOT_READABLE
-    current = listing.row(f"{EFI}/efivars/BootCurrent-{GLOBAL}")
-    reached = current is not None and current.outcome is not SourceOutcome.ABSENT
+    rows = [listing.row(f"{EFI}/efivars/{one}") for one in VARIABLES]
+    reached = any(one is not None and one.outcome is not SourceOutcome.ABSENT for one in rows)
     return Absent.NOT_OFFERED if reached else Absent.NOT_READABLE
 
 

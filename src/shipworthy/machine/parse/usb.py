@@ -12,6 +12,7 @@ import re
 from collections import Counter
 
 from shipworthy.machine.listing import Listing, said, whole_number
+from shipworthy.machine.parse.id_databases import Key, read_names
 from shipworthy.machine.parse.usb_descriptors import Fault, capability_mbit_s, self_powered, split
 from shipworthy.machine.parse.usb_tree import DEVICES, Tree
 from shipworthy.machine.parse.usb_words import HUB, PER_INTERFACE, class_word
@@ -34,7 +35,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     listing = Listing(reply.data, reply.id)
     tree = Tree(listing)
     names = reply_named(replies, "usb.names")
-    named = _read_names(names.data) if names is not None and names.read else {}
+    named = read_names(names.data.decode("utf-8", "replace")) if names is not None and names.read else {}
     found = [_controller(tree, place, reply.id) for place in tree.controllers()]
     remarks: list[Remark] = []
     for name in tree.devices():
@@ -207,19 +208,7 @@ def _repeated(found: list[Sighting], source: str) -> list[Remark]:
     ]
 
 
-def _read_names(data: bytes) -> dict[tuple[str, str], str]:
-    """Return names by (vendor, device); a vendor's own by (vendor, ""). Form: usb.ids."""
-    names: dict[tuple[str, str], str] = {}
-    vendor = ""
-    for line in data.decode("utf-8", "replace").splitlines():
-        code, _, name = line.strip().partition("  ")
-        if not line.startswith("\t"):
-            vendor = code
-        names[vendor, code if line.startswith("\t") else ""] = name.strip()
-    return names
-
-
-def _names(listing: Listing, name: str, names: dict[tuple[str, str], str]) -> tuple[Said, ...]:
+def _names(listing: Listing, name: str, names: dict[Key, str]) -> tuple[Said, ...]:
     vendor, device = (
         (listing.text(f"{DEVICES}/{name}/{file}") or "").lower() for file in ("idVendor", "idProduct")
     )
