@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Iterator
 
@@ -31,6 +32,7 @@ ATTRIBUTES = (
 )
 LINK = ("current_link_speed", "current_link_width")
 ERRORS = ("aer_dev_correctable", "aer_dev_nonfatal", "aer_dev_fatal", "resource")
+_NEXT_VENDOR = re.compile(rb"\n(?=[^\t#\n])")
 NAME_FILES = ("/usr/share/misc/pci.ids", "/usr/share/hwdata/pci.ids", "/usr/share/pci.ids")
 
 
@@ -171,8 +173,6 @@ def _lines_about(data: bytes, fitted: set[tuple[str, ...]]) -> Iterator[bytes]:
 
 
 def _block_end(data: bytes, begin: int) -> int:
-    """Return where the next line begins that does not belong to the vendor whose line begins at `begin`."""
-    end = data.find(b"\n", begin)
-    while end >= 0 and data[end + 1 : end + 2] in (b"\t", b"#", b"\n"):  # remarks stand between devices
-        end = data.find(b"\n", end + 1)
-    return len(data) if end < 0 else end + 1
+    """Return where the next vendor's line begins after the one at `begin`; remarks stand between devices."""
+    found = _NEXT_VENDOR.search(data, begin)
+    return found.end() if found is not None else len(data)
