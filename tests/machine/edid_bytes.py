@@ -15,8 +15,18 @@ def with_sum(block: bytes | bytearray) -> bytes:
     return body + bytes((-sum(body) % 256,))
 
 
-def text_descriptor(tag: int, text: bytes) -> bytes:
-    return bytes([0, 0, 0, tag, 0]) + (text + b"\n").ljust(13)[:13]
+def text_descriptor(tag: int, text: str | bytes) -> bytes:
+    data = text.encode("ascii") if isinstance(text, str) else text
+    return bytes([0, 0, 0, tag, 0]) + (data + b"\n").ljust(13)[:13]
+
+
+def built(maker: int = 0x30D1, serial: int = 0, descriptors: bytes = b"") -> bytes:
+    """A base block with as little as a display can say: it names no colour and no standard timing."""
+    block = bytearray(base(maker=maker, serial=serial))
+    block[24] = 0
+    block[38:54] = bytes(16)
+    block[72 : 72 + len(descriptors)] = descriptors
+    return with_sum(block)
 
 
 def range_descriptor(least_hz: int, most_hz: int, least_khz: int, most_khz: int, clock_mhz: int) -> bytes:

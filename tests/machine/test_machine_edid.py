@@ -10,6 +10,7 @@ from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.edid_bytes import (
     QHD,
     base,
+    built,
     cta,
     data_block,
     displayid,
@@ -172,7 +173,7 @@ def test_a_block_beyond_the_count_is_shown_and_not_believed() -> None:
 
 
 def test_a_block_with_one_changed_byte_says_nothing_plausible() -> None:
-    good = base()
+    good = built(serial=7, descriptors=text_descriptor(0xFC, "Lindwall 27"))
     for index in range(128):
         spoiled = bytearray(good)
         spoiled[index] ^= 0x10

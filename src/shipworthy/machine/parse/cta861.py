@@ -18,7 +18,6 @@ from shipworthy.machine.parse.displayid_timing import type_1_or_7
 from shipworthy.machine.parse.edid_base import read_descriptor
 from shipworthy.machine.parse.edid_found import Found, Pairs, flags, number
 from shipworthy.machine.parse.edid_timing import detailed_timing, of_vic
-from shipworthy.machine.raw import Section
 from shipworthy.model.base import Scalar
 from shipworthy.model.words import RemarkKind
 
@@ -138,7 +137,7 @@ def _data_block(found: Found, tag: int, payload: bytes, at: int, videos: list[in
 
 
 def _left_over(found: Found, name: str, payload: bytes, at: int) -> None:
-    found.sections.append(Section(name, f"{found.where} at {at}", (("bytes", payload.hex()),)))
+    found.section(name, at, (("bytes", payload.hex()),))
     found.fault(RemarkKind.NOT_UNDERSTOOD, name, at)
 
 

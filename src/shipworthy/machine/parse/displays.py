@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import WHY_ABSENT, Listing, said
-from shipworthy.machine.parse.edid import is_edid, read_edid, remarks_of, sum_holds
-from shipworthy.machine.parse.edid_facts import absent_facts, display_facts
+from shipworthy.machine.parse.edid import Edid, is_edid, read_edid, remarks_of, sum_holds
+from shipworthy.machine.parse.edid_facts import absent_facts, facts_of
 from shipworthy.machine.parse.id_databases import read_names
 from shipworthy.machine.parse.wiring import device_place
 from shipworthy.machine.raw import Parsed, Reply, reply_named
@@ -54,9 +54,10 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for name in names:
-        found += _display(listing, name, reply.id, names_known)
-        edid = listing.data(f"{FOLDER}/{name}/edid")
-        remarks += remarks_of(read_edid(edid), reply.id, f"{name} ") if edid else ()
+        data = listing.data(f"{FOLDER}/{name}/edid")
+        edid = read_edid(data) if data else None
+        found += _display(listing, name, edid, reply.id, names_known)
+        remarks += remarks_of(edid, reply.id, f"{name} ") if edid else ()
     ports = [_port(listing, n, reply.id, len(cards) == 1) for n in names if _kind(n) in CONNECTORS]
     return Parsed(tuple(found), tuple(ports), tuple(remarks))
 
@@ -74,17 +75,18 @@ def _kind(name: str) -> str:
     return match[2] if match else ""
 
 
-def _display(listing: Listing, name: str, source: str, makers: dict[str, str]) -> list[Sighting]:
+def _display(
+    listing: Listing, name: str, edid: Edid | None, source: str, makers: dict[str, str]
+) -> list[Sighting]:
     """A connected display that answers nothing is there too, and says that it does not say.
 
     The maker is the list's name where there is one; else the three letters stand for it.
     """
-    edid = listing.data(f"{FOLDER}/{name}/edid")
-    if not edid and listing.text(f"{FOLDER}/{name}/status") != "connected":
+    if edid is None and listing.text(f"{FOLDER}/{name}/status") != "connected":
         return []
     row = listing.row(f"{FOLDER}/{name}/edid")
     why = WHY_ABSENT.get(row.outcome, Absent.NOT_OFFERED) if row is not None else Absent.NOT_OFFERED
-    facts = display_facts(edid) if edid else absent_facts(why)
+    facts = facts_of(edid) if edid is not None else absent_facts(why)
     code = next(field.value for field in facts if field.name == "maker_code")
     card = listing.target(f"{FOLDER}/{name.split('-', 1)[0]}/device")
     maker = makers.get(str(code)) if code is not None else None

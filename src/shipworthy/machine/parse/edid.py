@@ -7,6 +7,7 @@ count, is shown to people and gives no facts.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -27,6 +28,7 @@ from shipworthy.model.words import RemarkKind
 HEADER = b"\x00\xff\xff\xff\xff\xff\xff\x00"
 BLOCK_BYTES = 128
 MOST_BLOCKS = 256
+MOST_DECODED = 64  # more than 6 were never seen; of those beyond, only the checksum is looked at
 BLOCK_MAP, TIMING_BLOCK = 0xF0, 0x10
 _OTHER_BLOCKS = {0x20: "EDID 2.0", 0x40: "display information", 0x50: "localized strings"} | {
     0x60: "digital packet video link",
@@ -139,6 +141,10 @@ def _block(index: int, data: bytes, base: bytes) -> Found:
     where = f"block {index}"
     if index == 0:
         return _base(data)
+    if index >= MOST_DECODED:
+        beyond = Found(where)
+        beyond.fault(RemarkKind.NOT_UNDERSTOOD, f"a block beyond the first {MOST_DECODED}")
+        return beyond
     if data == base:
         repeated = Found(where)
         repeated.fault(RemarkKind.REPEATED, "the base block again")
@@ -193,10 +199,15 @@ def _timing_block(found: Found, data: bytes) -> None:
 
 
 def remarks_of(edid: Edid, source: str, before: str = "") -> tuple[Remark, ...]:
-    """Return an EDID's faults as remarks on a source. before: which of its EDIDs, such as `card0-DP-1 `."""
+    """Return an EDID's faults as remarks on a source, equal ones counted at the first place.
+
+    before: which of the source's EDIDs, such as `card0-DP-1 `.
+    """
+    counts = Counter((fault.kind, fault.detail) for fault in edid.faults)
+    first = {(fault.kind, fault.detail): fault.where for fault in reversed(edid.faults)}
     return tuple(
-        Remark(source=source, kind=fault.kind, where=f"{before}{fault.where}", detail=fault.detail)
-        for fault in edid.faults
+        Remark(source=source, kind=kind, where=f"{before}{first[kind, detail]}", detail=detail, count=count)
+        for (kind, detail), count in counts.items()
     )
 
 

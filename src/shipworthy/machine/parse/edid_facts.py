@@ -99,7 +99,11 @@ def _interface(edid: Edid) -> str | None:
 
 def display_facts(data: bytes) -> tuple[Said, ...]:
     """Return a display's fields; all implausible where header, length or checksum of the base block fail."""
-    edid = read_edid(data)
+    return facts_of(read_edid(data))
+
+
+def facts_of(edid: Edid) -> tuple[Said, ...]:
+    """Return the same of an EDID that is taken apart."""
     if not edid.trusted:
         return tuple(said(field.name, Absent.IMPLAUSIBLE) for field in _facts(read_edid(_SILENT)))
     return _facts(edid)

@@ -6,7 +6,7 @@ import re
 
 from shipworthy.machine.parse import edid as whole
 from shipworthy.machine.parse.edid import BLOCK_BYTES, HEADER, MOST_BLOCKS, read_edid, remarks_of
-from shipworthy.machine.parse.edid_facts import display_facts
+from shipworthy.machine.parse.edid_facts import facts_of
 from shipworthy.machine.raw import Parsed, Reply, Section
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
@@ -74,11 +74,10 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     remarks: list[Remark] = []
     for reply in replies:
         if reply.read:
-            data = edid_of_file(reply.data)
+            edid = read_edid(edid_of_file(reply.data))
             place = f"edid:{reply.locator.lstrip('/')}"
-            facts = display_facts(data)
-            found.append(Sighting(kind=PartKind.DISPLAY, place=place, source=reply.id, said=facts))
-            remarks += remarks_of(read_edid(data), reply.id)
+            found.append(Sighting(kind=PartKind.DISPLAY, place=place, source=reply.id, said=facts_of(edid)))
+            remarks += remarks_of(edid, reply.id)
     return Parsed(tuple(found), (), tuple(remarks))
 
 

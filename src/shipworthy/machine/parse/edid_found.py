@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from shipworthy.machine.parse.edid_timing import Timing
@@ -26,14 +27,21 @@ class Found:
     """One block's yield, filled while it is read. claims: facts about the display that the block offers."""
 
     where: str
-    sections: list[Section] = field(default_factory=list)
+    pieces: list[tuple[str, int, Pairs | tuple[Timing, ...]]] = field(default_factory=list)
     timings: list[Timing] = field(default_factory=list)
     claims: dict[str, Scalar] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
 
     def section(self, title: str, at: int, pairs: Pairs) -> None:
         """Keep a piece's fields. at: its first byte within the block."""
-        self.sections.append(Section(title, f"{self.where} at {at}", pairs))
+        self.pieces.append((title, at, pairs))
+
+    @property
+    def sections(self) -> Iterator[Section]:
+        """Yield the pieces for people, in their order; text is made only here."""
+        for title, at, rows in self.pieces:
+            pairs = tuple((r.origin, r.text()) if isinstance(r, Timing) else r for r in rows)
+            yield Section(title, f"{self.where} at {at}", pairs)
 
     def claim(self, name: str, value: Scalar | None) -> None:
         """Keep a fact unless the block has said it before."""
@@ -48,7 +56,7 @@ class Found:
         """Keep timings, and show each as a field."""
         self.timings.extend(timings)
         if timings:
-            self.section(title, at, tuple((t.origin, t.text()) for t in timings))
+            self.pieces.append((title, at, tuple(timings)))
 
 
 def flags(value: int, names: tuple[str, ...]) -> str:

@@ -118,7 +118,7 @@ _OTHERS = {
     "Apple 75 (1152)": "1152x870 100000 1456 915",
 }
 
-ESTABLISHED = (
+ESTABLISHED: tuple[tuple[int | str, ...], ...] = (
     ("IBM 70", "IBM 88", 0x04, "Apple 67", 0x05, 0x06, 0x08, 0x09),
     (0x0A, 0x0B, "Apple 75", 0x0F, 0x10, 0x11, 0x12, 0x24),
     ("Apple 75 (1152)",),

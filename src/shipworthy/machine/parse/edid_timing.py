@@ -7,6 +7,7 @@ bytes), VESA DisplayID 1.3 and 2.0 (from memory, compared with edid-decode's fig
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from shipworthy.machine.parse.edid_tables import (
     ESTABLISHED,
@@ -100,6 +101,7 @@ def detailed_timing(block: bytes, origin: str = "detailed") -> Timing | None:
     )
 
 
+@lru_cache(maxsize=1024)
 def of_row(origin: str, row: TableRow, native: bool = False) -> Timing:
     """Return a numbered timing."""
     lines = row.height_px // 2 if row.interlaced else row.height_px
@@ -116,12 +118,14 @@ def of_row(origin: str, row: TableRow, native: bool = False) -> Timing:
     )
 
 
+@lru_cache(maxsize=1024)
 def of_vic(vic: int, native: bool = False, origin: str = "VIC") -> Timing | None:
     """Return the timing of a VIC; None where CTA-861 has none, or one that our table has not."""
     row = vics().get(vic)
     return of_row(f"{origin} {vic}", row, native) if row else None
 
 
+@lru_cache(maxsize=256)
 def of_dmt(number: int, origin: str = "") -> Timing | None:
     """Return the timing of a DMT number; None where VESA has none."""
     row = dmts().get(number)
@@ -134,9 +138,10 @@ def established(data: bytes) -> list[Timing]:
     for byte, names in zip(data[:3], ESTABLISHED, strict=False):
         for bit, name in enumerate(names):
             if byte >> 7 - bit & 1:
-                row = dmts()[name] if isinstance(name, int) else others()[name]
-                label = f"DMT 0x{name:02x}" if isinstance(name, int) else name
-                found.append(of_row(f"established {label}", row))
+                if isinstance(name, int):
+                    found.append(of_row(f"established DMT 0x{name:02x}", dmts()[name]))
+                else:
+                    found.append(of_row(f"established {name}", others()[name]))
     return found
 
 
