@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 import ctypes
 import fcntl
+import random
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from shipworthy.machine.capture import commands
 from shipworthy.machine.parse import ata_pages, nvme
@@ -45,6 +48,17 @@ def offsets(reference: Path, name: str) -> dict[str, tuple[int, int]]:
         ("power_on_hours", "power_on_hours", 1),
         ("unsafe_shutdowns", "unsafe_shutdowns", 1),
         ("media_and_data_integrity_errors", "media_errors", 1),
+        ("available_spare_threshold", "available_spare_threshold_percent", 1),
+        ("host_read_commands", "host_read_commands", 1),
+        ("host_write_commands", "host_write_commands", 1),
+        ("controller_busy_time", "busy_minutes", 1),
+        ("number_of_error_information_log_entries", "error_log_entries", 1),
+        ("warning_composite_temperature_time", "warning_temperature_minutes", 1),
+        ("critical_composite_temperature_time", "critical_temperature_minutes", 1),
+        ("tmt1_transition_count", "thermal_transitions_1", 1),
+        ("tmt2_transition_count", "thermal_transitions_2", 1),
+        ("tmt1_total_time", "thermal_throttled_1_s", 1),
+        ("tmt2_total_time", "thermal_throttled_2_s", 1),
     ],
 )
 def test_each_field_of_the_health_log_lies_where_the_table_says(
@@ -68,13 +82,40 @@ def test_the_identity_of_a_controller_lies_where_the_table_says(reference: Path)
     for name, kelvin in (("wctemp", 353), ("cctemp", 358)):
         at, length = rows[name]
         page[at : at + length] = kelvin.to_bytes(length, "little")
+    for name, number in CONTROLLER_NUMBERS.items():
+        at, length = rows[name]
+        page[at : at + length] = number.to_bytes(length, "little")
+    page[rows["psd"][0] : rows["psd"][0] + 2] = (825).to_bytes(2, "little")
     assert values(nvme.controller_facts(bytes(page))) == {
         "serial": "SN-1",
         "model": "Quarrel M2",
         "firmware_version": "1.0",
         "temperature_warning_c": 80,
         "temperature_critical_c": 85,
+        "capacity_bytes": 1_000_204_886_016,
+        "unallocated_bytes": 4096,
+        "vendor_id": "0x1987",
+        "subsystem_vendor_id": "0x1988",
+        "ieee_oui": "0x002538",
+        "nvme_version": "1.4",
+        "controller_id": 7,
+        "namespaces": 32,
+        "power_states": 5,
+        "power_most_w": 8.25,
     }
+
+
+CONTROLLER_NUMBERS = {
+    "vid": 0x1987,
+    "ssvid": 0x1988,
+    "ieee": 0x002538,
+    "cntlid": 7,
+    "ver": 0x00010400,
+    "npss": 4,
+    "tnvmcap": 1_000_204_886_016,
+    "unvmcap": 4096,
+    "nn": 32,
+}
 
 
 def test_a_million_data_units_are_half_a_terabyte() -> None:
@@ -114,13 +155,20 @@ def test_a_counter_of_all_ones_is_implausible() -> None:
 def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
     """1000 GB are 1,953,525,168 blocks of 512 (IDEMA LBA1-03 by check-values/storage-lba.csv)."""
     facts = values(nvme.namespace_facts(identify_namespace(1_953_525_168)))
-    assert facts == {"size_bytes": 1_000_204_886_016, "logical_block_bytes": 512}
+    assert (facts["size_bytes"], facts["logical_block_bytes"]) == (1_000_204_886_016, 512)
+    assert (facts["lba_formats"], facts["eui64"]) == ("512+0", Absent.NOT_OFFERED)
     page = bytearray(identify_namespace(244_190_646))
-    page[26] = 1
+    page[25:27] = bytes([1, 1])
     page[128 + 4 + 2] = 12
+    page[16:24] = (1000).to_bytes(8, "little")
+    page[120:128] = bytes.fromhex("00253801b2c3d4e5")
     assert values(nvme.namespace_facts(bytes(page))) == {
         "size_bytes": 1_000_204_886_016,
         "logical_block_bytes": 4096,
+        "allocated_bytes": 4_096_000,
+        "lba_formats": "512+0, 4096+0",
+        "eui64": "0x00253801b2c3d4e5",
+        "nguid": Absent.NOT_OFFERED,
     }
 
 
@@ -143,7 +191,45 @@ def test_an_ata_drive_is_identified_by_its_words() -> None:
         "sata_max_gbit_s": 6.0,
         "sata_now_gbit_s": 6.0,
         "form_factor": "3.5 inch",
+        "physical_block_bytes": Absent.NOT_OFFERED,
+        "wwn": Absent.NOT_OFFERED,
+        "trim": False,
+        "smart_supported": Absent.NOT_OFFERED,
+        "smart_enabled": Absent.NOT_OFFERED,
+        "security_state": "not supported",
     }
+
+
+def test_words_of_sectors_name_security_and_smart() -> None:
+    """ACS-3: 106 sector sizes, 108-111 name, 169 trim, 128 security, 82 and 85 SMART (from memory)."""
+    page = bytearray(ata_identify())
+    for number, value in {
+        106: 0x6003,
+        87: 0x4100,
+        83: 0x4400,
+        82: 1,
+        85: 1,
+        169: 1,
+        128: 0x0009,
+        **dict(zip(range(108, 112), (0x5000, 0xC500, 0xF129, 0xBEE9), strict=True)),
+    }.items():
+        page[2 * number : 2 * number + 2] = value.to_bytes(2, "little")
+    facts = values(ata_pages.identify_facts(resummed(page)))
+    assert (facts["logical_block_bytes"], facts["physical_block_bytes"]) == (512, 4096)
+    assert (facts["wwn"], facts["trim"], facts["security_state"]) == (
+        "0x5000c500f129bee9",
+        True,
+        "disabled, frozen",
+    )
+    assert (facts["smart_supported"], facts["smart_enabled"]) == (True, True)
+    assert ata_pages.security_words(0x0017) == "enabled, locked, expired"
+
+
+@pytest.mark.parametrize(
+    ("page", "reason"), [(bytes(512), Absent.NOT_OFFERED), (b"\xff" * 512, Absent.IMPLAUSIBLE)]
+)
+def test_an_identity_of_one_byte_repeated_is_none(page: bytes, reason: Absent) -> None:
+    assert set(values(ata_pages.identify_facts(page)).values()) == {reason}
 
 
 def resummed(page: bytearray) -> bytes:
@@ -236,7 +322,8 @@ def test_a_device_that_refuses_a_command_has_failed_with_its_own_status(
 ) -> None:
     monkeypatch.setattr(fcntl, "ioctl", lambda *arguments: 0x4002)
     answer = commands.nvme_admin("/dev/null", 6, 4096)
-    assert (answer.outcome, answer.error, answer.data) == (SourceOutcome.FAILED, "NVMe status 0x4002", b"")
+    assert (answer.outcome, answer.data) == (SourceOutcome.FAILED, b"")
+    assert answer.error.endswith("NVMe status 0x4002")
 
 
 def test_a_reply_that_was_not_recorded_was_not_asked_for(tmp_path: Path) -> None:
@@ -263,3 +350,60 @@ def test_the_kernels_copy_of_the_identity_serves_an_account_without_rights(tmp_p
     reply = next(r for r in capture(Root(root)) if r.id == "ata.sda.identify")
     assert reply.locator == "/sys/block/sda/device/vpd_pg89"
     assert values(ata_pages.identify_facts(reply.data))["model"] == "Quarrel Archive 4TB Spinner"
+
+
+def test_temperatures_are_whole_degrees_and_a_sensor_that_is_not_there_is_left_out() -> None:
+    """311 K are 38 °C by integer practice (check-values/storage.md); sensors at 200, 2 bytes each."""
+    page = bytearray(health_log())
+    page[200:204] = (312).to_bytes(2, "little") + (65535).to_bytes(2, "little")
+    facts = values(nvme.health_facts(bytes(page)))
+    assert (facts["temperature_c"], facts["temperature_sensor_1_c"]) == (38, 39)
+    assert facts["temperature_sensor_2_c"] is Absent.IMPLAUSIBLE
+    assert "temperature_sensor_3_c" not in facts
+
+
+def test_the_bits_of_a_warning_are_words() -> None:
+    """Bits 0 to 5 by check-values/storage.md."""
+    page = bytearray(health_log())
+    page[0], page[6] = 0b1001001, 0b1101
+    facts = values(nvme.health_facts(bytes(page)))
+    assert facts["critical_warning"] == 0x49
+    assert facts["critical_warning_words"] == "spare below threshold, read-only, bit 6"
+    assert facts["endurance_group_warnings"] == "spare below threshold, reliability degraded, read-only"
+    assert facts["health_passed"] is False
+    assert nvme.warning_words(0) == "none"
+
+
+def test_an_nvme_page_in_a_file_of_its_own_is_read_and_described() -> None:
+    from shipworthy.machine.raw import Reply
+
+    reply = Reply("nvme-health.1", "/log.bin", SourceOutcome.READ, health_log(hours=9))
+    parsed = nvme.parse_health((reply,))
+    assert parsed.sightings[0].place == "file:nvme-health.1"
+    assert values(parsed.sightings[0].said)["power_on_hours"] == 9
+    assert ("power_on_hours", 9) in nvme.describe_health(health_log(hours=9))[0].fields
+    page = bytearray(identify_controller())
+    page[263] = 1
+    page[2048 + 32 : 2048 + 36] = (500).to_bytes(2, "little") + bytes([0, 3])
+    sections = nvme.describe_controller(bytes(page))
+    assert [section.title for section in sections[1:]] == ["power state 0", "power state 1"]
+    assert dict(sections[2].fields)["power_most_w"] == 0.05
+    assert dict(sections[2].fields)["operational"] is False
+    assert nvme.describe_controller(b"") and nvme.describe_namespace(b"ab")
+
+
+@given(st.binary(max_size=5000))
+def test_no_bytes_make_a_page_reader_raise(data: bytes) -> None:
+    for read in (nvme.controller_facts, nvme.namespace_facts, nvme.health_facts, ata_pages.identify_facts):
+        assert read(data)
+    for describe in (nvme.describe_controller, nvme.describe_namespace, nvme.describe_health):
+        assert describe(data)
+    assert ata_pages.statistics_facts(data, 512, 4)
+    ata_pages.registers_of(data)
+
+
+@given(st.integers(min_value=0))
+def test_no_full_page_makes_a_reader_raise(seed: int) -> None:
+    data = random.Random(seed).randbytes(4096)
+    for read in (nvme.controller_facts, nvme.namespace_facts, nvme.health_facts, ata_pages._identify):
+        assert read(data)

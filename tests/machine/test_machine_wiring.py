@@ -37,7 +37,7 @@ AHCI = "/sys/devices/pci0000:00/0000:00:17.0"
         ),
         (
             "/sys/devices/pci0000:00/0000:01:00.0/host0/target0:1:5/0:1:5:0/block/sde",
-            "pci0000:00/0000:01:00.0/host0/target0:1:5/0:1:5:0",
+            "pci:0000:01:00.0/scsi-1:5:0",
             "SCSI",
         ),
         ("/sys/devices/virtual/block/loop0", None, "other"),

@@ -6,7 +6,7 @@ import re
 
 from shipworthy.machine.capture.files import Lister, names_in, resolve
 from shipworthy.machine.listing import ListingRow
-from shipworthy.machine.parse.wiring import ata_port_folder
+from shipworthy.machine.parse.wiring import ata_port_folder, usb_device_folder
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
@@ -23,10 +23,13 @@ def capture(root: Root) -> list[Reply]:
         folder = f"{BLOCK}/{name}"
         path = lister.target(folder)
         lister.texts(folder, ("size", "removable", "serial"))
-        lister.texts(f"{folder}/queue", ("rotational", "logical_block_size"))
+        lister.texts(f"{folder}/queue", ("rotational", "logical_block_size", "physical_block_size"))
         lister.texts(f"{folder}/device", ("vendor", "model", "rev", "serial", "firmware_rev", "wwid"))
         lister.binary(f"{folder}/device/vpd_pg80")
         list_wiring(lister, name, path)
+        usb = None if path is None else usb_device_folder(path)
+        if usb is not None:
+            lister.texts(usb, ("idVendor", "idProduct", "manufacturer", "product", "serial"))
     return [lister.reply("block", BLOCK)]
 
 

@@ -5,17 +5,19 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.capture.block import BLOCK, list_wiring
-from shipworthy.machine.capture.commands import NVME_GET_LOG_PAGE, NVME_IDENTIFY, nvme_admin, recorded
+from shipworthy.machine.capture.commands import NVME_GET_LOG_PAGE, NVME_IDENTIFY, asked, nvme_admin
 from shipworthy.machine.capture.files import Answer, Lister
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
+from shipworthy.model.reading import SourceOutcome
 
 _NAMESPACE = re.compile(r"nvme(\d+)n(\d+)")
 HEALTH_LOG = 0x02 | (512 // 4 - 1) << 16  # log id, and how many dwords less one
 IDENTIFY_NAMESPACE, IDENTIFY_CONTROLLER = 0, 1
+_TIMED_OUT = ("0x371", "ETIMEDOUT", "Errno 110")  # 371h: the kernel aborted the command
 
 
-def capture(root: Root) -> list[Reply]:
+def _capture(root: Root, *, health: bool) -> list[Reply]:
     lister = Lister(root)
     names = [name for name in lister.names(BLOCK) if _NAMESPACE.fullmatch(name)]
     for name in names:
@@ -23,15 +25,26 @@ def capture(root: Root) -> list[Reply]:
     replies = [lister.reply("nvme", BLOCK)]
     controllers = dict.fromkeys(_controller(lister, name) for name in names)
     for device in controllers:
-        replies.append(_asked(root, device, "identify-controller"))
-        replies.append(_asked(root, device, "smart-log"))
+        identity = _asked(root, device, "identify-controller")
+        replies.append(identity)
+        if health and not _is_silent(identity):
+            replies.append(_asked(root, device, "smart-log"))
     replies += [_asked(root, name, "identify-namespace") for name in names]
     return replies
 
 
+def _is_silent(reply: Reply) -> bool:
+    """Whether a controller gave no answer in its time (the kernel aborted the command): ask it no more."""
+    return reply.outcome is SourceOutcome.FAILED and any(mark in reply.error for mark in _TIMED_OUT)
+
+
+def capture(root: Root) -> list[Reply]:
+    return _capture(root, health=True)
+
+
 def capture_identity(root: Root) -> list[Reply]:
     """The same without the health log: what the configuration needs."""
-    return [reply for reply in capture(root) if not reply.id.endswith("smart-log")]
+    return _capture(root, health=False)
 
 
 def _controller(lister: Lister, namespace: str) -> str:
@@ -43,8 +56,9 @@ def _controller(lister: Lister, namespace: str) -> str:
 
 
 def _asked(root: Root, device: str, request: str) -> Reply:
-    locator, answer = _live(device, request) if root.live else recorded(root, device, request)
-    return Reply(f"nvme.{device}.{request}", locator, answer.outcome, answer.data, answer.error, "bin")
+    locator, answer = asked(root, device, request, lambda: _live(device, request))
+    name = f"nvme.{device}.{request}"
+    return Reply(name, locator, answer.outcome, answer.data, answer.error, "bin", answer.by_root)
 
 
 def _live(device: str, request: str) -> tuple[str, Answer]:

@@ -160,10 +160,11 @@ IDENTIFY_NAMES = tuple(field.name for field in _identify(bytes(PAGE_BYTES)))
 
 def statistics_facts(data: bytes, block_bytes: int, page: int = 1) -> tuple[Said, ...]:
     """A page of the log of device statistics (04h). Its fields are implausible where it is another page."""
+    names = [field.name for field in _statistics(bytes(PAGE_BYTES), 512, page)]
+    if len(data) >= PAGE_BYTES and not any(data):
+        return tuple(said(name, Absent.NOT_OFFERED) for name in names)
     if len(data) < PAGE_BYTES or data[2] != page:
-        return tuple(
-            said(field.name, Absent.IMPLAUSIBLE) for field in _statistics(bytes(PAGE_BYTES), 512, page)
-        )
+        return tuple(said(name, Absent.IMPLAUSIBLE) for name in names)
     return _statistics(data, block_bytes, page)
 
 
@@ -199,17 +200,6 @@ def _size(count: int | Absent, block_bytes: int) -> int | Absent:
     if isinstance(count, Absent):
         return count
     return count * block_bytes if count * block_bytes < MOST_BYTES else Absent.IMPLAUSIBLE
-
-
-STATISTICS_PAGES = (1, 4, 7)
-"""What is asked of a drive; temperature and CRC errors are among its attributes."""
-
-
-def pages_listed(data: bytes) -> tuple[int, ...]:
-    """Page 00h: the number of entries at 8, the pages that the drive has from 9."""
-    if len(data) < PAGE_BYTES or data[2] != 0:
-        return ()
-    return tuple(data[9 : 9 + min(data[8], PAGE_BYTES - 9)])
 
 
 # Registers that a command without data returns
@@ -253,3 +243,12 @@ def health_passed(sense: bytes) -> bool | None:
     if registers is None:
         return None
     return {(0x4F, 0xC2): True, (0xF4, 0x2C): False}.get((registers.lba_mid, registers.lba_high))
+
+
+def smart_is_on(identify: bytes) -> bool:
+    """Whether IDENTIFY DEVICE says that SMART is there and enabled: words 82 and 85, bit 0. Where it does
+    not say, it may be."""
+    if len(identify) < PAGE_BYTES:
+        return True
+    supported, enabled = _flag(identify, 82, 83, 0), _flag(identify, 85, 87, 0)
+    return supported is not False and enabled is not False

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from shipworthy.machine.listing import Listing, number_or_implausible, said
-from shipworthy.machine.parse.wiring import ata_port_folder, interface_of, storage_place
+from shipworthy.machine.listing import Listing, number_or_implausible, said, whole_number
+from shipworthy.machine.parse.usb_bridges import bridge_name
+from shipworthy.machine.parse.wiring import ata_port_folder, interface_of, storage_place, usb_device_folder
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.base import Scalar
@@ -58,6 +59,26 @@ def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
         listing.said("logical_block_bytes", f"{folder}/queue/logical_block_size", number_or_implausible),
         said("technology", _technology(listing, folder, interface, optical)),
         said("removable", listing.text(f"{folder}/removable") == "1"),
+        listing.said("physical_block_bytes", f"{folder}/queue/physical_block_size", number_or_implausible),
+        *_bridge(listing, path),
+    )
+
+
+def _bridge(listing: Listing, path: str) -> tuple[Said, ...]:
+    """What carries a drive on USB: the chip's or its box's own identity, apart from that of the drive."""
+    folder = usb_device_folder(path)
+    if folder is None:
+        return ()
+    vendor, product = (
+        whole_number(f"0x{listing.text(f'{folder}/{n}') or '-'}") for n in ("idVendor", "idProduct")
+    )
+    if vendor is None or product is None:
+        return (said("bridge", Absent.NOT_OFFERED),)
+    names = (listing.text(f"{folder}/{name}") or "" for name in ("manufacturer", "product"))
+    calls_itself = " ".join(name for name in names if name and not is_placeholder(name))
+    return (
+        said("bridge", bridge_name(vendor, product, calls_itself)),
+        listing.said("bridge_serial", f"{folder}/serial", _text),
     )
 
 

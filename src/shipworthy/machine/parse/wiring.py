@@ -14,6 +14,7 @@ _USB_BUS = re.compile(r"usb\d+")
 _USB_DEVICE = re.compile(r"\d+-\d+(\.\d+)*")
 _ATA = re.compile(r"ata(\d+)")
 _SCSI_DEVICE = re.compile(r"\d+:(\d+):(\d+):(\d+)")
+_SAS_END = re.compile(r"end_device-\d+(:\d+)+")
 _NVME_NAMESPACE = re.compile(r"nvme\d+(?:c\d+)?n(\d+)")
 _I2C_DEVICE = re.compile(r"\d+-[0-9a-f]{4}")
 
@@ -58,6 +59,15 @@ def _usb_device(steps: list[str]) -> str | None:
     if not any(_USB_BUS.fullmatch(step) for step in steps):
         return None
     return next((step for step in reversed(steps) if _USB_DEVICE.fullmatch(step)), None)
+
+
+def usb_device_folder(path: str) -> str | None:
+    """Return the folder in sysfs of the USB device that something hangs on; None if it is not on USB."""
+    name = _usb_device(_steps(path))
+    if name is None:
+        return None
+    head, _, _ = path.partition(f"/{name}/")
+    return f"{head}/{name}" if head != path else path
 
 
 def _scsi_rest(steps: list[str]) -> str:
@@ -110,7 +120,21 @@ def storage_place(
     if _usb_device(steps) is not None:
         lun = next((m[3] for step in reversed(steps) if (m := _SCSI_DEVICE.fullmatch(step))), "0")
         return device_place(device) + (f"/lun-{lun}" if lun != "0" else "")
-    return device or None
+    return _scsi_place(path, steps) or device or None
+
+
+def _scsi_place(path: str, steps: list[str]) -> str | None:
+    """Return the place on a SAS or RAID controller: by the port, else by channel, target and unit. The
+    number of the host stands first in both and moves between starts."""
+    function = pci_function_of(path)
+    unit = next((step for step in reversed(steps) if _SCSI_DEVICE.fullmatch(step)), None)
+    if function is None or unit is None:
+        return None
+    end = next((step for step in reversed(steps) if _SAS_END.fullmatch(step)), None)
+    lun = unit.rsplit(":", 1)[1]
+    if end is not None:
+        return f"pci:{function}/sas-{end.partition(':')[2]}" + (f"/lun-{lun}" if lun != "0" else "")
+    return f"pci:{function}/scsi-{unit.partition(':')[2]}"
 
 
 def _ata_number(steps: list[str]) -> str:
@@ -118,7 +142,7 @@ def _ata_number(steps: list[str]) -> str:
 
 
 def interface_of(path: str) -> str:
-    """Return what a block device is attached by: `NVMe`, `SATA`, `USB`, `virtio`, `MMC`, `SCSI` …"""
+    """Return what a block device is attached by: `NVMe`, `SATA`, `USB`, `virtio`, `MMC`, `SAS`, `SCSI` …"""
     steps = _steps(path)
     if _NVME_NAMESPACE.fullmatch(steps[-1] if steps else ""):
         return "NVMe"
@@ -130,4 +154,6 @@ def interface_of(path: str) -> str:
         return "SATA"
     if any(step.startswith("mmc") for step in steps):
         return "MMC"
+    if any(_SAS_END.fullmatch(step) for step in steps):
+        return "SAS"
     return "SCSI" if any(_SCSI_DEVICE.fullmatch(step) for step in steps) else "other"
