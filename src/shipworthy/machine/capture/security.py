@@ -18,6 +18,8 @@ def capture(root: Root) -> list[Reply]:
         lister.target(f"{folder}/device")
         lister.target(f"{folder}/device/driver")
         lister.names(folder)
-        lister.texts(folder, ("tpm_version_major", "device/description", "device/caps", "caps", "device/hid"))
+        lister.texts(folder, ("tpm_version_major", "device/description", "device/hid"))
         lister.text(f"{folder}/device/firmware_node/hid")
+        if lister.text(f"{folder}/caps") is None:  # where older kernels have it
+            lister.text(f"{folder}/device/caps")
     return [lister.reply("security", FOLDER)]

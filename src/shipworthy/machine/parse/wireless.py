@@ -61,9 +61,7 @@ def switches(listing: Listing, folder: str) -> tuple[Said, ...]:
 def _any_on(listing: Listing, paths: list[str]) -> bool | Absent:
     if not paths:
         return Absent.NOT_OFFERED
-    words = [
-        listing.said("state", path, lambda text: _BLOCKED.get(text, Absent.IMPLAUSIBLE)) for path in paths
-    ]
+    words = [listing.said(path, path, lambda text: _BLOCKED.get(text, Absent.IMPLAUSIBLE)) for path in paths]
     if any(word.value is True for word in words):
         return True
     reasons = [word.absent for word in words if word.absent is not None]
