@@ -159,7 +159,11 @@ def _module(tally: Tally, item: str, block: str, fact: dict[str, object], counts
     tally.hold(item, "maker", None if coded else maker, fact["maker"])
     told = re.search(r"\n\tModule Manufacturer ID: Bank (\d+), Hex 0x([0-9A-F]{2})", block)
     by_name = _maker_code(bytes.fromhex(coded[1])) if coded and maker not in OTHER_LISTS else None
-    by_field = f"JEP106 bank {told[1]} code 0x{int(told[2], 16) & 0x7F:02X}" if told else None
+    by_field = None
+    if told and int(told[2], 16).bit_count() % 2 and int(told[1]) <= 24:
+        by_field = f"JEP106 bank {told[1]} code 0x{int(told[2], 16) & 0x7F:02X}"
+    elif told:
+        counts["codes that cannot be"] += 1
     tally.hold(item, "maker code", by_field or by_name, fact["maker_code"])
     if by_name and by_field:
         counts["codes told twice, " + ("the same" if by_name == by_field else "not the same")] += 1
