@@ -1,8 +1,8 @@
 """Ask the kernel's drivers for the SPD of memory modules.
 
-Any account may read it where a driver serves it (the drivers at24, ee1004 and spd5118 make the file
-`eeprom` readable by all: Linux's drivers/misc/eeprom and drivers/hwmon, from memory). It takes a driver of
-the bus and one of the module; loading them needs root and is not this tool's.
+Any account may read it where a driver serves it: the file `eeprom` has mode 0444 (at24: seen with Linux 6.1;
+ee1004 and spd5118: from memory of their sources). It takes a driver of the bus and one of the module; loading
+them needs root and is not this tool's.
 """
 
 from __future__ import annotations

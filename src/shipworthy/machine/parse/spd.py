@@ -8,15 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from shipworthy.machine.listing import Listing, said, why_absent
+from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse import spd_ddr3, spd_ddr4, spd_ddr5
 from shipworthy.machine.parse.spd_common import Decoded, Fault, is_blank
 from shipworthy.machine.parse.wiring import device_place
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
-from shipworthy.model.facts import Said, Sighting
-from shipworthy.model.reading import Remark
-from shipworthy.model.words import Absent, PartKind, RemarkKind
+from shipworthy.model.facts import Sighting
+from shipworthy.model.reading import Remark, SourceOutcome
+from shipworthy.model.words import PartKind, RemarkKind
 
 DEVICES = "/sys/bus/i2c/devices"
 
@@ -42,7 +42,7 @@ _OTHERS = {
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
-    """Reply `spd` (which modules the kernel's drivers serve), then `spd.<bus>-<address>` of each."""
+    """Reply `spd` (which modules the kernel knows on its buses), then `spd.<bus>-<address>` of each."""
     head = reply_named(replies, "spd")
     if head is None or not head.read:
         return Parsed()
@@ -53,10 +53,19 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         reply = reply_named(replies, f"spd.{name}")
         if reply is None:
             continue
-        fields, faults = _module(reply)
+        if not reply.read:
+            remarks.append(_unread(reply))
+            continue
+        found = decode(reply.data)
         place = module_place(listing.target(f"{DEVICES}/{name}"), name)
-        sightings.append(Sighting(kind=PartKind.MEMORY_MODULE, place=place, source=reply.id, said=fields))
-        remarks += [Remark(source=reply.id, kind=f.kind, where=f.where, detail=f.detail) for f in faults]
+        if found.said:
+            sightings.append(
+                Sighting(kind=PartKind.MEMORY_MODULE, place=place, source=reply.id, said=found.said)
+            )
+        remarks += [
+            Remark(source=reply.id, kind=fault.kind, where=fault.where, detail=fault.detail)
+            for fault in found.faults
+        ]
     return Parsed(tuple(sightings), remarks=tuple(remarks))
 
 
@@ -66,23 +75,17 @@ def module_place(path: str | None, name: str) -> str:
     return place if place.endswith(f"/i2c-{name}") and ":" in place else f"i2c:{name}"
 
 
-def _module(reply: Reply) -> tuple[tuple[Said, ...], tuple[Fault, ...]]:
-    if not reply.read:
-        return _silent(why_absent(reply)), ()
-    found = decode(reply.data)
-    return (found.said or _silent(Absent.IMPLAUSIBLE)), found.faults
+_WHY_UNREAD = {
+    SourceOutcome.ABSENT: "no driver serves it",
+    SourceOutcome.EMPTY: "it is blank",
+    SourceOutcome.REFUSED: "this account may not read it",
+}
 
 
-def _silent(reason: Absent) -> tuple[Said, ...]:
-    """What an image would have told first of all."""
-    return (
-        said("type", reason),
-        said("size_bytes", reason),
-        said("part_number", reason),
-        said("serial", reason),
-        said("maker_code", reason),
-        said("jedec_speed_mt_s", reason),
-    )
+def _unread(reply: Reply) -> Remark:
+    """An SPD that gave nothing tells of no module, as nobody could say which: the firmware lists them all."""
+    detail = _WHY_UNREAD.get(reply.outcome, reply.error)
+    return Remark(source=reply.id, kind=RemarkKind.NOT_ANSWERED, where=reply.locator, detail=detail)
 
 
 def decode(data: bytes) -> Decoded:
