@@ -182,6 +182,17 @@ def test_what_amds_driver_says(tmp_path: Path) -> None:
     assert "serial" not in found
 
 
+@pytest.mark.parametrize(
+    ("text", "serial", "of_function"),
+    [("NV-00017", "NV-00017", None), ("00-11-22-ff-fe-33-44-55", None, "00-11-22-ff-fe-33-44-55")],
+)
+def test_a_cards_serial_and_its_functions_serial_share_a_file_name(
+    tmp_path: Path, text: str, serial: str | None, of_function: str | None
+) -> None:
+    found = facts(card(tmp_path, serial_number=text))
+    assert (found.get("serial"), found.get("pci_serial")) == (serial, of_function)
+
+
 def test_what_nvidias_driver_says_below_proc(tmp_path: Path) -> None:
     root = card(tmp_path, vendor="0x10de", device="0x7b00")
     write(

@@ -106,6 +106,16 @@ def test_a_card_in_a_report_of_nvidias_tool() -> None:
     assert "serial" not in found and "fan_percent" not in found
 
 
+def test_a_card_that_gives_margins_instead_of_limits() -> None:
+    """Form as seen of a card of 2024 with driver 580: margins and no thresholds."""
+    old = b"<gpu_temp_slow_threshold>95 C</gpu_temp_slow_threshold>"
+    new = b"<gpu_temp_tlimit>48 C</gpu_temp_tlimit>"
+    new += b"<gpu_temp_slow_tlimit_threshold>-2 C</gpu_temp_slow_tlimit_threshold>"
+    found = facts(nvidia(report().replace(old, new)))
+    assert (found["temperature_margin_c"], found["temperature_slowdown_margin_c"]) == (48.0, -2.0)
+    assert "temperature_slowdown_c" not in found
+
+
 def test_a_driver_that_does_not_know_its_card_gives_no_model() -> None:
     assert facts(nvidia(report(name="Graphics Device")))["model"] is Absent.NOT_OFFERED
 

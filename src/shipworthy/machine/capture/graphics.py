@@ -15,20 +15,18 @@ _AMD = (
     "mem_info_vram_vendor",
     "vbios_version",
     "unique_id",
-    "serial_number",
     "product_name",
     "product_number",
-    "pp_dpm_pcie",
-    "pcie_replay_count",
 )
+_AMD_AWAKE = ("pp_dpm_pcie", "pcie_replay_count")  # asking for these wakes a card
 _INTEL = ("tile0/physical_vram_size_bytes", "tile0/gt0/freq0/rp0_freq")
 
 
-def list_card(lister: Lister, folder: str, address: str, vendor: str) -> None:
+def list_card(lister: Lister, folder: str, address: str, vendor: str, *, asleep: bool) -> None:
     """Ask what the driver of one card offers; of a vendor without such attributes only the common one."""
     lister.text(f"{folder}/boot_vga")
     if vendor == AMD:
-        lister.texts(folder, _AMD)
+        lister.texts(folder, _AMD if asleep else _AMD + _AMD_AWAKE)
     elif vendor == INTEL:
         lister.texts(folder, _INTEL)
     elif vendor == NVIDIA_VENDOR:

@@ -64,9 +64,11 @@ def _devices(root: Root, *, whole: bool) -> Lister:
             continue
         lister.texts(folder, ERRORS)
         if not asleep:
+            lister.text(f"{folder}/serial_number")
             _list_config(lister, folder)
         if texts.get(f"{folder}/class", "").startswith("0x03"):
-            list_card(lister, folder, address, texts.get(f"{folder}/vendor", "").removeprefix("0x"))
+            vendor = texts.get(f"{folder}/vendor", "").removeprefix("0x")
+            list_card(lister, folder, address, vendor, asleep=asleep)
     return lister
 
 

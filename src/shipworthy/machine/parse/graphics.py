@@ -17,6 +17,7 @@ from dataclasses import dataclass
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.amdgpu_ids import Products
+from shipworthy.machine.parse.pci_facts import SERIAL
 from shipworthy.machine.parse.pci_links import offered
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
@@ -175,13 +176,14 @@ def driver_facts(listing: Listing, folder: str, address: str) -> tuple[Said, ...
     )
     visible = listing.number(f"{folder}/mem_info_vis_vram_total")
     name = product_name(information.get("Model", "") or listing.text(f"{folder}/product_name") or "")
+    serial = listing.text(f"{folder}/serial_number") or ""  # of the function where it is an EUI-64
     bios = information.get("Video BIOS", "") or listing.text(f"{folder}/vbios_version") or ""
     fields = list(
         offered(
             said("model", name or None),
             said("vbios_version", _value(bios)),
             said("uuid", _value(information.get("GPU UUID"))),
-            said("serial", _value(listing.text(f"{folder}/serial_number"))),
+            said("serial", None if SERIAL.fullmatch(serial) else _value(serial)),
             said("unique_id", _value(listing.text(f"{folder}/unique_id"))),
             said("part_number", _value(listing.text(f"{folder}/product_number"))),
             said("memory_vendor", _value(listing.text(f"{folder}/mem_info_vram_vendor"))),

@@ -19,6 +19,7 @@ from shipworthy.machine.listing import said
 from shipworthy.machine.parse.graphics import product_name, resizable_bar
 from shipworthy.machine.parse.nvidia_smi_xml_values import (
     count,
+    margin,
     power,
     quantity,
     summed,
@@ -210,7 +211,11 @@ def _reasons(card: Element) -> str | Absent:
 
 
 def _temperatures(card: Element) -> tuple[Said, ...]:
-    """Each limit is another thing: what the card aims at, where it slows down, where it shuts off."""
+    """Each limit is another thing: what the card aims at, where it slows down, where it shuts off.
+
+    Newer cards give no limits but a margin: degrees that are left, and at which margin (below 0) they slow
+    down and shut off. Which temperature that would be is not computed: the card does not say it.
+    """
     found = card.find("temperature")
     return offered(
         said("temperature_c", temperature(text_of(found, "gpu_temp"))),
@@ -218,6 +223,9 @@ def _temperatures(card: Element) -> tuple[Said, ...]:
         said("temperature_operating_max_c", temperature(text_of(found, "gpu_temp_max_gpu_threshold"))),
         said("temperature_slowdown_c", temperature(text_of(found, "gpu_temp_slow_threshold"))),
         said("temperature_shutdown_c", temperature(text_of(found, "gpu_temp_max_threshold"))),
+        said("temperature_margin_c", margin(text_of(found, "gpu_temp_tlimit"))),
+        said("temperature_slowdown_margin_c", margin(text_of(found, "gpu_temp_slow_tlimit_threshold"))),
+        said("temperature_shutdown_margin_c", margin(text_of(found, "gpu_temp_max_tlimit_threshold"))),
         said("memory_temperature_c", temperature(text_of(found, "memory_temp"))),
         said("memory_temperature_max_c", temperature(text_of(found, "gpu_temp_max_mem_threshold"))),
         said("fan_percent", quantity(text_of(card, "fan_speed"), "%")),

@@ -77,6 +77,12 @@ def temperature(text: str) -> float | Absent:
     return found if isinstance(found, Absent) or 0 < found < 150 else Absent.IMPLAUSIBLE
 
 
+def margin(text: str) -> float | Absent:
+    """Return degrees between a temperature and a limit; below 0 beyond it."""
+    found = quantity(text, "C")
+    return found if isinstance(found, Absent) or -100 < found < 150 else Absent.IMPLAUSIBLE
+
+
 def power(text: str) -> float | Absent:
     """Return watts; no card has none, and none has 2,000."""
     found = quantity(text, "W")

@@ -20,7 +20,14 @@ from shipworthy.machine.parse.graphics import (
     resizable_bar,
 )
 from shipworthy.machine.parse.pci_config_words import Config
-from shipworthy.machine.parse.pci_facts import aer_facts, bar_sizes, config_facts, config_of, config_remarks
+from shipworthy.machine.parse.pci_facts import (
+    aer_facts,
+    bar_sizes,
+    config_facts,
+    config_of,
+    config_remarks,
+    serial_facts,
+)
 from shipworthy.machine.parse.pci_links import Function, chain_of, links_of, offered, path_facts
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Said, Sighting
@@ -74,6 +81,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         fields = (
             *_fields(listing, folder, functions[address]),
             *config_facts(configs[address]),
+            *serial_facts(listing, folder, configs[address]),
             *aer_facts(listing, folder),
             *path_facts(links_of(chain_of(listing.target(folder) or address), functions)),
         )

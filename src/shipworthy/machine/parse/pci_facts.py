@@ -71,13 +71,23 @@ def config_facts(config: Config | None) -> tuple[Said, ...]:
         if express.slot:
             fields.append(said("slot_number", express.slot_number))
             fields.append(said("slot_power_w", express.slot_power_w))
-    if config.serial is not None:
-        plausible = not is_placeholder(config.serial.replace("-", ""))
-        fields.append(said("pci_serial", config.serial if plausible else Absent.NOT_OFFERED))
     if config.errors is not None:
         fields.append(said("aer_correctable_status", names_of(config.errors.correctable, CORRECTABLE)))
         fields.append(said("aer_uncorrectable_status", names_of(config.errors.uncorrectable, UNCORRECTABLE)))
     return tuple(fields)
+
+
+SERIAL = re.compile(r"[0-9a-f]{2}(?:-[0-9a-f]{2}){7}")
+
+
+def serial_facts(listing: Listing, folder: str, config: Config | None) -> tuple[Said, ...]:
+    """Return a function's own serial (device serial number, an EUI-64): from its registers, or as new kernels
+    show it in `serial_number`, the name that graphics drivers use for the serial of a card."""
+    shown = listing.text(f"{folder}/serial_number") or ""
+    text = config.serial if config is not None and config.serial else shown if SERIAL.fullmatch(shown) else ""
+    if not text:
+        return ()
+    return (said("pci_serial", Absent.NOT_OFFERED if is_placeholder(text.replace("-", "")) else text),)
 
 
 def aer_counts(text: str) -> tuple[int | None, str]:
