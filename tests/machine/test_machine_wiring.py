@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from shipworthy.machine.join import join, natural
+from shipworthy.machine.join import join
+from shipworthy.machine.pairing import natural
 from shipworthy.machine.parse.wiring import device_place, interface_of, storage_place
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind

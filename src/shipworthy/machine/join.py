@@ -6,11 +6,9 @@ believed, by the order in PRECEDENCE.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-import msgspec
-
+from shipworthy.machine.pairing import natural, paired
 from shipworthy.model.facts import Fact, Part, Said, Sighting, Witness
 from shipworthy.model.words import Absent, PartKind
 
@@ -50,7 +48,7 @@ def join(sightings: Sequence[Sighting]) -> tuple[Part, ...]:
     """Return the parts, ordered by kind and place. The same sightings give the same parts."""
     groups: list[list[Sighting]] = []
     where: dict[tuple[PartKind, str], list[Sighting]] = {}
-    for sighting in _processors_paired(sightings):
+    for sighting in paired(sightings):
         keys = [(sighting.kind, place) for place in (sighting.place, *sighting.also_at)]
         known = [where[key] for key in keys if key in where]
         group = known[0] if known else []
@@ -65,28 +63,6 @@ def join(sightings: Sequence[Sighting]) -> tuple[Part, ...]:
         where.update(dict.fromkeys(keys, group))
     kinds = list(PartKind)
     return tuple(sorted((_part(g) for g in groups), key=lambda p: (kinds.index(p.kind), natural(p.place))))
-
-
-def natural(text: str) -> tuple[tuple[int, int | str], ...]:
-    """Return a key that puts `cpu:10` after `cpu:9`."""
-    pieces = re.findall(r"[0-9]+|[^0-9]+", text)
-    return tuple((0, int(piece)) if piece[0].isdigit() else (1, piece) for piece in pieces)
-
-
-def _processors_paired(sightings: Sequence[Sighting]) -> Iterable[Sighting]:
-    """The firmware counts sockets in an order of its own and does not know the kernel's numbers. Where both
-    know equally many processors they are taken in order, which is exact for one; else they stay apart."""
-    kernel = {s.place for s in sightings if s.kind is PartKind.PROCESSOR and s.place.startswith("socket:")}
-    firmware = {s.place for s in sightings if s.place.startswith("smbios-processor:")}
-    if len(kernel) != len(firmware):
-        return sightings
-    pairs = dict(zip(sorted(firmware, key=natural), sorted(kernel, key=natural), strict=True))
-    return [
-        msgspec.structs.replace(s, place=pairs[s.place], also_at=(*s.also_at, s.place))
-        if s.place in pairs
-        else s
-        for s in sightings
-    ]
 
 
 def _part(group: list[Sighting]) -> Part:

@@ -86,6 +86,7 @@ class PartKind(StrEnum):
     PCI_DEVICE = "pci device"
     SENSOR_CHIP = "sensor chip"
     KERNEL = "kernel"
+    UNPLACED_MODULE = "unplaced memory module"  # its SPD answers, and no slot could be told for it
     MEMORY_RANGE = "memory range"  # which addresses a module answers for
     MEMORY_CONTROLLER = "memory controller"  # it counts what error correction mended
     CACHE = "cache"
