@@ -12,7 +12,7 @@ from shipworthy.machine.parse import smbios
 from shipworthy.machine.raw import Reply
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import SourceOutcome
-from shipworthy.model.words import Absent, PartKind
+from shipworthy.model.words import Absent, PartKind, RemarkKind
 from tests.machine.smbios_bytes import array, end, entry_point_64, module, structure
 
 GIB = 1 << 30
@@ -44,6 +44,8 @@ def test_the_worked_example_reads_as_its_table_says(reference: Path) -> None:
         "date": "01/15/2025",
         "rom_bytes": 32 << 20,
         "revision": "5.27",
+        "controller_revision": Absent.NOT_OFFERED,
+        "virtual_machine": False,
     }
     system = values(smbios.system_facts(at(table, 1)))
     assert (system["maker"], system["model"], system["version"]) == ("Bench Builder", "Model T", "1.0")
@@ -175,13 +177,15 @@ def test_a_table_that_breaks_off_keeps_what_came_before_and_says_so() -> None:
         assert len(table.structures) <= 3
         for s in table.structures:
             assert s.area == next(o for o in smbios.walk(whole).structures if o.handle == s.handle).area
-    assert smbios.walk(whole[:30]).faults == ("the structure at 25 breaks off",)
+    assert smbios.walk(whole[:30]).faults == (
+        smbios.Fault(RemarkKind.CUT_SHORT, "structure at 25", "5 bytes of 92"),
+    )
 
 
 def test_a_structure_that_is_shorter_than_its_header_ends_the_walk() -> None:
     table = smbios.walk(array() + b"\x11\x03\x00\x00\0\0" + module(1, 0x4000, "A"))
     assert [s.type for s in table.structures] == [16]
-    assert table.faults == ("a structure at 25 says it is 3 bytes long",)
+    assert [(f.kind, f.where) for f in table.faults] == [(RemarkKind.BAD_LENGTH, "structure at 25")]
 
 
 @given(st.binary(max_size=400))
@@ -205,7 +209,7 @@ def test_an_entry_point_gives_the_version_that_decides_a_uuid() -> None:
     raw = bytes.fromhex("33221100 5544 7766 8899 aabbccddeeff")
     table = structure(1, 1, bytes(4) + raw + bytes(3)) + end()
     new = parts(table, entry_point_64(table))[0]
-    old = smbios.system_facts(smbios.walk(table).structures[0], (2, 4))
+    old = smbios.system_facts(smbios.walk(table, smbios.EntryPoint(2, 4, 0, len(table))).structures[0])
     assert values(new.said)["uuid"] == "00112233-4455-6677-8899-aabbccddeeff"
     assert values(old)["uuid"] == "33221100-5544-7766-8899-aabbccddeeff"
 
