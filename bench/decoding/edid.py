@@ -97,6 +97,8 @@ def hold_text(tally: Tally, name: str, edid: Edid, text: str) -> None:
     if edid.trusted:
         _hold_identity(tally, name, edid, facts, text)
         _hold_extras(tally, name, edid, facts, text)
+        _hold_preferred(tally, name, facts, text)
+    _hold_cta(tally, name, edid, text)
     _hold_timings(tally, name, edid, text)
     _hold_frame(tally, name, edid, text)
 
@@ -293,6 +295,54 @@ def _hold_extras(tally: Tally, name: str, edid: Edid, facts: Mapping[str, object
     tiles = re.search(r"Num horizontal tiles: (\d+) Num vertical tiles: (\d+)", text)
     tally.hold(name, "tiles", f"{tiles[1]} x {tiles[2]}" if tiles else None, facts["tiles"])
     tally.hold(name, "audio", "  Basic audio support" in text, bool(facts["audio"]))
+
+
+def _hold_preferred(tally: Tally, name: str, facts: Mapping[str, object], text: str) -> None:
+    """The facts that the first detailed timing of the base block gives; its size, where the cm agree."""
+    first = re.search(r"^    DTD +1:" + _TIMING, text.split("\nBlock 1,")[0], re.MULTILINE)
+    if first is None:
+        return
+    tally.hold(name, "preferred", (int(first[1]), int(first[2])), (facts["width_px"], facts["height_px"]))
+    tally.hold(name, "preferred Hz", round(float(first[4]), 3), facts["refresh_hz"])
+    size = re.search(r"\((\d+) mm x (\d+) mm\)", first[6])
+    rough = re.search(r"Maximum image size: (\d+) cm x (\d+) cm", text)
+    if size and rough and all(abs(int(size[n]) - 10 * int(rough[n])) <= 15 for n in (1, 2)):
+        tally.hold(name, "size", (int(size[1]), int(size[2])), (facts["width_mm"], facts["height_mm"]))
+
+
+def _hold_cta(tally: Tally, name: str, edid: Edid, text: str) -> None:
+    """Sound formats, colorimetry and HDMI's address and clock of every CTA-861 block."""
+    shown = [(s.title, dict(s.fields)) for block in edid.blocks for s in block.sections]
+    formats = [
+        (n, str(v))
+        for block in edid.blocks
+        for s in block.sections
+        for n, v in s.fields
+        if s.title == "Sound formats" and not n.startswith("reserved")
+    ]
+    printed = re.findall(
+        r"^    (\S[^\n:]*):\n      Max channels: (\d+)\n      Supported sample rates \(kHz\):(.*)$",
+        text,
+        re.MULTILINE,
+    )
+    want = [(channels, sorted(rates.split(), key=float)) for _, channels, rates in printed]
+    got = [
+        (v.split(" ")[0], re.findall(r"[\d.]+", v.split("channels, ")[1].split(" kHz")[0]))
+        for _, v in formats
+    ]
+    tally.hold(name, "sound formats", want, got)
+    for label, title, field in (
+        ("Source physical address", "HDMI", "physical address"),
+        ("Maximum TMDS clock", "HDMI", "most TMDS clock MHz"),
+        ("Maximum TMDS Character Rate", "HDMI Forum", "most TMDS rate MHz"),
+    ):
+        want = [n for n in re.findall(rf"^    {label}: ([\d.]+)", text, re.MULTILINE) if n != "0"]
+        got = [str(fields[field]) for name_, fields in shown if name_ == title and fields.get(field)]
+        tally.hold(name, label, want, got)
+    blocks = re.findall(r"^  Colorimetry Data Block:\n((?:    .*\n)*)", text, re.MULTILINE)
+    names = [re.findall(r"^    (\S+)$", b, re.MULTILINE) for b in blocks]
+    ours = [str(f["colorimetry"]).split(", ") for t, f in shown if t == "Colorimetry"]
+    tally.hold(name, "colorimetry", [n for n in names if n], [o for o in ours if o != ["-"]])
 
 
 _VARIABLE = {

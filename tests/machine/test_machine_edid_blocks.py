@@ -139,7 +139,7 @@ def test_a_map_of_420_names_codes_of_the_video_block() -> None:
 def test_capabilities_and_colorimetry_have_words() -> None:
     found = extension(cta(data_block(7, bytes([0, 0xC5])), data_block(7, bytes([5, 0xC0, 0x80]))))
     assert shown(found, "Video capability")["RGB quantization"] == "selectable"
-    assert shown(found, "Colorimetry") == {"colorimetry": "BT2020YCC, BT2020RGB, DCI-P3"}
+    assert shown(found, "Colorimetry") == {"colorimetry": "BT2020YCC, BT2020RGB, ST2113RGB"}
 
 
 def test_detailed_timings_of_an_extension_end_at_the_padding() -> None:

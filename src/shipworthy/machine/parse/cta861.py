@@ -56,7 +56,7 @@ _SPEAKERS = (
 )
 _COLORIMETRY = (
     *("xvYCC601", "xvYCC709", "sYCC601", "opYCC601", "opRGB", "BT2020cYCC", "BT2020YCC", "BT2020RGB"),
-    *("", "", "", "", "", "sRGB", "ICtCp", "DCI-P3"),
+    *("", "", "", "", "", "sRGB", "ICtCp", "ST2113RGB"),
 )
 _CURVES = ("SDR gamma", "HDR gamma", "SMPTE ST 2084", "HLG")
 _SCAN = ("not told", "always overscanned", "always underscanned", "both")
@@ -162,7 +162,10 @@ def _audio(found: Found, payload: bytes, at: int) -> None:
     for start in range(0, len(payload) - 2, 3):
         first, rates, last = payload[start : start + 3]
         code = first >> 3 & 15
-        name = _AUDIO_FORMATS.get(code) or _AUDIO_EXTENDED.get(last >> 3, f"reserved {code}/{last >> 3}")
+        name = _AUDIO_EXTENDED.get(last >> 3) if code == 15 else _AUDIO_FORMATS.get(code)
+        if name is None:
+            name = f"reserved {code}" + (f", {last >> 3}" if code == 15 else "")
+            found.fault(RemarkKind.BAD_VALUE, f"sound format {name}", at)
         text = f"{(first & 7) + 1} channels, {flags(rates, _RATES)} kHz"
         if code == 1:
             text += f", {flags(last & 7, _SIZES)} bits"

@@ -46,13 +46,16 @@ def _list_lines(data: bytes, wanted: set[Key]) -> Iterator[bytes]:
         first, *rest = data[begin : _block_end(data, begin)].splitlines(keepends=True)
         yield first
         devices = {device.encode() for vendor, device in wanted if vendor == maker and device}
-        yield from (line for line in rest if line[1:2] != b"\t" and line[1:5] in devices)
+        yield from (line for line in rest if line[:1] == b"\t" and line[1:5] in devices)
 
 
 def _block_end(data: bytes, begin: int) -> int:
-    """Return where the next line begins that does not belong to the maker whose line begins at `begin`."""
+    """Return where the next line begins that does not belong to the maker whose line begins at `begin`.
+
+    Remarks stand among the devices of some makers, and end nothing.
+    """
     end = data.find(b"\n", begin)
-    while end >= 0 and data[end + 1 : end + 2] == b"\t":
+    while end >= 0 and data[end + 1 : end + 2] in (b"\t", b"#"):
         end = data.find(b"\n", end + 1)
     return len(data) if end < 0 else end + 1
 
