@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from shipworthy.machine.join import join
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar
@@ -36,10 +37,11 @@ def words(sighting: Sighting) -> dict[str, Scalar | Absent | None]:
 
 
 def by_place(parsed: Parsed) -> dict[str, dict[str, Scalar | Absent | None]]:
-    """Return all sightings' fields by place; of one place said by several, together."""
+    """Return the joined parts' fields by place; of several kinds at one place together."""
     found: dict[str, dict[str, Scalar | Absent | None]] = {}
-    for sighting in parsed.sightings:
-        found.setdefault(sighting.place, {}).update(words(sighting))
+    for part in join(parsed.sightings):
+        facts = {fact.name: fact.value if fact.value is not None else fact.absent for fact in part.facts}
+        found.setdefault(part.place, {}).update(facts)
     return found
 
 

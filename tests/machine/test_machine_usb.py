@@ -10,8 +10,9 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import usb as capture_usb
-from shipworthy.machine.parse import usb, usb_descriptors
+from shipworthy.machine.parse import usb, usb_descriptors, usb_file
 from shipworthy.machine.parse.usb_descriptors import capability_mbit_s, describe, self_powered, split
+from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -288,6 +289,20 @@ def test_descriptors_are_described_field_by_field() -> None:
         "capability: SuperSpeed",
         "capability: SuperSpeedPlus",
     ]
+
+
+def test_a_file_of_descriptors_is_recognised_and_read(machine: Path) -> None:
+    data = device_descriptor() + configuration()
+    assert usb_file.recognises("anything", data)
+    assert not usb_file.recognises("descriptors", data[:17])
+    assert not usb_file.recognises("descriptors", bos() + bytes(20))
+    reply = Reply("usb-descriptors.1", "file", SourceOutcome.READ, data + b"\x09\x02", suffix="bin")
+    parsed = usb_file.parse((reply,))
+    live = by_place(read(machine, capture_usb.capture, usb.parse))[f"{PLACE}/usb-1-1"]
+    (told,) = by_place(parsed).values()
+    assert told == {name: live[name] for name in told}
+    assert len(told) == 7
+    assert [(r.kind, r.where) for r in parsed.remarks] == [(RemarkKind.CUT_SHORT, "descriptor at 43")]
 
 
 def test_a_configuration_says_who_feeds_the_device() -> None:

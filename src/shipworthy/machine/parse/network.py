@@ -40,10 +40,10 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         place = device_place(device)
         if not _wireless(listing, name) and wired.count(place) > 1:
             place += f"/port-{listing.number(f'{FOLDER}/{name}/dev_port') or 0}"
+        settings = _settings(replies, name, remarks)
+        found += _of_the_driver(replies, name, place, settings)  # first: of one source the first is believed
         fields = _fields(listing, name, device)
         found.append(Sighting(kind=PartKind.NETWORK, place=place, source=reply.id, said=fields))
-        settings = _settings(replies, name, remarks)
-        found += _of_the_driver(replies, name, place, settings, listing)
         if _has_jack(listing, name, device):
             jack = "Ethernet" if settings is None or settings.jack is None else settings.jack
             ports.append(
@@ -82,7 +82,7 @@ def _settings(replies: tuple[Reply, ...], name: str, remarks: list[Remark]) -> L
 
 
 def _of_the_driver(
-    replies: tuple[Reply, ...], name: str, place: str, settings: LinkSettings | None, listing: Listing
+    replies: tuple[Reply, ...], name: str, place: str, settings: LinkSettings | None
 ) -> list[Sighting]:
     """Return what the driver answers beyond sysfs. An interface whose address is the permanent one says so
     in sysfs too, so the question is not lost where the driver was not asked."""

@@ -46,14 +46,16 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         place = None if path is None else block_place(listing, name, path)
         if path is None or place is None:
             continue
+        # of one source the first word is believed: the drive's own, the driver's, sysfs's
         kind = PartKind.OPTICAL_DRIVE
-        fields = _fields(listing, name, path)
-        found.append(Sighting(kind=kind, place=place, source=reply.id, said=fields))
-        if info is not None and name in table:
-            found.append(Sighting(kind=kind, place=place, source=info.id, said=_abilities(table[name])))
         answer = reply_named(replies, f"optical.{name}.get-configuration")
         if answer is not None:
-            found.append(Sighting(kind=kind, place=place, source=answer.id, said=_answered(answer, remarks)))
+            said_by_it = _answered(answer, remarks)
+            found.append(Sighting(kind=kind, place=place, source=answer.id, said=said_by_it))
+        if info is not None and name in table:
+            found.append(Sighting(kind=kind, place=place, source=info.id, said=_abilities(table[name])))
+        fields = _fields(listing, name, path)
+        found.append(Sighting(kind=kind, place=place, source=reply.id, said=fields))
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 

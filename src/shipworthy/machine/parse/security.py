@@ -32,9 +32,13 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         device = listing.target(f"{FOLDER}/{name}/device") or ""
         if device.startswith("/sys/devices/virtual/"):  # vtpm proxies
             continue
-        place = acpi_place(device) or f"tpm:{name.removeprefix('tpm')}"
+        number = f"tpm:{name.removeprefix('tpm')}"
+        place = acpi_place(device) or number
+        also = () if place == number else (number,)  # the firmware's table knows no other place
         fields = _fields(listing, name)
-        found.append(Sighting(kind=PartKind.SECURITY_MODULE, place=place, source=reply.id, said=fields))
+        found.append(
+            Sighting(kind=PartKind.SECURITY_MODULE, place=place, source=reply.id, said=fields, also_at=also)
+        )
     return Parsed(tuple(found))
 
 
