@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import struct
+import time
 from pathlib import Path
 
 import pytest
@@ -156,6 +157,17 @@ def test_every_feature_is_described() -> None:
     )
     assert [s.title for s in sections] == ["header", "profile list", "DVD read", "feature 0xff00"]
     assert dict(sections[2].fields)["current"] is False
+
+
+def test_an_answer_of_features_without_end_has_an_end() -> None:
+    data = configuration(0x10, WRITER, bytes(4) * 16000)
+    began = time.process_time()
+    describe(data)
+    told = read_configuration(data)
+    assert time.process_time() - began < 0.05
+    assert told is not None
+    assert told.fault is not None
+    assert (len(told.features), told.fault[0]) == (256, RemarkKind.NOT_UNDERSTOOD)
 
 
 def test_any_bytes_whatever_are_taken() -> None:

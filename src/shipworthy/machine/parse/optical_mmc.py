@@ -13,6 +13,7 @@ from shipworthy.machine.raw import Section
 from shipworthy.model.words import RemarkKind
 
 HEADER_BYTES = 8
+MOST_FEATURES = 256  # some 60 are defined
 PROFILE_LIST, CORE, SERIAL, FIRMWARE = 0x0000, 0x0001, 0x0108, 0x010C
 NO_PROFILE = 0x0000
 PROFILES = {
@@ -136,6 +137,9 @@ def read_configuration(data: bytes) -> Configuration | None:
     fault = (RemarkKind.CUT_SHORT, len(data), f"{told + 4} bytes told") if told + 4 > len(data) else None
     at = HEADER_BYTES
     while at + 4 <= end:
+        if len(features) >= MOST_FEATURES:
+            fault = (RemarkKind.NOT_UNDERSTOOD, at, f"more than {MOST_FEATURES} features")
+            break
         code, flags, length = struct.unpack_from(">HBB", data, at)
         if at + 4 + length > end:
             return Configuration(current or None, tuple(features), (RemarkKind.CUT_SHORT, at, "a feature"))
