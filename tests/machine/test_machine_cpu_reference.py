@@ -1,4 +1,4 @@
-"""The measures of `bench/decoding` for processors, recorded trees, reports of other tools and sensor labels."""
+"""What `bench/decoding` measures of processors, recorded trees, reports of other tools and sensor labels."""
 
 from __future__ import annotations
 

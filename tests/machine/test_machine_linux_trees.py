@@ -141,6 +141,10 @@ def test_a_hybrid_processor_is_counted_as_hwloc_counts_it(unpacked: Unpack, refe
     processor = one(reading, PartKind.PROCESSOR)
     assert processor.value("cores") == len(re.findall(r"^ +Core L#", listing, re.MULTILINE))
     assert processor.value("threads") == len(re.findall(r"^ +PU L#", listing, re.MULTILINE))
+    assert processor.value("performance_cores") == len(re.findall(r"Core L#.*cpukind=1", listing)) == 6
+    assert processor.value("efficiency_cores") == len(re.findall(r"Core L#.*cpukind=0", listing)) == 8
+    assert (processor.value("performance_cpus"), processor.value("efficiency_cpus")) == ("0-11", "12-19")
+    assert processor.value("core_kinds_by") == "base clock"  # the tree lacks the kernel's lists
     assert f'CPUModel="{processor.value("model")}"' in listing
     assert f"DMIBoardName={one(reading, PartKind.BOARD).value('model')} " in listing
     assert f'DMIBIOSVersion="{one(reading, PartKind.FIRMWARE).value("version")}"' in listing

@@ -35,8 +35,8 @@ def _hwmon(root: Root) -> Reply:
         folder = f"{HWMON}/{chip}"
         lister.target(folder)
         lister.target(f"{folder}/device")
-        lister.text(f"{folder}/name")
-        lister.text(f"{folder}/device/name")
+        if not lister.text(f"{folder}/name"):
+            lister.text(f"{folder}/device/name")
         names = set(lister.names(folder))
         for match in filter(None, map(CHANNEL.fullmatch, sorted(names))):
             asked = (f"{match[1]}{match[2]}_{rest}" for rest in _ASKED[match[1]])

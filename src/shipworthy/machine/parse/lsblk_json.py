@@ -158,6 +158,8 @@ def _meant(text: str) -> str | None:
 
 
 def _whole(value: int | str) -> Scalar | Absent:
+    if isinstance(value, bool):
+        return Absent.IMPLAUSIBLE
     if isinstance(value, str):
         value = int(value) if re.fullmatch(r"\d{1,20}", value) else -1
     return value if 0 < value < 1 << 63 else Absent.NOT_OFFERED if value == 0 else Absent.IMPLAUSIBLE

@@ -39,9 +39,15 @@ HIGHEST_W = 5_000.0
 HIGHEST_MHZ = 20_000.0
 
 
+def _number(text: str) -> int | None:
+    """Return a whole number of up to 64 bits; a longer one is no register's."""
+    number = whole_number(text)
+    return number if number is not None and number.bit_length() <= 64 else None
+
+
 def temperature_c(text: str) -> float | None:
     """Return °C of a number of thousandths; None for what cannot be a temperature in a PC."""
-    number = whole_number(text)
+    number = _number(text)
     if number is None:
         return None
     value = number / 1000
@@ -56,19 +62,19 @@ def limit_c(text: str | None) -> float | None:
 
 def fan_rpm(text: str) -> float | None:
     """Return turns a minute; 0 is a fan that stands, or none that is plugged in."""
-    number = whole_number(text)
+    number = _number(text)
     return float(number) if number is not None and 0 <= number <= HIGHEST_RPM else None
 
 
 def power_w(text: str) -> float | None:
     """Return W of a number of microwatts."""
-    number = whole_number(text)
+    number = _number(text)
     return number / 1e6 if number is not None and 0 <= number / 1e6 <= HIGHEST_W else None
 
 
 def clock_mhz(text: str, per_mhz: int) -> float | None:
     """Return MHz of a number of kHz (per_mhz 1000) or Hz (1,000,000)."""
-    number = whole_number(text)
+    number = _number(text)
     return number / per_mhz if number is not None and 0 < number / per_mhz <= HIGHEST_MHZ else None
 
 

@@ -147,6 +147,7 @@ def _feature(chip: str, label: str, feature: _Pairs) -> tuple[str, list[Said], l
             wrong.append((match[0], "no number"))
             continue
         limit = match[3] not in ("input", "average")
+        value = math.inf if isinstance(value, int) and abs(value) > 1 << 60 else value
         reason = _why_not(kind, value, limit=limit)
         if value is not None and reason is None:
             found.append(said(f"{channel}{word}_{_UNITS[kind]}", round(float(value), 3)))

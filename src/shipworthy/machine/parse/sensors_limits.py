@@ -43,7 +43,7 @@ def limit_or_why(text: str) -> float | Absent:
     """Return a limit in °C of a number of thousandths. 0 and less is none; what no temperature can be is
     implausible."""
     number = whole_number(text)
-    if number is None or implausible_temperature(number / 1000) is not None:
+    if number is None or number.bit_length() > 64 or implausible_temperature(number / 1000) is not None:
         return Absent.IMPLAUSIBLE
     return number / 1000 if number > 0 else Absent.NOT_OFFERED
 
