@@ -238,7 +238,7 @@ def _maker_and_code(s: Structure) -> tuple[str | Absent, str | Absent]:
     meant = None if isinstance(maker, Absent) else jep106.canonical(maker)
     if meant is None:
         return maker, code
-    return Absent.NOT_OFFERED, code if isinstance(meant, Absent) or isinstance(code, str) else meant
+    return Absent.NOT_OFFERED, meant if isinstance(code, Absent) else code
 
 
 def _millivolts(number: int | None) -> int | Absent:
