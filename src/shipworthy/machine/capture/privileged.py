@@ -5,12 +5,10 @@ it, owned by root, is all that has to be trusted:
 
     sudo python3 -I /usr/local/libexec/shipworthy-privileged | shipworthy read --privileged - --into FOLDER
 
-It takes no argument and no path from outside, asks a fixed list of things, only reads, decodes nothing and
-writes nothing but the stream. Members are named as a recorded machine has them; `replies/privileged.json`
-comes last and says what was refused or failed. The other half (`unpack`) trusts none of it.
-
-NVMe: NVME_IOCTL_ADMIN_CMD of linux/nvme_ioctl.h. ATA and SCSI: SG_IO of scsi/sg.h, ATA PASS-THROUGH (16) of
-SAT, commands of ACS and SPC. The functions that ask a device serve the unprivileged tool too.
+It takes no argument and no path, asks a fixed list of things, only reads, decodes nothing and writes nothing
+but the stream: members as a recorded machine has them, then `replies/privileged.json` with what was refused.
+The other half (`unpack`) trusts none of it. The functions that ask a device serve the tool itself too. NVMe:
+linux/nvme_ioctl.h. ATA and SCSI: SG_IO of scsi/sg.h, ATA PASS-THROUGH (16) of SAT, commands of ACS and SPC.
 """
 
 from __future__ import annotations
@@ -22,33 +20,26 @@ import io
 import json
 import os
 import re
-import stat
 import sys
 import tarfile
 import time
 from collections.abc import Callable, Iterator
 from functools import partial
 
-VERSION = 1
-BASE = "/"
+VERSION, BASE = 1, "/"
 MOST_BYTES = 4 << 20  # of one member; the other half has the same bound
 TIMEOUT_MS = 5000  # of one request to a device
 LONGEST_S = 60.0  # after which nothing more is asked
 
-NVME_IOCTL_ADMIN_CMD = 0xC0484E41  # _IOWR('N', 0x41, struct nvme_admin_cmd), 72 bytes
-SG_IO = 0x2285
-NVME_IDENTIFY, NVME_GET_LOG_PAGE = 0x06, 0x02
-ATA_PASS_THROUGH_16, SCSI_INQUIRY = 0x85, 0x12
+NVME_IOCTL_ADMIN_CMD, SG_IO = 0xC0484E41, 0x2285  # the first: _IOWR('N', 0x41, 72 bytes)
+NVME_IDENTIFY, NVME_GET_LOG_PAGE, SCSI_INQUIRY, ATA_PASS_THROUGH_16 = 0x06, 0x02, 0x12, 0x85
 ATA_IDENTIFY_DEVICE, ATA_READ_LOG_EXT, ATA_SMART, ATA_CHECK_POWER_MODE = 0xEC, 0x2F, 0xB0, 0xE5
 SMART_READ_DATA, SMART_READ_THRESHOLDS, SMART_RETURN_STATUS = 0xD0, 0xD1, 0xDA
 SMART_SIGNATURE = 0xC24F00  # LBA mid 4Fh and high C2h: without them a drive refuses SMART
-_NON_DATA, _PIO_DATA_IN = 3 << 1, 4 << 1
+_NON_DATA, _PIO_DATA_IN, _CHECK_CONDITION = 3 << 1, 4 << 1, 0x20  # CK_COND: registers as sense data
 _FROM_DEVICE_IN_BLOCKS = 0x0E  # T_DIR from device, BYT_BLOK blocks, T_LENGTH in the sector count
-_CHECK_CONDITION = 0x20  # CK_COND: give the registers back as sense data
-_SENSE_BYTES = 64
-_NO_TRANSFER, _FROM_DEVICE = -1, -3  # SG_DXFER_NONE, SG_DXFER_FROM_DEV
-_DRIVER_SENSE, _DID_TIME_OUT, _NVME_HOST_ABORTED = 0x08, 0x03, 0x371
-
+_SENSE_BYTES, _NO_TRANSFER, _FROM_DEVICE = 64, -1, -3  # SG_DXFER_NONE, SG_DXFER_FROM_DEV
+_DRIVER_SENSE, _DRIVER_TIMEOUT, _DID_TIME_OUT, _NVME_HOST_ABORTED = 0x08, 0x06, 0x03, 0x371
 
 _U8, _U16, _U32, _U64 = ctypes.c_uint8, ctypes.c_uint16, ctypes.c_uint32, ctypes.c_uint64
 _INT, _POINTER = ctypes.c_int, ctypes.c_void_p
@@ -82,10 +73,6 @@ class SgIoHeader(ctypes.Structure):
 class DeviceRefused(OSError):
     """A device's own status, as strerror. errno: ETIMEDOUT where it gave no answer in its time, else EIO."""
 
-    @classmethod
-    def of(cls, word: str, timed_out: bool = False) -> DeviceRefused:
-        return cls(errno.ETIMEDOUT if timed_out else errno.EIO, word)
-
 
 def nvme_admin(node: str, opcode: int, size: int, *, nsid: int = 0, cdw10: int = 0, cdw11: int = 0) -> bytes:
     """Return what an NVMe controller answers to an admin command that only reads. OSError, DeviceRefused."""
@@ -94,7 +81,8 @@ def nvme_admin(node: str, opcode: int, size: int, *, nsid: int = 0, cdw10: int =
     command.addr, command.data_len = ctypes.addressof(buffer), size
     status = _asked(node, lambda descriptor: fcntl.ioctl(descriptor, NVME_IOCTL_ADMIN_CMD, command, True))
     if status:
-        raise DeviceRefused.of(f"NVMe status 0x{status:03X}", status & 0x7FF == _NVME_HOST_ABORTED)
+        timed_out = status & 0x7FF == _NVME_HOST_ABORTED
+        raise DeviceRefused(errno.ETIMEDOUT if timed_out else errno.EIO, f"NVMe status 0x{status:03X}")
     return buffer.raw
 
 
@@ -102,7 +90,7 @@ def scsi_in(node: str, cdb: bytes, size: int) -> bytes:
     """Return what a SCSI device answers to a command that only reads. OSError, DeviceRefused."""
     data, header, _ = _scsi(node, cdb, size)
     if header.status:
-        raise DeviceRefused.of(f"SCSI status 0x{header.status:02X}, host 0x{header.host_status:02X}")
+        raise DeviceRefused(errno.EIO, f"SCSI status 0x{header.status:02X}, host 0x00")
     return data
 
 
@@ -115,7 +103,7 @@ def ata_sense(node: str, command: int, *, feature: int = 0, lba: int = 0) -> byt
     """Return the sense data with an ATA drive's registers after a command that transfers nothing."""
     _, header, sense = _scsi(node, _ata_cdb(command, feature, lba, 0), 0)
     if not header.sb_len_wr:
-        raise DeviceRefused.of(f"SCSI status 0x{header.status:02X}, no sense data")
+        raise DeviceRefused(errno.EIO, f"SCSI status 0x{header.status:02X}, no sense data")
     return sense[: header.sb_len_wr]
 
 
@@ -134,12 +122,12 @@ def _scsi(node: str, cdb: bytes, size: int) -> tuple[bytes, SgIoHeader, bytes]:
     header = SgIoHeader(interface_id=ord("S"), dxfer_direction=_FROM_DEVICE if size else _NO_TRANSFER)
     header.cmd_len, header.cmdp = len(cdb), ctypes.addressof(raw)
     header.mx_sb_len, header.sbp = _SENSE_BYTES, ctypes.addressof(sense)
-    header.dxfer_len, header.dxferp = size, ctypes.addressof(buffer)
-    header.timeout = TIMEOUT_MS
+    header.dxfer_len, header.dxferp, header.timeout = size, ctypes.addressof(buffer), TIMEOUT_MS
     _asked(node, lambda descriptor: fcntl.ioctl(descriptor, SG_IO, header, True))
     if header.host_status or header.driver_status & ~_DRIVER_SENSE:
         word = f"SCSI status 0x{header.status:02X}, host 0x{header.host_status:02X}"
-        raise DeviceRefused.of(word, header.host_status == _DID_TIME_OUT)
+        timed_out = header.host_status == _DID_TIME_OUT or header.driver_status & 0x0F == _DRIVER_TIMEOUT
+        raise DeviceRefused(errno.ETIMEDOUT if timed_out else errno.EIO, word)
     return buffer.raw[: max(size - header.resid, 0)], header, sense.raw
 
 
@@ -151,37 +139,32 @@ def _asked(node: str, ask: Callable[[int], int]) -> int:
         os.close(descriptor)
 
 
-HEALTH_LOG = 0x02 | (512 // 4 - 1) << 16  # log id, and how many dwords less one
-STATISTICS_LOG, EVERY = 0x04, 0xFFFFFFFF
 Ask = Callable[[str], bytes]
-
-
-def _log(page: int) -> Ask:
-    return partial(ata_in, command=ATA_READ_LOG_EXT, lba=STATISTICS_LOG | page << 8)
-
+EVERY, STATISTICS_LOG = 0xFFFFFFFF, 0x04
+HEALTH_LOG = 0x02 | (512 // 4 - 1) << 16  # log id, and how many dwords less one
+_statistics = partial(partial, ata_in, command=ATA_READ_LOG_EXT)
+_smart = partial(partial, command=ATA_SMART, lba=SMART_SIGNATURE)
+_inquiry = partial(scsi_in, cdb=bytes((SCSI_INQUIRY, 0, 0, 0, 96, 0)), size=96)
 
 # What is asked of a drive, by the name of its file in a recorded machine, without `.bin`.
 CONTROLLER_REQUESTS: dict[str, Ask] = {
     "identify-controller": partial(nvme_admin, opcode=NVME_IDENTIFY, size=4096, cdw10=1),
     "smart-log": partial(nvme_admin, opcode=NVME_GET_LOG_PAGE, size=512, nsid=0xFFFFFFFF, cdw10=HEALTH_LOG),
 }
-_inquiry = bytes((SCSI_INQUIRY, 0, 0, 0, 96, 0))
-SCSI_REQUESTS: dict[str, Ask] = {"scsi-inquiry": partial(scsi_in, cdb=_inquiry, size=96)}
 ATA_REQUESTS: dict[str, Ask] = {
     "ata-power-mode": partial(ata_sense, command=ATA_CHECK_POWER_MODE),
     "ata-identify": partial(ata_in, command=ATA_IDENTIFY_DEVICE),
 }
-_smart = partial(partial, command=ATA_SMART, lba=SMART_SIGNATURE)
 AWAKE_REQUESTS: dict[str, Ask] = {  # what may wake a drive: asked only of one that is awake
-    "ata-device-statistics": _log(1),
-    **{f"ata-device-statistics-{page:02x}": _log(page) for page in (4, 5, 6, 7)},
+    "ata-device-statistics": _statistics(lba=STATISTICS_LOG | 1 << 8),  # and its page
+    **{f"ata-device-statistics-{n:02x}": _statistics(lba=STATISTICS_LOG | n << 8) for n in (4, 5, 6, 7)},
     "ata-smart": _smart(ata_in, feature=SMART_READ_DATA),
     "ata-smart-thresholds": _smart(ata_in, feature=SMART_READ_THRESHOLDS),
     "ata-smart-status": _smart(ata_sense, feature=SMART_RETURN_STATUS),
 }
 FILES = (
     *(f"sys/firmware/dmi/tables/{name}" for name in ("smbios_entry_point", "DMI")),
-    *(f"sys/class/dmi/id/{thing}_serial" for thing in ("product", "board", "chassis")),
+    *(f"sys/class/dmi/id/{name}_serial" for name in ("product", "board", "chassis")),
     "sys/class/dmi/id/product_uuid",
 )
 
@@ -191,7 +174,8 @@ def is_asleep(sense: bytes) -> bool:
     sense = sense.ljust(14, b"\xff")
     if sense[:1] == b"\x72" and sense[8:9] == b"\x09":  # descriptors: ATA Status Return
         return sense[13] in (0x00, 0x01)
-    return sense[:1] in (b"\x70", b"\xf0") and sense[6] in (0x00, 0x01)  # fixed
+    fixed = sense[:1] in (b"\x70", b"\xf0") and sense[12:14] == b"\x00\x1d"  # the registers are there
+    return fixed and sense[6] in (0x00, 0x01)
 
 
 class Capture:
@@ -206,14 +190,15 @@ class Capture:
         for name in FILES:
             yield from self._member(name, partial(_file, name))
         for zone in _names("sys/class/powercap", r"[a-z0-9-]+(:[0-9a-f]+){1,3}"):
-            yield from self._member(name := f"sys/class/powercap/{zone}/energy_uj", partial(_file, name))
+            name = f"sys/class/powercap/{zone}/energy_uj"
+            yield from self._member(name, partial(_file, name))
         for address in _names("sys/bus/pci/devices", r"[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]"):
             name = f"sys/bus/pci/devices/{address}/config"
             yield from self._member(name, partial(_configuration_space, name))
         for controller in _names("sys/class/nvme", r"nvme\d{1,4}"):
             yield from self._drive(controller, CONTROLLER_REQUESTS)
         for namespace in _names("sys/block", r"nvme\d{1,4}n\d{1,4}"):
-            number = int(namespace.rpartition("n")[2])
+            number = int(_word(f"sys/block/{namespace}/nsid") or namespace.rpartition("n")[2])
             identify = partial(nvme_admin, opcode=NVME_IDENTIFY, size=4096, nsid=number)
             yield from self._drive(namespace, {"identify-namespace": identify})
         for disk in _names("sys/block", r"sd[a-z]{1,4}"):
@@ -223,7 +208,7 @@ class Capture:
     def _disk(self, name: str) -> Iterator[tuple[str, bytes]]:
         """ATA commands go to ATA drives only: to those behind an ATA port, and those that SCSI calls ATA.
         A bridge by USB that does not say so is left alone, as some cannot bear them."""
-        yield from self._drive(name, SCSI_REQUESTS)
+        yield from self._drive(name, {"scsi-inquiry": _inquiry})
         path = os.path.realpath(f"{BASE}sys/block/{name}")
         if not re.search(r"/ata\d+/", path) and _word(f"sys/block/{name}/device/vendor") != "ATA":
             return
@@ -245,17 +230,14 @@ class Capture:
     def _member(self, name: str, ask: Callable[[], bytes], drive: str = "") -> Iterator[tuple[str, bytes]]:
         """Yield a member, or keep why there is none. What is simply not there is no news."""
         if time.monotonic() > self._ends_s:
-            self._not(name, f"not asked, as {LONGEST_S:g} s had passed")
-            return
+            return self._not(name, f"not asked, as {LONGEST_S:g} s had passed")
         try:
             data = ask()
         except OSError as error:
-            word = (
-                error.strerror if isinstance(error, DeviceRefused) else errno.errorcode.get(error.errno or 0)
-            )
+            code = errno.errorcode.get(error.errno or 0, type(error).__name__)
             self._silent |= {drive} if error.errno == errno.ETIMEDOUT else set()
             if error.errno not in (errno.ENOENT, errno.ENOTDIR, errno.ENODEV, errno.ENXIO):
-                self._not(name, word or type(error).__name__)
+                self._not(name, str(error.strerror) if isinstance(error, DeviceRefused) else code)
             return
         if len(data) > MOST_BYTES:
             self._not(name, f"more than {MOST_BYTES} bytes")
@@ -263,8 +245,8 @@ class Capture:
             yield name, data
 
     def report(self) -> dict[str, object]:
-        now, root = int(time.time()), os.geteuid() == 0
-        return {"version": VERSION, "unix_time": now, "root": root, "not_read": self.not_read}
+        told = {"version": VERSION, "unix_time": int(time.time()), "root": os.geteuid() == 0}
+        return told | {"not_read": self.not_read}
 
     def _not(self, name: str, error: str) -> None:
         self.not_read.append({"name": name, "error": error})
@@ -278,14 +260,8 @@ def _names(folder: str, pattern: str) -> list[str]:
 
 
 def _file(name: str) -> bytes:
-    with open(BASE + name, "rb", buffering=0) as file:
-        if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-            raise OSError(errno.EINVAL, "not a regular file")
-        pieces, size = [], 0
-        while size <= MOST_BYTES and (piece := file.read(1 << 16)):
-            pieces.append(piece)
-            size += len(piece)
-        return b"".join(pieces)
+    with open(BASE + name, "rb") as file:
+        return file.read(MOST_BYTES + 1)
 
 
 def _word(name: str) -> str:
@@ -295,8 +271,7 @@ def _word(name: str) -> str:
         return ""
 
 
-_CAPABILITIES = {0x01: 8, 0x0D: 8}  # power management, subsystem: how many bytes are defined
-_EXPRESS = 0x10
+_CAPABILITIES, _EXPRESS = {0x01: 8, 0x0D: 8}, 0x10  # power management, subsystem: bytes defined
 _EXTENDED = {0x0001: 0x2C, 0x0003: 12, 0x0015: 56}  # error reporting, serial number, resizable BARs
 
 
@@ -324,10 +299,8 @@ def _configuration_space(name: str) -> bytes:
             seen.add(at)
             size = _CAPABILITIES.get(entry[0], 4)
             if entry[0] == _EXPRESS:
-                size = (
-                    0x3C if entry[2] & 0x0F >= 2 else 0x1C if entry[3] & 0x01 else 0x14
-                )  # newer; with a slot
-                next_list = 0x100
+                newer, slot, next_list = entry[2] & 0x0F >= 2, entry[3] & 0x01, 0x100
+                size = 0x3C if newer else 0x1C if slot else 0x14
             read(at, size)
             at = entry[1] & 0xFC
         at = next_list
@@ -340,10 +313,9 @@ def _configuration_space(name: str) -> bytes:
 
 def _kernel_log() -> bytes:
     """Return the kernel's own log, by syslog(2): how large it is (10), then all of it (3)."""
-    library = ctypes.CDLL(None, use_errno=True)
-    size = library.klogctl(10, None, 0)
-    buffer = ctypes.create_string_buffer(min(max(size, 0), MOST_BYTES) or 1)
-    count = library.klogctl(3, buffer, len(buffer)) if size > 0 else size
+    ask = ctypes.CDLL(None, use_errno=True).klogctl
+    buffer = ctypes.create_string_buffer(min(max(ask(10, None, 0), 1), MOST_BYTES))
+    count = ask(3, buffer, len(buffer))
     if count < 0:
         raise OSError(ctypes.get_errno(), "klogctl")
     return buffer.raw[:count]
