@@ -18,10 +18,9 @@ from pathlib import Path
 
 from decoding.tally import Tally
 from shipworthy.machine.parse.edid import BLOCK_BYTES, Edid, read_edid
-from shipworthy.machine.parse.edid_facts import display_facts
+from shipworthy.machine.parse.edid_facts import display_facts, says_nothing
 from shipworthy.machine.parse.edid_file import edid_of_file
 from shipworthy.machine.parse.edid_timing import Timing
-from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.words import RemarkKind
 
 SEED = 861
@@ -157,10 +156,10 @@ def _hold_identity(tally: Tally, name: str, edid: Edid, facts: Mapping[str, obje
 
 def _hold_texts(tally: Tally, name: str, edid: Edid, base: str, facts: Mapping[str, object]) -> None:
     """Names and serials as they lie; and as facts, where they are no placeholder."""
-    for label, title, fact in (
-        ("Display Product Name", "Name", "model"),
-        ("Display Product Serial Number", "Serial", "serial"),
-        ("Alphanumeric Data String", "Text", "text"),
+    for label, title, fact, tag in (
+        ("Display Product Name", "Name", "model", 0xFC),
+        ("Display Product Serial Number", "Serial", "serial", 0xFF),
+        ("Alphanumeric Data String", "Text", "text", 0xFE),
     ):
         printed = [t.strip() for t in re.findall(rf"^    {label}: '(.*)'$", base, re.MULTILINE)]
         shown = [str(v) for s in edid.blocks[0].sections if s.title == title for _, v in s.fields]
@@ -172,7 +171,7 @@ def _hold_texts(tally: Tally, name: str, edid: Edid, base: str, facts: Mapping[s
             tally.hold(name, title, printed, cut)
             longer = sum(map(len, shown)) > sum(map(len, printed))
             tally.notes["texts that go on"] = int(tally.notes.get("texts that go on", 0)) + longer
-        told = [t for t in printed if t and not is_placeholder(t)]
+        told = [t for t in printed if not says_nothing(t, tag)]
         if told:
             tally.hold(name, fact, told[0], str(facts[fact])[: len(told[0])])
 

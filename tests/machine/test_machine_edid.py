@@ -104,6 +104,8 @@ def test_a_serial_number_stands_where_there_is_no_text_and_a_filler_is_none() ->
     assert read(base(serial=0x01010101))["serial"] is Absent.NOT_OFFERED
     zeros = read(base(serial=77, descriptors=(text_descriptor(0xFF, b"0000000000000"),)))
     assert (zeros["serial"], zeros["serial_number"]) == ("77", "77")
+    for filler in ("0000000000001", "8888", "1234567890123", "000000010000"):
+        assert read(base(descriptors=(text_descriptor(0xFF, filler),)))["serial"] is Absent.NOT_OFFERED
 
 
 def test_a_text_beyond_ascii_keeps_both_halves() -> None:
@@ -129,6 +131,11 @@ def test_two_statements_of_the_size_are_weighed() -> None:
     assert (RemarkKind.BAD_VALUE, "block 0 at 21") in kinds(television)
     assert read(base(size_cm=(16, 9)))["width_mm"] == 597
     assert read(base(size_cm=(45, 44)))["width_mm"] == 597
+    shapes = QHD[:12] + bytes([16, 9, 0]) + QHD[15:]
+    assert read(base(timing=shapes, size_cm=(16, 9)))["width_mm"] is Absent.NOT_OFFERED
+    assert read(base(timing=shapes))["width_mm"] == 600
+    pixels = QHD[:12] + bytes([2560 & 0xFF, 1440 & 0xFF, 2560 >> 8 << 4 | 1440 >> 8]) + QHD[15:]
+    assert read(base(timing=pixels))["width_mm"] == 600
     bare = QHD[:12] + bytes(3) + QHD[15:]
     assert read(base(timing=bare))["width_mm"] == 600
     assert read(base(timing=bare, size_cm=(0, 0)))["diagonal_inch"] is Absent.NOT_OFFERED

@@ -7,6 +7,7 @@ name belongs is silence (common practice, `placeholders`).
 from __future__ import annotations
 
 import math
+import re
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.edid import BLOCK_BYTES, HEADER, Edid, read_edid
@@ -26,6 +27,9 @@ from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
 _NO_SERIALS = (0, 1, 0x01010101, 0xFFFFFFFF)  # common practice: such numbers stand in many displays
+_NO_SERIAL_TEXTS = re.compile(r"0{4,}10*|([0-9])\1{3,}|1234567890[0-9]*")
+"""Texts of several different displays each, out of 953 (linuxhw/EDID, CC BY 4.0): `0000000000001` of ten,
+`1234567890123` of three, `6666` of three, `0000000001`, `000000010000` and `8888` of two."""
 
 
 def maker_id(data: bytes) -> str | Absent:
@@ -33,10 +37,15 @@ def maker_id(data: bytes) -> str | Absent:
     return letters(data[8] << 8 | data[9]) or Absent.IMPLAUSIBLE
 
 
+def says_nothing(text: str, tag: int) -> bool:
+    """Return whether a text stands where a value should be: no text, or filler."""
+    return is_placeholder(text) or (tag == SERIAL_TEXT and bool(_NO_SERIAL_TEXTS.fullmatch(text)))
+
+
 def _text(data: bytes, tag: int) -> str | Absent:
     """The first text with that tag that says something."""
     for text in descriptor_texts(data, tag):
-        if text and not is_placeholder(text):
+        if not says_nothing(text, tag):
             return text
     return Absent.NOT_OFFERED
 
@@ -92,7 +101,7 @@ def _hdr(edid: Edid) -> str | None:
 
 
 def _interface(edid: Edid) -> str | None:
-    """What the base block says; else HDMI where a block of HDMI's stands, as it does for no other input."""
+    """What the base block says; else HDMI, where a block of HDMI's stands."""
     told = edid.claim("interface")
     return str(told) if told is not None else "HDMI" if edid.claim("hdmi") else None
 

@@ -15,7 +15,7 @@ from shipworthy.machine.parse.edid_timing import Timing
 
 NEAR_MM = 15  # cm are rounded, by some makers upwards
 NEAR_SHAPE = 0.06
-_SHAPES = ((16, 9), (16, 10), (4, 3), (5, 4))  # an aspect ratio that stands where cm belong
+_SHAPES = ((16, 9), (16, 10), (4, 3), (5, 4))  # an aspect ratio that stands where mm or cm belong
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,15 +29,24 @@ class Size:
 
 def size_mm(data: bytes, timing: Timing | None) -> Size:
     """Return the size that is believed: the timing's where both agree or only it tells, else as above."""
-    told = (timing.width_mm, timing.height_mm) if timing is not None else (0, 0)
+    told = _told(timing)
     rough = (data[21] * 10, data[22] * 10) if data[21] and data[22] else (0, 0)
     if timing is None or not all(told):
-        return Size(*rough)
+        empty = timing is not None and timing.width_mm and (data[21], data[22]) in _SHAPES
+        return Size() if empty else Size(*rough)
     if not all(rough) or all(abs(a - b) <= NEAR_MM for a, b in zip(told, rough, strict=True)):
         return Size(*told)
     text = f"{told[0]} x {told[1]} mm in the first timing, {data[21]} x {data[22]} cm in the base block"
     trust_timing = (data[21], data[22]) in _SHAPES or (_fits(told, timing) and not _fits(rough, timing))
     return Size(*(told if trust_timing else rough), disagreement=text)
+
+
+def _told(timing: Timing | None) -> tuple[int, int]:
+    """The timing's mm, unless they are an aspect ratio or the count of pixels."""
+    if timing is None:
+        return 0, 0
+    told = (timing.width_mm, timing.height_mm)
+    return (0, 0) if told in (*_SHAPES, (timing.width_px, timing.height_px)) else told
 
 
 def _fits(size: tuple[int, int], timing: Timing) -> bool:
