@@ -21,7 +21,7 @@ from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
 
 NAME = "dmesg"
-MOST_BYTES = 8 << 20  # a year of a noisy kernel; the rest is not read, and a remark says so
+MOST_BYTES, MOST_LINES = 4 << 20, 100_000  # a ring buffer has a quarter of this, at most
 
 _RECOGNISED = re.compile(
     # how a log begins
@@ -57,15 +57,16 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         log = read_log(reply.data)
         found.extend(sightings(log, reply.id))
-        if len(reply.data) > MOST_BYTES:
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where=f"at {MOST_BYTES}"))
+        if len(reply.data) > MOST_BYTES or reply.data.count(b"\n") > MOST_LINES:
+            where, detail = f"line {len(log.lines)}", "the rest is not read"
+            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where=where, detail=detail))
     return Parsed(tuple(found), (), tuple(remarks))
 
 
 def read_log(data: bytes) -> Log:
     """Return a log's lines without their stamps."""
     text = data[:MOST_BYTES].decode("utf-8", "replace").replace("\r", "")
-    return Log([bare(line) for line in text.split("\n") if line])
+    return Log([bare(line) for line in text.split("\n", MOST_LINES)[:MOST_LINES] if line])
 
 
 def sightings(log: Log, source: str) -> Iterator[Sighting]:

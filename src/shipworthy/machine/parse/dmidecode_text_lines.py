@@ -14,7 +14,8 @@ from functools import lru_cache
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.words import Absent, RemarkKind
 
-MOST_BYTES = 1 << 20  # a report of the largest table that firmware may build (64 KB) has less
+MOST_BYTES = 1 << 19  # the longest of 3,222 reports has 55 KB
+MOST_STRUCTURES = 1000  # the most of them has 180
 _HEAD = re.compile(r"Handle 0x([0-9A-F]{4,8}), DMI type ([0-9]{1,3}), ([0-9]{1,6}) bytes")
 _ANNOUNCED = re.compile(r"([0-9]{1,5}) structures occupying [0-9]+ bytes")
 _WRONG_LENGTH = re.compile(r"Invalid entry length \(([0-9]+)\)")
@@ -152,6 +153,9 @@ def read_report(data: bytes) -> Report:
                 value = _split_joined(current, value)
             current.fields.setdefault(name, value.strip())
         elif line[:9] == "Handle 0x":
+            if len(report.structures) >= MOST_STRUCTURES:
+                report.fault(RemarkKind.CUT_SHORT, f"structure {MOST_STRUCTURES}", "the rest is not read")
+                break
             current, last = _begin(report, line), ""
         elif line:
             current = _other_line(report, current, line)

@@ -18,7 +18,8 @@ from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, RemarkKind
 
 NAME = "pciconf-text"
-MOST_BYTES = 1 << 20  # some hundred functions with all their capabilities have less
+MOST_BYTES = 1 << 19  # some hundred functions with all their capabilities have less
+MOST_FUNCTIONS = 2048
 _HEAD = re.compile(
     r"([a-z][a-z0-9_]*?)([0-9]+)?@pci(?:([0-9]{1,5}):)?([0-9]{1,3}):([0-9]{1,2}):([0-7]):[ \t]+(class=.*)"
 )
@@ -58,7 +59,7 @@ def blocks(data: bytes) -> list[list[str]]:
             found.append([line])
         elif found and line[:1].isspace():
             found[-1].append(line.strip())
-    return found
+    return found[:MOST_FUNCTIONS]
 
 
 def _text(data: bytes) -> str:
@@ -160,8 +161,8 @@ def _lanes(text: str) -> int | Absent:
 
 def _remarks(reply: Reply) -> Iterator[Remark]:
     """Lines that look like a function and could not be read, and a list that is too long."""
-    if len(reply.data) > MOST_BYTES:
-        yield Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where=f"at {MOST_BYTES}")
+    if len(reply.data) > MOST_BYTES or reply.data.count(b"@pci") > MOST_FUNCTIONS:
+        yield Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="list", detail="the rest is not read")
     odd = [line for line in _text(reply.data).split("\n") if "@pci" in line and not _HEAD.match(line)]
     if odd:
         yield Remark(
