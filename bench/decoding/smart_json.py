@@ -36,13 +36,31 @@ def measure(folder: Path) -> Tally:
             for said in sighting.said:
                 facts.setdefault(said.name, said.value if said.absent is None else str(said.absent))
         tally.unsupported += sum(remark.kind.value == "not understood" for remark in parsed.remarks)
-        for name, want in wanted(json.loads(data)).items():
-            tally.hold(file.name, name, want, facts.get(name))
+        report = json.loads(data)
+        for name, want in wanted(report).items():
+            reason = explained(name, want, facts.get(name), report)
+            if reason:
+                tally.notes[reason] = int(tally.notes.get(reason, 0)) + 1
+            else:
+                tally.hold(file.name, name, want, facts.get(name))
     tally.notes["recognised"] = recognised
     tally.notes["unsupported are"] = (
         "attributes 241 and 242 of drives of which no source says what they count"
     )
     return tally
+
+
+def explained(name: str, want: object, got: object, report: Any) -> str:
+    """Return why a plain look-up is wrong; nothing if it is not."""
+    if want == got:
+        return ""
+    if got == "not offered" and set(str(want)) == {"X"}:
+        return f"placeholder: the {name} is a row of X"
+    number = next((n for n, fact in ATTRIBUTES.items() if fact == name), None)
+    names = [row["name"] for row in at(report, "ata_smart_attributes.table") or [] if row["id"] == number]
+    if got is None and names == ["Not_In_Use"]:
+        return f"attribute {number} is called Not_In_Use, so it is no {name}"
+    return ""
 
 
 def at(report: Any, path: str) -> Any:

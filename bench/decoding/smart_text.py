@@ -48,7 +48,8 @@ def facts_of(parsed: Parsed) -> dict[str, object]:
 
 def measure(folder: Path) -> Tally:
     tally = Tally(SET)
-    rows = {row["id"]: row for row in csv.DictReader((folder / "index.tsv").open(), delimiter="\t")}
+    lines = (folder / "index.tsv").read_text("utf-8").splitlines()
+    rows = {row["id"]: row for row in csv.DictReader(lines, delimiter="\t")}
     recognised = 0
     for name, data in sorted(reports(folder).items()):
         tally.items += 1

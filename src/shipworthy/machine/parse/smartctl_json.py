@@ -8,11 +8,12 @@ which anything but the lowest bits is news of the drive and no failure to read i
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 import msgspec
 
 from shipworthy.machine.listing import Listing, said
-from shipworthy.machine.parse import ata_smart, smartctl_json_drive
+from shipworthy.machine.parse import ata_smart
 from shipworthy.machine.parse.ata_smart import Attribute
 from shipworthy.machine.parse.block import BLOCK, block_place
 from shipworthy.machine.parse.smartctl_json_drive import (
@@ -30,7 +31,9 @@ from shipworthy.model.words import PartKind, RemarkKind
 
 NAME = "smartctl-json"
 LEAST_VERSION = 7
-MOST_BYTES = 4 << 20
+MOST_BYTES = 2 << 20
+MOST_REPORTS = 100
+_DEEPEST = 20  # levels of a report that are looked into
 _HEAD = re.compile(rb"\s*[\[{]")
 _MARKS = (
     b'"json_format_version"',
@@ -122,10 +125,14 @@ def decoded(reply: Reply) -> tuple[list[Json], tuple[Remark, ...]]:
         value = msgspec.json.decode(reply.data)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
         return [], (_remark(reply.id, RemarkKind.CUT_SHORT, "file", f"no whole JSON: {error}"[:200]),)
-    reports = [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, dict)]
+    listed = value if isinstance(value, list) else [value]
+    reports = [one for one in listed[:MOST_REPORTS] if isinstance(one, dict)]
     known = [one for one in reports if "smartctl" in one or "device" in one or "model_name" in one]
     if not known:
         return [], (_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no report of smartctl's in it"),)
+    if len(listed) > MOST_REPORTS:
+        detail = f"only the first {MOST_REPORTS} reports are read"
+        return known, (_remark(reply.id, RemarkKind.CUT_SHORT, "file", detail),)
     return known, ()
 
 
@@ -233,5 +240,24 @@ def _trouble(report: Json, source: str, where: str) -> list[Remark]:
 
 
 def describe(data: bytes) -> tuple[Section, ...]:
-    """Return every value of a report under its own path of keys."""
-    return smartctl_json_drive.sections(data, MOST_BYTES)
+    """Return every value of a report under its own path of keys, a section for each key at the top."""
+    try:
+        value = msgspec.json.decode(data) if len(data) <= MOST_BYTES else None
+    except (msgspec.DecodeError, ValueError, RecursionError):
+        return ()
+    if not isinstance(value, dict):
+        return ()
+    return tuple(Section(str(key), str(key), tuple(_leaves(one, ""))) for key, one in value.items())
+
+
+def _leaves(value: object, path: str, depth: int = 0) -> Iterator[tuple[str, str | int | float | bool]]:
+    pairs: list[tuple[str, object]] = []
+    if isinstance(value, dict):
+        pairs = [(str(key), one) for key, one in value.items()]
+    elif isinstance(value, list):
+        pairs = [(str(position), one) for position, one in enumerate(value)]
+    for key, one in pairs:
+        if depth < _DEEPEST:
+            yield from _leaves(one, f"{path}.{key}" if path else key, depth + 1)
+    if isinstance(value, str | int | float | bool):
+        yield path or "value", value

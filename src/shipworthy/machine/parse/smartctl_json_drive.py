@@ -5,19 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
-import msgspec
-
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.nvme import DATA_UNIT_BYTES, warning_words
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Section
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
 Json: TypeAlias = dict[str, Any]
 MOST = 1 << 63
-_DEEPEST = 20
 
 
 def get(value: object, *path: str) -> object:
@@ -350,27 +346,3 @@ def statistic_facts(values: dict[tuple[int, int], int], block_bytes: int) -> tup
             ("percentage_used", used),
         )
     )
-
-
-def sections(data: bytes, most_bytes: int) -> tuple[Section, ...]:
-    """Return every value of a report under its own path of keys, a section for each key at the top."""
-    try:
-        value = msgspec.json.decode(data) if len(data) <= most_bytes else None
-    except (msgspec.DecodeError, ValueError, RecursionError):
-        return ()
-    if not isinstance(value, dict):
-        return ()
-    return tuple(Section(str(key), str(key), tuple(_leaves(one, ""))) for key, one in value.items())
-
-
-def _leaves(value: object, path: str, depth: int = 0) -> Iterator[tuple[str, str | int | float | bool]]:
-    pairs: list[tuple[str, object]] = []
-    if isinstance(value, dict):
-        pairs = [(str(key), one) for key, one in value.items()]
-    elif isinstance(value, list):
-        pairs = [(str(position), one) for position, one in enumerate(value)]
-    for key, one in pairs:
-        if depth < _DEEPEST:
-            yield from _leaves(one, f"{path}.{key}" if path else key, depth + 1)
-    if isinstance(value, str | int | float | bool):
-        yield path or "value", value

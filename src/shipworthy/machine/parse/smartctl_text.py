@@ -22,8 +22,10 @@ from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
 
 NAME = "smartctl-text"
-MOST_BYTES = 2 << 20
-MOST_LINES = 20_000
+MOST_BYTES = 1 << 20
+MOST_LINES = 10_000
+MOST_REPORTS = 100
+MOST_ATTRIBUTES = 255
 MOST_LINE = 300
 
 _BEGIN = re.compile(r"smartctl (?:pre-)?\d+\.\d+")
@@ -89,6 +91,9 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             remarks.append(
                 _remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no report of smartctl's in it")
             )
+        cut = _left_out(reply.data, pieces)
+        if cut:
+            remarks.append(_remark(reply.id, RemarkKind.CUT_SHORT, "file", cut))
         for position, lines in enumerate(pieces, 1):
             sightings, notes = _sightings(read_lines(lines), reply, position, len(pieces))
             found += sightings
@@ -111,18 +116,32 @@ def text_of(data: bytes) -> str:
 def _reports_in(data: bytes) -> list[list[str]]:
     """Return the lines of each report; each begins with the version or, if that is cut off, its section."""
     reports: list[list[str]] = []
+    begun = True
     for whole_line in text_of(data[:MOST_BYTES]).split("\n", MOST_LINES)[:MOST_LINES]:
         line = whole_line.rstrip("\r")[:MOST_LINE]
-        new = _BEGIN.match(line) or line.startswith("=== START OF INFORMATION")
-        if not reports or (new and _is_begun(reports[-1])):
+        head = bool(_BEGIN.match(line))
+        section = line.startswith("=== START OF")
+        if begun and (head or not reports or line.startswith("=== START OF INFORMATION")):
+            if len(reports) == MOST_REPORTS:
+                break
             reports.append([])
+            begun = False
         reports[-1].append(line)
-    return [lines for lines in reports if _is_begun(lines)]
+        begun = begun or section or (not head and _is_of_a_report(line))
+    return reports if begun else reports[:-1]
 
 
-def _is_begun(lines: list[str]) -> bool:
-    """Whether a report has more than the line with its version."""
-    return any(line.startswith("=== START OF") or _FAULT.match(line) or _KEY.match(line) for line in lines)
+def _is_of_a_report(line: str) -> bool:
+    return bool(_FAULT.match(line) or _KEY.match(line))
+
+
+def _left_out(data: bytes, reports: list[list[str]]) -> str:
+    """Return what of a file was more than is read; nothing if all of it was."""
+    if len(data) > MOST_BYTES:
+        return f"only the first {MOST_BYTES} bytes are read"
+    if data.count(b"\n") > MOST_LINES:
+        return f"only the first {MOST_LINES} lines are read"
+    return f"only the first {MOST_REPORTS} reports are read" if len(reports) == MOST_REPORTS else ""
 
 
 def read_lines(lines: list[str]) -> Report:
@@ -173,8 +192,9 @@ def _read_attribute(report: Report, line: str) -> bool:
         return False
     rest = match[7].split()
     old = match[3].startswith("0x")
-    if len(rest) < (4 if old else 2):
-        report.unread.append(f"attribute {match[1]}: no raw value")
+    if len(rest) < (4 if old else 2) or len(report.attributes) == MOST_ATTRIBUTES:
+        if len(report.unread) < MOST_ATTRIBUTES:
+            report.unread.append(f"attribute {match[1]}: no raw value, or one of too many")
         return True
     failed, raw = (rest[2], rest[3:]) if old else (rest[0], rest[1:])
     state = "now" if failed.lower() in ("now", "failing_now") else "past" if "past" in failed.lower() else ""
