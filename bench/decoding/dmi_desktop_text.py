@@ -172,8 +172,8 @@ def _module(tally: Tally, item: str, block: str, fact: dict[str, object], counts
 def _maker_code(data: bytes) -> str | None:
     """By our own hand: bytes of 0x7F counted, or the count itself; odd parity in both."""
     if len(data) == 8:
-        run = data.rstrip(b"\0")
-        count, code = run.count(0x7F), run[-1] if run else 0
+        run = re.fullmatch(rb"(\x7f*)([^\x7f\0])\0*", data, re.DOTALL)
+        count, code = (len(run[1]), run[2][0]) if run else (0, 0)
     else:
         count, code = data[0] & 0x7F, data[1]
         if data[0].bit_count() % 2 == 0 or len(data) not in (2, 6):

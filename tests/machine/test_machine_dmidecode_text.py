@@ -323,7 +323,6 @@ CANNOT_BE_TOLD = {
     (PartKind.CACHE, "size_bytes"),  # 3.4 prints 0 where the newer field was left empty
     (PartKind.CACHE, "max_bytes"),
     (PartKind.PROBE, "type"),  # <OUT OF SPEC>
-    (PartKind.MEMORY_MODULE, "maker_code"),
 }
 
 

@@ -239,7 +239,7 @@ def _maker_and_code(s: TextStructure) -> tuple[str | Absent, str | Absent]:
     meant = None if isinstance(maker, Absent) else jep106.canonical(maker)
     if meant is None:
         return maker, code
-    return Absent.NOT_OFFERED, code if isinstance(meant, Absent) or not isinstance(code, Absent) else meant
+    return Absent.NOT_OFFERED, meant if isinstance(code, Absent) else code
 
 
 def _type_detail(s: TextStructure) -> str | Absent:
