@@ -4,7 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from types import ModuleType
 
+from shipworthy.machine.parse import (
+    ata,
+    boot_log,
+    cpuid,
+    dmidecode_text,
+    edid_file,
+    lsblk_json,
+    lscpu_text,
+    lshw_xml,
+    lspci_text,
+    nvidia_smi_xml,
+    nvme,
+    pci_config,
+    pciconf_text,
+    rocm_smi_json,
+    sensors_json,
+    smartctl_json,
+    smartctl_text,
+    smbios,
+    smbios_describe,
+    spd,
+    spd_file,
+    usb_file,
+)
 from shipworthy.machine.raw import Parsed, Reply, Section
 
 Parse = Callable[[tuple[Reply, ...]], Parsed]
@@ -32,7 +57,90 @@ class Kind:
     suffix: str = "txt"
 
 
-KINDS: tuple[Kind, ...] = ()
+def _report(module: ModuleType, what: str, suffix: str = "txt") -> Kind:
+    """A report of another tool; its module says how it is told and what its pieces are."""
+    describe = getattr(module, "describe", None)
+    return Kind(module.NAME, what, module.parse, module.recognises, describe, suffix=suffix)
+
+
+KINDS: tuple[Kind, ...] = (
+    Kind(
+        "smbios",
+        "an SMBIOS table, with an entry point, bare, or with the header that Windows puts before it",
+        smbios.parse,
+        smbios.recognises,
+        smbios_describe.describe,
+        suffix="bin",
+    ),
+    Kind(
+        "edid",
+        "a display's EDID, binary or as hexadecimal text",
+        edid_file.parse,
+        edid_file.recognises,
+        edid_file.describe,
+        edid_file.edid_of_file,
+        "bin",
+    ),
+    Kind("spd", "a memory module's SPD", spd_file.parse, describe=spd.describe, suffix="bin"),
+    Kind(
+        "nvme-controller",
+        "NVMe Identify Controller",
+        nvme.parse_controller,
+        describe=nvme.describe_controller,
+        suffix="bin",
+    ),
+    Kind(
+        "nvme-namespace",
+        "NVMe Identify Namespace",
+        nvme.parse_namespace,
+        describe=nvme.describe_namespace,
+        suffix="bin",
+    ),
+    Kind("nvme-health", "NVMe log page 02h", nvme.parse_health, describe=nvme.describe_health, suffix="bin"),
+    Kind(
+        "ata-identify",
+        "ATA IDENTIFY DEVICE",
+        ata.parse_identify,
+        describe=ata.describe_identify,
+        suffix="bin",
+    ),
+    Kind(
+        "ata-statistics",
+        "ATA device statistics, page 1",
+        ata.parse_statistics,
+        describe=ata.describe_statistics,
+        suffix="bin",
+    ),
+    Kind("ata-smart", "ATA SMART READ DATA", ata.parse_smart, describe=ata.describe_smart, suffix="bin"),
+    Kind(
+        "pci-config",
+        "a PCI configuration space",
+        pci_file.parse,
+        describe=pci_config.describe,
+        suffix="bin",
+    ),
+    Kind(
+        usb_file.NAME,
+        "a USB device's descriptors",
+        usb_file.parse,
+        usb_file.recognises,
+        usb_file.describe,
+        suffix="bin",
+    ),
+    _report(dmidecode_text, "dmidecode's text"),
+    _report(lshw_xml, "lshw -xml", "xml"),
+    _report(lspci_text, "lspci -vvnn or lspci -nn"),
+    _report(pciconf_text, "pciconf -lv"),
+    _report(lscpu_text, "lscpu, text or JSON"),
+    _report(lsblk_json, "lsblk -J", "json"),
+    _report(sensors_json, "sensors -j", "json"),
+    _report(smartctl_json, "smartctl --json", "json"),
+    _report(smartctl_text, "smartctl -a or -x"),
+    _report(nvidia_smi_xml, "nvidia-smi -q -x", "xml"),
+    _report(rocm_smi_json, "rocm-smi --json", "json"),
+    _report(cpuid, "CPUID leaves as text or XML"),
+    _report(boot_log, "a kernel's log"),
+)
 
 
 def kind_named(name: str) -> Kind | None:

@@ -16,7 +16,6 @@ from shipworthy.machine.asking import ask_all
 from shipworthy.machine.configuration import configuration_of
 from shipworthy.machine.join import join
 from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.machine.reports import known_sources, sources_of
 from shipworthy.machine.root import Root
 from shipworthy.machine.sources import SOURCES, Capture, Source, outside_sources
 from shipworthy.model.base import (
@@ -63,7 +62,7 @@ def take_reading(
     spoils no other; its row says what went wrong. also: names of other packages' sources to ask too.
     """
     began_s, taken = clock.monotonic_s(), clock.now()
-    sources = sources_of(root) + outside_sources(also)
+    sources = _sources_of(root) + outside_sources(also)
     rows: list[RawRow] = []
     asked = ask_all([(source, _capture_of(source)) for source in sources], root)
     for source, replies in asked:
@@ -89,6 +88,14 @@ def take_reading(
     keep(INDEX, b"".join(encode(row) + b"\n" for row in rows))
     keep(READING, encode_pretty(reading))
     return reading
+
+
+def _sources_of(root: Root) -> tuple[Source, ...]:
+    if root.live:
+        return SOURCES
+    from shipworthy.machine.reports import sources_of  # decoders that a machine's own reading never needs
+
+    return sources_of(root)
 
 
 def read_configuration(root: Root, clock: Clock) -> Configuration:
@@ -189,6 +196,8 @@ def _row(source: Source, reply: Reply, clock: Clock) -> RawRow:
 
 def _kept(folder: Path, rows: list[RawRow]) -> list[tuple[Source, tuple[Reply, ...]]]:
     """Group the kept replies by source. Rows of a source that is not installed here stay rows."""
+    from shipworthy.machine.reports import known_sources
+
     foreign = {row.source for row in rows if row.id == f"{row.source}.origin"}
     asked: dict[str, list[Reply]] = {}
     for row in rows:

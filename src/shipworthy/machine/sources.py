@@ -12,31 +12,56 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from shipworthy.machine.capture import ata as capture_ata
-from shipworthy.machine.capture import block as capture_block
-from shipworthy.machine.capture import cpu as capture_cpu
-from shipworthy.machine.capture import displays as capture_displays
-from shipworthy.machine.capture import firmware as capture_firmware
-from shipworthy.machine.capture import kernel as capture_kernel
-from shipworthy.machine.capture import memory as capture_memory
-from shipworthy.machine.capture import network as capture_network
-from shipworthy.machine.capture import nvme as capture_nvme
-from shipworthy.machine.capture import pci as capture_pci
-from shipworthy.machine.capture import sensors as capture_sensors
+from shipworthy.machine.capture import ata as ask_ata
+from shipworthy.machine.capture import battery as ask_battery
+from shipworthy.machine.capture import block as ask_block
+from shipworthy.machine.capture import bluetooth as ask_bluetooth
+from shipworthy.machine.capture import cpu as ask_cpu
+from shipworthy.machine.capture import displays as ask_displays
+from shipworthy.machine.capture import edac as ask_edac
+from shipworthy.machine.capture import firmware as ask_firmware
+from shipworthy.machine.capture import kernel as ask_kernel
+from shipworthy.machine.capture import memory as ask_memory
+from shipworthy.machine.capture import network as ask_network
+from shipworthy.machine.capture import nvidia_smi as ask_nvidia_smi
+from shipworthy.machine.capture import nvme as ask_nvme
+from shipworthy.machine.capture import optical as ask_optical
+from shipworthy.machine.capture import pci as ask_pci
+from shipworthy.machine.capture import scsi as ask_scsi
+from shipworthy.machine.capture import security as ask_security
+from shipworthy.machine.capture import sensors as ask_sensors
+from shipworthy.machine.capture import smartctl as ask_smartctl
+from shipworthy.machine.capture import sound as ask_sound
+from shipworthy.machine.capture import spd as ask_spd
+from shipworthy.machine.capture import usb as ask_usb
+from shipworthy.machine.capture import wireless as ask_wireless
 from shipworthy.machine.parse import (
     ata,
+    battery,
     block,
+    bluetooth,
     cpu,
+    cpu_topology,
     displays,
+    edac,
     firmware,
     kernel,
     memory,
     network,
+    nvidia_smi_xml,
     nvme,
+    optical,
     pci,
+    scsi,
+    security,
+    sensors,
+    smartctl_json,
     smbios,
+    sound,
+    spd,
+    usb,
+    wireless,
 )
-from shipworthy.machine.parse import sensors as parse_sensors
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble, digest_of
@@ -46,6 +71,8 @@ if TYPE_CHECKING:
 
 PROTOCOL = 1
 GROUP = "shipworthy.sources"
+SLOW_S = 20.0
+"""For drives, which may have to be waited for one by one; each request has a shorter limit of its own."""
 
 Capture = Callable[[Root], Sequence[Reply]]
 Parse = Callable[[tuple[Reply, ...]], Parsed]
@@ -72,26 +99,35 @@ class Source:
 
 
 SOURCES: tuple[Source, ...] = (
-    Source("cpuinfo", capture_cpu.capture_cpuinfo, cpu.parse_cpuinfo, capture_cpu.capture_cpuinfo),
-    Source("topology", capture_cpu.capture_topology, cpu.parse_topology, capture_cpu.capture_topology),
+    Source("cpuinfo", ask_cpu.capture_cpuinfo, cpu.parse_cpuinfo, ask_cpu.capture_cpuinfo),
+    Source("topology", ask_cpu.capture_topology, cpu_topology.parse_topology, ask_cpu.capture_topology),
     Source(
-        "power-limits",
-        capture_cpu.capture_power_limits,
-        cpu.parse_power_limits,
-        capture_cpu.capture_power_limits,
+        "power-limits", ask_cpu.capture_power_limits, cpu.parse_power_limits, ask_cpu.capture_power_limits
     ),
-    Source("meminfo", capture_memory.capture, memory.parse),
-    Source("smbios", capture_firmware.capture_smbios, smbios.parse, capture_firmware.capture_smbios),
-    Source("dmi-id", capture_firmware.capture_dmi_id, firmware.parse_dmi_id, capture_firmware.capture_dmi_id),
-    Source("boot", capture_firmware.capture_boot, firmware.parse_boot),
-    Source("block", capture_block.capture, block.parse, capture_block.capture),
-    Source("nvme", capture_nvme.capture, nvme.parse, capture_nvme.capture_identity),
-    Source("ata", capture_ata.capture, ata.parse, capture_ata.capture_identity),
-    Source("pci", capture_pci.capture, pci.parse, capture_pci.capture_devices),
-    Source("network", capture_network.capture, network.parse),
-    Source("displays", capture_displays.capture, displays.parse),
-    Source("sensors", capture_sensors.capture, parse_sensors.parse),
-    Source("kernel", capture_kernel.capture, kernel.parse),
+    Source("meminfo", ask_memory.capture, memory.parse),
+    Source("smbios", ask_firmware.capture_smbios, smbios.parse, ask_firmware.capture_smbios),
+    Source("dmi-id", ask_firmware.capture_dmi_id, firmware.parse_dmi_id, ask_firmware.capture_dmi_id),
+    Source("boot", ask_firmware.capture_boot, firmware.parse_boot, ask_firmware.capture_boot),
+    Source("spd", ask_spd.capture, spd.parse),
+    Source("edac", ask_edac.capture, edac.parse),
+    Source("block", ask_block.capture, block.parse, ask_block.capture),
+    Source("nvme", ask_nvme.capture, nvme.parse, ask_nvme.capture_identity, limit_s=SLOW_S),
+    Source("ata", ask_ata.capture, ata.parse, ask_ata.capture_identity, limit_s=SLOW_S),
+    Source("scsi", ask_scsi.capture, scsi.parse),
+    Source("smartctl", ask_smartctl.capture, smartctl_json.parse_live, limit_s=SLOW_S),
+    Source("optical", ask_optical.capture, optical.parse, limit_s=8.0),
+    Source("pci", ask_pci.capture, pci.parse, ask_pci.capture_devices),
+    Source("nvidia-smi", ask_nvidia_smi.capture, nvidia_smi_xml.parse, limit_s=12.0),
+    Source("usb", ask_usb.capture, usb.parse),
+    Source("network", ask_network.capture, network.parse),
+    Source("wireless", ask_wireless.capture, wireless.parse),
+    Source("bluetooth", ask_bluetooth.capture, bluetooth.parse),
+    Source("sound", ask_sound.capture, sound.parse),
+    Source("displays", ask_displays.capture, displays.parse),
+    Source("security", ask_security.capture, security.parse),
+    Source("battery", ask_battery.capture, battery.parse),
+    Source("sensors", ask_sensors.capture, sensors.parse),
+    Source("kernel", ask_kernel.capture, kernel.parse),
 )
 
 
