@@ -47,8 +47,11 @@ def _topology(root: Root) -> Reply:
         if number in known:
             continue
         folder = f"{CPUS}/cpu{number}"
-        known |= cpu_list(lister.text(f"{folder}/topology/thread_siblings_list") or "")
-        lister.texts(f"{folder}/topology", ("physical_package_id", "core_id", "die_id"))
+        siblings = cpu_list(lister.text(f"{folder}/topology/thread_siblings_list") or "")
+        known |= siblings
+        lister.texts(f"{folder}/topology", ("physical_package_id", "die_id"))
+        if not siblings:
+            lister.text(f"{folder}/topology/core_id")
         lister.texts(f"{folder}/cpufreq", ("cpuinfo_max_freq", "base_frequency"))
         if not any(kinds_named):
             lister.text(f"{folder}/cpu_capacity")
