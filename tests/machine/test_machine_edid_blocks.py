@@ -219,6 +219,9 @@ def test_parameters_product_and_interface_are_read() -> None:
         "made": "week 12 of 2023",
         "name": "Tarn5",
     }
+    said = facts(displayid(product, parameters))
+    assert (said["model"], said["native_width_px"], said["native_height_px"]) == ("Tarn5", 5120, 2160)
+    assert said["width_mm"] == 597  # the base block's own comes first
     assert shown(found, "DisplayID interface") == {
         "interface": "DisplayPort",
         "RGB bits": "6, 8, 10",

@@ -50,6 +50,22 @@ def _text(data: bytes, tag: int) -> str | Absent:
     return Absent.NOT_OFFERED
 
 
+def _model(edid: Edid) -> str | Absent:
+    """The name of the base block, else that of a DisplayID product."""
+    text = _text(edid.data, NAME_TEXT)
+    other = edid.claim("displayid_name") if isinstance(text, Absent) else None
+    return other if isinstance(other, str) and not is_placeholder(other) else text
+
+
+def _size(edid: Edid, timing: Timing | None) -> Size:
+    """The size by the base block, else that of DisplayID's parameters."""
+    size = size_mm(edid.data, timing)
+    width, height = edid.claim("displayid_width_mm"), edid.claim("displayid_height_mm")
+    if not size.width_mm and isinstance(width, int) and isinstance(height, int):
+        return Size(width, height)
+    return size
+
+
 def _serial_number(data: bytes) -> str | Absent:
     value = number(data[12:16])
     return Absent.NOT_OFFERED if value in _NO_SERIALS else str(value)
@@ -128,7 +144,7 @@ _SILENT = HEADER + bytes(BLOCK_BYTES - 9) + bytes((-sum(HEADER) % 256,))
 
 def _facts(edid: Edid) -> tuple[Said, ...]:
     timing = edid.preferred()
-    size = size_mm(edid.data, timing)
+    size = _size(edid, timing)
     return _identity(edid) + _picture(edid, timing, size) + _extras(edid)
 
 
@@ -137,7 +153,7 @@ def _identity(edid: Edid) -> tuple[Said, ...]:
     return (
         said("maker", maker_id(data)),
         said("maker_code", maker_id(data)),
-        said("model", _text(data, NAME_TEXT)),
+        said("model", _model(edid)),
         said("serial", _serial(data)),
         said("serial_number", _serial_number(data)),
         said("product_code", f"0x{number(data[10:12]):04X}"),
@@ -186,4 +202,6 @@ def _extras(edid: Edid) -> tuple[Said, ...]:
         said("audio", told(edid.claim("audio"))),
         said("tiles", told(edid.claim("tiles"))),
         said("tile", told(edid.claim("tile"))),
+        said("native_width_px", told(edid.claim("native_width_px"))),
+        said("native_height_px", told(edid.claim("native_height_px"))),
     )
