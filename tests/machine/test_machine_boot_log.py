@@ -272,7 +272,7 @@ def test_freebsd() -> None:
     optical = facts(parsed, PartKind.OPTICAL_DRIVE, "node:cd0")
     assert "size_bytes" not in optical
     network = facts(parsed, PartKind.NETWORK, "node:igb0")
-    assert (network["mac"], network["model"]) == ("02:00:5e:10:00:01", "Norvik Gigabit")
+    assert (network["mac"], network["description"]) == ("02:00:5e:10:00:01", "Norvik Gigabit")
     assert sighting(parsed, "node:igb0").also_at == ("pci:0000:00:1f.6",)
     usb = [s.place for s in parsed.sightings if s.kind is PartKind.USB_DEVICE]
     assert usb == ["node:ugen0.2"]

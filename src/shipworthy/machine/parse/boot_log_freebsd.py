@@ -222,8 +222,8 @@ def _network(parts: Parts, name: str, mac: str, buses: dict[str, tuple[str, str]
     part = parts.at(f"node:{name}", PartKind.NETWORK)
     value = text_or_silence(mac.lower())
     part.add(said("kernel_name", name), said("mac", value))
-    if model:
-        part.add(said("model", model))
+    if model:  # the driver's words, of a family for the most part: no product's name
+        part.add(said("description", model))
     if place:
         part.also_at[:] = [place]
 
