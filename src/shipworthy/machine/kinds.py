@@ -19,6 +19,7 @@ from shipworthy.machine.parse import (
     nvidia_smi_xml,
     nvme,
     pci_config,
+    pci_file,
     pciconf_text,
     rocm_smi_json,
     sensors_json,
