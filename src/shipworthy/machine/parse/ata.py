@@ -93,6 +93,12 @@ class _Drive:
         block = self._block_bytes()
         return self._told(reply, _STATISTICS_NAMES, lambda data: statistics_facts(data, block))
 
+    def _by_statistics(self) -> set[str]:
+        """Return the facts that the general page of statistics has a value of."""
+        reply = self.reply("statistics")
+        fields = statistics_facts(reply.data, 512) if reply is not None and reply.read else ()
+        return {field.name for field in fields if field.value is not None}
+
     def _later_page(self, request: str, page: int) -> Sighting | None:
         """A page that the drive lists, and so should give."""
         reply = self.reply(request)
@@ -131,9 +137,11 @@ class _Drive:
     def _meant(self, reply: Reply, data: bytes, limits: bytes) -> tuple[Said, ...]:
         model = words_text(self.identify.data, 27, 46)
         attributes = ata_smart.attributes_of(data, limits)
-        fields, left = ata_smart.attribute_facts(attributes, model if isinstance(model, str) else "")
-        for detail in left:
-            self._remark(reply, RemarkKind.NOT_UNDERSTOOD, detail)
+        fields, left = ata_smart.attribute_facts(
+            attributes, model if isinstance(model, str) else "", told_better=self._by_statistics()
+        )
+        for kind, detail in left:
+            self._remark(reply, kind, detail)
         status = ata_smart.self_test_word(data[363])
         return (*fields, said("self_test_last", status))
 

@@ -8,13 +8,14 @@ no standard gives them a meaning, so a raw value is a number here only where its
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.raw import Section
 from shipworthy.model.facts import Said
-from shipworthy.model.words import Absent
+from shipworthy.model.words import Absent, RemarkKind
 
 PAGE_BYTES = 512
 ENTRIES, ENTRY_BYTES, FIRST_AT = 30, 12, 2
@@ -151,20 +152,29 @@ def self_test_word(status: int) -> str:
 
 # What attributes mean
 
+Left: TypeAlias = tuple[RemarkKind, str]
+_AMOUNTS = {241: "written_bytes", 242: "read_bytes"}
 
-def attribute_facts(attributes: Sequence[Attribute], model: str) -> tuple[tuple[Said, ...], tuple[str, ...]]:
-    """Return the facts that attributes give, and what of their raw values was not understood.
+
+def attribute_facts(
+    attributes: Sequence[Attribute], model: str, *, told_better: Collection[str] = ()
+) -> tuple[tuple[Said, ...], tuple[Left, ...]]:
+    """Return the facts that attributes give, and what of their raw values gave no number.
 
     Only what is there is given; a drive without attribute 9 says nothing of hours here. model: as the drive
-    names itself, for makers who count in units of their own.
+    names itself, for makers who count in units of their own. told_better: facts that the device statistics
+    give, so that nothing is missed where the attribute is not understood.
     """
     by_id = {attribute.id: attribute for attribute in attributes}
-    left: list[str] = []
+    left: list[Left] = []
 
     def told(number: int, value: int | Absent) -> int | Absent:
-        if value is Absent.NOT_OFFERED or value is Absent.IMPLAUSIBLE:
-            attribute = by_id[number]
-            left.append(f"attribute {number}: raw value {attribute.text or attribute.raw}")
+        attribute = by_id[number]
+        detail = f"attribute {number}: raw value {attribute.text or attribute.raw}"
+        if value is Absent.IMPLAUSIBLE:
+            left.append((RemarkKind.BAD_VALUE, detail))
+        elif value is Absent.NOT_OFFERED and _AMOUNTS.get(number) not in told_better:
+            left.append((RemarkKind.NOT_UNDERSTOOD, detail))
         return value
 
     fields: list[Said] = []

@@ -171,14 +171,16 @@ def read_report(
     """Return what a report says of its drive, what is believed first in front."""
     attributes = attributes_of(report)
     model = text(report.get("model_name")) or ""
-    meant, left = ata_smart.attribute_facts(attributes, model)
-    parts: list[tuple[Said, ...]] = [drive_facts(report), statistics_facts(report), meant, _status(report)]
+    statistics = statistics_facts(report)
+    by_statistics = {field.name for field in statistics if field.value is not None}
+    meant, left = ata_smart.attribute_facts(attributes, model, told_better=by_statistics)
+    parts: list[tuple[Said, ...]] = [drive_facts(report), statistics, meant, _status(report)]
     found = [
         Sighting(kind=PartKind.STORAGE, place=place, source=source, said=said_, also_at=also)
         for said_ in parts
         if said_
     ]
-    remarks = [_remark(source, RemarkKind.NOT_UNDERSTOOD, where, detail) for detail in left]
+    remarks = [_remark(source, kind, where, detail) for kind, detail in left]
     return found, remarks + list(_trouble(report, source, where))
 
 

@@ -233,11 +233,14 @@ def _sightings(report: Report, reply: Reply, position: int, of: int) -> tuple[li
     """Return what a report says, what is believed first in front."""
     place, also = _place(report, reply, position, of)
     where = report.device or f"report {position}"
-    meant, left = ata_smart.attribute_facts(report.attributes, report.values.get("Device Model", ""))
     block = whole(report.values.get("Sector Size", report.values.get("Sector Sizes", "")))
+    statistics = statistic_facts(report.statistics, block or 512)
+    by_statistics = {field.name for field in statistics if field.value is not None}
+    model = report.values.get("Device Model", "")
+    meant, left = ata_smart.attribute_facts(report.attributes, model, told_better=by_statistics)
     groups: list[tuple[Said, ...]] = [
         drive_facts(report.values, report.tables),
-        statistic_facts(report.statistics, block or 512),
+        statistics,
         (*meant, *self_test_facts(report.self_tests)),
     ]
     found = [
@@ -245,7 +248,8 @@ def _sightings(report: Report, reply: Reply, position: int, of: int) -> tuple[li
         for group in groups
         if group
     ]
-    remarks = [_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, where, one) for one in (*left, *report.unread)]
+    remarks = [_remark(reply.id, kind, where, detail) for kind, detail in left]
+    remarks += [_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, where, one) for one in report.unread]
     for fault in dict.fromkeys(report.faults):
         checksum = "checksum" in fault
         kind = RemarkKind.BAD_CHECKSUM if checksum else RemarkKind.NOT_ANSWERED
