@@ -12,8 +12,7 @@ from collections.abc import Iterator, Sequence
 
 import msgspec
 
-from shipworthy.machine.parse.smbios_describe import LAYOUTS, MAKERS_OWN
-from shipworthy.machine.parse.smbios_fields import Layout
+from shipworthy.machine.parse.smbios_describe import KNOWN_BYTES, LAYOUTS, MAKERS_OWN, TEXT_FIELDS
 from shipworthy.machine.parse.smbios_system import chassis_sku_at
 from shipworthy.machine.parse.smbios_table import MOST_TEXT, Structure, Table, says_nothing, text_of
 from shipworthy.model.facts import Sighting
@@ -25,16 +24,13 @@ MOST_PLACES = 4
 MOST_OF_A_KIND = 64
 """So many remarks of one kind are made on one table; the last says how many more there are."""
 INACTIVE = 126
-REFERENCES = (
-    (17, 0x04, 16, "array_handle"),
-    (19, 0x0C, 16, "array_handle"),
-    (20, 0x0C, 17, "device_handle"),
-    (20, 0x0E, 19, "range_handle"),
-    (4, 0x1A, 7, "l1_cache_handle"),
-    (4, 0x1C, 7, "l2_cache_handle"),
-    (4, 0x1E, 7, "l3_cache_handle"),
-)
-"""Type, offset of a handle, and the type that it must lead to. 0xFFFE and 0xFFFF lead nowhere on purpose."""
+REFERENCES = {
+    4: ((0x1A, 7, "l1_cache_handle"), (0x1C, 7, "l2_cache_handle"), (0x1E, 7, "l3_cache_handle")),
+    17: ((0x04, 16, "array_handle"),),
+    19: ((0x0C, 16, "array_handle"),),
+    20: ((0x0C, 17, "device_handle"), (0x0E, 19, "range_handle")),
+}
+"""Of a type: offset of a handle, and the type that it must lead to. NOWHERE leads nowhere on purpose."""
 NOWHERE = (0xFFFE, 0xFFFF)
 NAMES = frozenset({"locator", "bank"})
 """Texts that name a slot and are taken as they are, whatever they say."""
@@ -79,23 +75,20 @@ def _faults(table: Table, source: str) -> Iterator[Remark]:
         yield Remark(source=source, kind=fault.kind, where=fault.where, detail=fault.detail)
 
 
-def string_fields(s: Structure, layout: Layout) -> Iterator[tuple[str, int]]:
+def string_fields(s: Structure) -> Iterator[tuple[str, int]]:
     """Yield name and offset of each text that a structure has room for."""
-    for field in layout.fields:
-        if field.string_at is not None and field.string_at < len(s.area):
-            yield field.name, field.string_at
-    if s.type == 3 and (at := chassis_sku_at(s)) is not None:
-        yield "sku", at
+    for name, at in TEXT_FIELDS.get(s.type, ()):
+        if at < len(s.area):
+            yield name, at
+    if s.type == 3 and (behind := chassis_sku_at(s)) is not None:
+        yield "sku", behind
 
 
 def _bad_references(table: Table, source: str) -> Iterator[Remark]:
     """Numbers of strings that are not there, texts that are cut, and handles that lead to nothing."""
     types = {s.handle: s.type for s in table.structures}
     for s in table.structures:
-        layout = LAYOUTS.get(s.type)
-        if layout is None:
-            continue
-        for name, at in string_fields(s, layout):
+        for name, at in string_fields(s):
             number = s.area[at]
             if number > len(s.strings):
                 detail = f"{name}: string {number} of {len(s.strings)}"
@@ -104,8 +97,8 @@ def _bad_references(table: Table, source: str) -> Iterator[Remark]:
                 detail = f"{name}: {len(s.strings[number - 1])} bytes of text, {MOST_TEXT} are read"
                 yield Remark(source=source, kind=RemarkKind.CUT_SHORT, where=s.where, detail=detail)
     for s in table.structures:
-        for kind, at, wanted, name in REFERENCES:
-            handle = s.number(at, 2) if s.type == kind else None
+        for at, wanted, name in REFERENCES.get(s.type, ()):
+            handle = s.number(at, 2)
             if handle is None or handle in NOWHERE or types.get(handle) == wanted:
                 continue
             there = f"type {types[handle]}" if handle in types else "nothing"
@@ -152,7 +145,7 @@ def _placeholders(table: Table, source: str) -> Iterator[Remark]:
         layout = LAYOUTS.get(s.type)
         if layout is None or not s.strings:
             continue
-        for name, at in string_fields(s, layout):
+        for name, at in string_fields(s):
             number = s.area[at]
             if not 0 < number <= len(s.strings) or name in NAMES:
                 continue
@@ -185,10 +178,10 @@ def _not_understood(table: Table, source: str) -> Iterator[Remark]:
     longer: Counter[int] = Counter()
     for s in table.structures:
         layout = LAYOUTS.get(s.type)
-        if layout is not None and not layout.lists and len(s.area) > layout.known_bytes:
+        if layout is not None and not layout.lists and len(s.area) > KNOWN_BYTES[s.type]:
             longer[s.type] += 1
     for kind, count in sorted(longer.items()):
-        detail = f"bytes behind the {LAYOUTS[kind].known_bytes} that are known"
+        detail = f"bytes behind the {KNOWN_BYTES[kind]} that are known"
         yield Remark(
             source=source, kind=RemarkKind.NOT_UNDERSTOOD, where=f"type {kind}", detail=detail, count=count
         )

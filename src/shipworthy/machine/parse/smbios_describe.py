@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shipworthy.machine.parse import smbios_board, smbios_memory, smbios_processor, smbios_system
-from shipworthy.machine.parse.smbios_fields import Layout, Value
+from shipworthy.machine.parse.smbios_fields import Layout, Value, known_bytes
 from shipworthy.machine.parse.smbios_table import Structure, Table, table_of_dump, text_of
 from shipworthy.machine.raw import Section
 
@@ -19,6 +19,12 @@ LAYOUTS: dict[int, Layout] = {
     **smbios_memory.LAYOUTS,
 }
 """The types of structures that are decoded."""
+KNOWN_BYTES = {kind: known_bytes(layout) for kind, layout in LAYOUTS.items()}
+TEXT_FIELDS = {
+    kind: tuple((f.name, f.string_at) for f in layout.fields if f.string_at is not None)
+    for kind, layout in LAYOUTS.items()
+}
+"""Of each type: name and offset of the texts."""
 MOST_FIELDS = 25_000
 """So many fields of one table are shown. The largest of the reference data has 9,779."""
 TEXTS = (11, 12)
@@ -84,10 +90,11 @@ def _fields(s: Structure, layout: Layout) -> Iterator[tuple[str, Value]]:
         value = field.read(s)
         if value is not None:
             yield field.name, value
-    beyond = s.area[layout.known_bytes :]
+    beyond = s.area[KNOWN_BYTES[s.type] :]
     if beyond and not layout.lists:
         yield "beyond_hex", beyond.hex(" ")
-    yield from _unused_strings(s, layout)
+    if s.strings or s.type in TEXTS:
+        yield from _unused_strings(s)
 
 
 def _texts(s: Structure) -> Iterator[tuple[str, Value]]:
@@ -98,14 +105,12 @@ def _texts(s: Structure) -> Iterator[tuple[str, Value]]:
         yield f"text_{count}", f"string {count} of {len(s.strings)}"
 
 
-def _unused_strings(s: Structure, layout: Layout) -> Iterator[tuple[str, Value]]:
+def _unused_strings(s: Structure) -> Iterator[tuple[str, Value]]:
     """Yield texts that no field points to: firmware leaves some behind its own fields."""
     if s.type in TEXTS:
         yield from _texts(s)
         return
-    used = {
-        s.area[f.string_at] for f in layout.fields if f.string_at is not None and f.string_at < len(s.area)
-    }
+    used = {s.area[at] for _, at in TEXT_FIELDS[s.type] if at < len(s.area)}
     if s.type == 3 and (at := smbios_system.chassis_sku_at(s)) is not None:
         used.add(s.area[at])
     if s.type == 22 and len(s.area) > 0x14:

@@ -205,8 +205,12 @@ def module_facts(s: Structure) -> tuple[Said, ...]:
     """Type 17 (7.18): one slot. Of an empty one every field but its name is not fitted."""
     names = (said("locator", s.text(0x10)), said("bank", s.text(0x11)))
     size = module_size_bytes(s)
+    return names + (_EMPTY if size is Absent.NOT_FITTED else _fitted(s, size))
+
+
+def _fitted(s: Structure, size: int | Absent) -> tuple[Said, ...]:
     maker, code = _maker_and_code(s)
-    fields: tuple[Said, ...] = (
+    return (
         said("size_bytes", size),
         said("type", word(s.number(0x12, 1), MEMORY_TYPES)),
         said("form_factor", word(s.number(0x0E, 1), FORM_FACTORS)),
@@ -227,9 +231,6 @@ def module_facts(s: Structure) -> tuple[Said, ...]:
         said("volatile_bytes", logical_bytes(s, 0x3C)),
         said("non_volatile_bytes", logical_bytes(s, 0x34)),
     )
-    if size is Absent.NOT_FITTED:
-        fields = tuple(Said(name=field.name, absent=Absent.NOT_FITTED) for field in fields)
-    return names + fields
 
 
 def _maker_and_code(s: Structure) -> tuple[str | Absent, str | Absent]:
@@ -258,3 +259,9 @@ def module_name(s: Structure) -> str:
     """
     names = [text for at in (0x10, 0x11) if not isinstance(text := s.text(at), Absent)]
     return "smbios:" + ("/".join(names) or "unnamed")
+
+
+_EMPTY = tuple(
+    Said(name=field.name, absent=Absent.NOT_FITTED)
+    for field in _fitted(Structure(MODULE, 0, b"", ()), Absent.NOT_FITTED)
+)

@@ -49,10 +49,10 @@ class Layout:
         """Return the fewest bytes that a structure of that version has."""
         return max((length for since, length in self.since if since <= version), default=self.least)
 
-    @property
-    def known_bytes(self) -> int:
-        """The bytes that this decoder knows of."""
-        return max([self.least, *(length for _, length in self.since)])
+
+def known_bytes(layout: Layout) -> int:
+    """Return how many bytes of a type this decoder knows of."""
+    return max([layout.least, *(length for _, length in layout.since)])
 
 
 def text(name: str, at: int) -> Field:

@@ -75,8 +75,11 @@ class Structure:
 
     def number(self, at: int, size_bytes: int) -> int | None:
         """Return the little-endian number at an offset; None where the structure ends before it."""
+        area = self.area
         end = at + size_bytes
-        return int.from_bytes(self.area[at:end], "little") if end <= len(self.area) else None
+        if end > len(area):
+            return None
+        return area[at] if size_bytes == 1 else int.from_bytes(area[at:end], "little")
 
     def string(self, at: int) -> str | Absent:
         """Return the text that the byte at an offset points to, as it lies there, or why there is none.
