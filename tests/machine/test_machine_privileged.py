@@ -20,12 +20,13 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import commands, files, privileged, unpack
+from shipworthy.machine.capture.ata import takes_ata_commands
 from shipworthy.machine.capture.files import Answer, Lister, file_reply, read_file
 from shipworthy.machine.parse import pci_config
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.reading import SourceOutcome
-from tests.machine.recorded import build, write
+from tests.machine.recorded import build, link, write
 
 REPORT = "replies/privileged.json"
 GOOD = {"replies/nvme0/smart-log.bin": b"\x02" * 512, "dmesg.txt": b"<6>[    0.000000] Linux\n"}
@@ -173,6 +174,32 @@ def test_a_drive_that_sleeps_is_not_woken(machine: Path, monkeypatch: pytest.Mon
     found, _ = members(monkeypatch, Devices(asleep=True))
     names = {name for name in found if name.startswith("replies/sda/")}
     assert names == {f"replies/sda/{n}.bin" for n in ("scsi-inquiry", "ata-power-mode", "ata-identify")}
+
+
+@pytest.mark.parametrize(
+    ("path", "removable", "vendor", "wanted"),
+    [
+        ("sys/devices/pci0000:00/0000:00:14.0/usb2/2-1/2-1:1.0/host6/6:0:0:0/block/sdb", "0", "Tarn", True),
+        ("sys/devices/pci0000:00/0000:00:14.0/usb2/2-1/2-1:1.0/host6/6:0:0:0/block/sdb", "1", "Tarn", False),
+        ("sys/devices/pci0000:00/0000:02:00.0/host7/7:0:0:0/block/sdb", "0", "Tarn", False),
+        ("sys/devices/pci0000:00/0000:02:00.0/host7/7:0:0:0/block/sdb", "0", "ATA     ", True),
+    ],
+)
+def test_ata_commands_go_where_the_tool_itself_sends_them(
+    path: str,
+    removable: str,
+    vendor: str,
+    wanted: bool,
+    machine: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    write(machine, f"{path}/removable", f"{removable}\n")
+    write(machine, f"{path}/device/vendor", f"{vendor}\n")
+    link(machine, "sys/block/sdb", path)
+    found, _ = members(monkeypatch, Devices())
+    assert ("replies/sdb/ata-identify.bin" in found) is wanted
+    assert "replies/sdb/scsi-inquiry.bin" in found
+    assert takes_ata_commands(Root(machine), "sdb", f"/{path}") is wanted
 
 
 def test_a_drive_that_does_not_answer_is_asked_once_and_the_rest_stands(
@@ -365,9 +392,8 @@ HOSTILE: dict[str, bytes] = {
     "a huge file of GNU's numbers": spoiled(stream(), 124, b"\x80" + bytes(7) + b"\x7f\xff\xff\xff"),
     "a size that is no number": spoiled(stream(), 124, b"-0000000001\0"),
     "a size of nothing": spoiled(stream(), 124, bytes(12)),
-    "a file twice": stream()[:-1] + b"\0",  # replaced below
-    "bytes behind a file": stream(),  # replaced below
-    "a wrong sum": spoiled(stream(), 0, b"DMESG", resum=False),
+    "a wrong sum": spoiled(stream(), 136, b"7", resum=False),
+    "a large file": stream({"dmesg.txt": bytes(unpack.MOST_BYTES + 1), REPORT: b"{}"}),
     "too many files": stream(
         {f"replies/nvme{n % 10000}/{'x' if n < 10000 else 'y'}.bin": b"" for n in range(4001)} | {REPORT: b""}
     ),
@@ -401,8 +427,15 @@ def hidden() -> bytes:
     return bytes(data)
 
 
+def half_ended() -> bytes:
+    """One block of zeros, and then something else."""
+    end = stream().rindex(b"{}") + 512
+    return stream()[: end + 512] + b"x" * 512 + bytes(9216)
+
+
 HOSTILE["a file twice"] = doubled()
 HOSTILE["bytes behind a file"] = hidden()
+HOSTILE["half an end"] = half_ended()
 
 
 def everything(folder: Path) -> dict[str, bytes | None]:
@@ -421,6 +454,29 @@ def test_a_hostile_stream_is_refused_and_leaves_nothing(kind: str, tmp_path: Pat
         unpack.unpack(io.BytesIO(HOSTILE[kind]), tmp_path / "here" / "got")
     assert everything(tmp_path) == before
     assert str(caught.value).isprintable(), "signs that a terminal would obey"
+
+
+@pytest.mark.parametrize(
+    ("kind", "word"),
+    [
+        ("a symbolic link", "no regular file"),
+        ("a sparse file", "no regular file"),
+        ("a global pax header", "no regular file"),
+        ("a name that climbs", "a name that the capture never gives"),
+        ("an absolute name", "a name that the capture never gives"),
+        ("a file twice", "names a file twice"),
+        ("a wrong sum", "no tar as the capture writes it"),
+        ("a large file", "more than 4194304 bytes"),
+        ("a huge file", "more than 4194304 bytes"),
+        ("too many files", "more than any machine"),
+        ("bytes behind a file", "hides bytes"),
+        ("half an end", "does not end"),
+        ("nothing", "breaks off"),
+    ],
+)
+def test_it_is_said_what_was_wrong(kind: str, word: str, tmp_path: Path) -> None:
+    with pytest.raises(Trouble, match=word):
+        unpack.unpack(io.BytesIO(HOSTILE[kind]), tmp_path / "got")
 
 
 def test_a_stream_that_breaks_off_anywhere_is_refused(tmp_path: Path) -> None:

@@ -140,8 +140,7 @@ def _asked(node: str, ask: Callable[[int], int]) -> int:
 
 
 Ask = Callable[[str], bytes]
-EVERY, STATISTICS_LOG = 0xFFFFFFFF, 0x04
-HEALTH_LOG = 0x02 | (512 // 4 - 1) << 16  # log id, and how many dwords less one
+EVERY, STATISTICS_LOG, HEALTH_LOG = 0xFFFFFFFF, 0x04, 0x02 | (512 // 4 - 1) << 16  # dwords less one
 _statistics = partial(partial, ata_in, command=ATA_READ_LOG_EXT)
 _smart = partial(partial, command=ATA_SMART, lba=SMART_SIGNATURE)
 _inquiry = partial(scsi_in, cdb=bytes((SCSI_INQUIRY, 0, 0, 0, 96, 0)), size=96)
@@ -206,11 +205,12 @@ class Capture:
         yield from self._member("dmesg.txt", _kernel_log)
 
     def _disk(self, name: str) -> Iterator[tuple[str, bytes]]:
-        """ATA commands go to ATA drives only: to those behind an ATA port, and those that SCSI calls ATA.
-        A bridge by USB that does not say so is left alone, as some cannot bear them."""
+        """ATA commands go to what hangs on an ATA port, what SCSI calls ATA, and disks on USB, no sticks."""
         yield from self._drive(name, {"scsi-inquiry": _inquiry})
-        path = os.path.realpath(f"{BASE}sys/block/{name}")
-        if not re.search(r"/ata\d+/", path) and _word(f"sys/block/{name}/device/vendor") != "ATA":
+        block = f"sys/block/{name}"
+        path, fixed = os.path.realpath(BASE + block), _word(f"{block}/removable") == "0"
+        on_usb, on_ata = re.search(r"/usb\d+/", path), re.search(r"/ata\d+/", path)
+        if not (on_ata or (on_usb and fixed) or _word(f"{block}/device/vendor") == "ATA"):
             return
         awake = True
         for member, data in self._drive(name, ATA_REQUESTS):
