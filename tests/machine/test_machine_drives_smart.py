@@ -165,6 +165,24 @@ def test_statistics_are_believed_before_attributes_and_pages_are_told_apart(tmp_
     assert "percentage_used" not in told  # a page of zeros is an empty answer
 
 
+@pytest.mark.parametrize(
+    ("error", "reason"),
+    [
+        ("SCSI status 0x02, host 0x00", Absent.NOT_OFFERED),
+        ("SCSI status 0x00, host 0x07", Absent.NOT_READABLE),
+        ("EACCES", Absent.NOT_READABLE),
+    ],
+)
+def test_a_command_that_the_drive_does_not_know_is_not_offered(
+    tmp_path: Path, error: str, reason: Absent
+) -> None:
+    replies = [
+        reply if reply.id != "ata.sda.statistics" else Reply(reply.id, "x", SourceOutcome.FAILED, error=error)
+        for reply in capture_ata.capture(Root(machine(tmp_path, {"ata-identify": ata_identify()})))
+    ]
+    assert facts(ata.parse(tuple(replies)))["written_bytes"] is reason
+
+
 # Attributes
 
 

@@ -27,6 +27,7 @@ from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 BLOCK = "/sys/block"
+_CHECK_CONDITION = "SCSI status 0x02, host 0x00"
 _IDENTIFY_NAMES = tuple(field.name for field in identify_facts(b""))
 _STATISTICS_NAMES = tuple(field.name for field in statistics_facts(b"", 512))
 _LATER_PAGES = {"statistics-04": 4, "statistics-05": 5, "statistics-06": 6, "statistics-07": 7}
@@ -151,11 +152,17 @@ class _Drive:
     def _told(
         self, reply: Reply, names: tuple[str, ...], facts: Callable[[bytes], tuple[Said, ...]]
     ) -> Sighting:
-        fields = facts(reply.data) if reply.read else tuple(said(n, why_absent(reply)) for n in names)
+        fields = facts(reply.data) if reply.read else tuple(said(n, _why(reply)) for n in names)
         return Sighting(kind=PartKind.STORAGE, place=self.place, source=reply.id, said=fields)
 
     def _remark(self, reply: Reply, kind: RemarkKind, detail: str) -> None:
         self.remarks.append(Remark(source=reply.id, kind=kind, where=self.name, detail=detail))
+
+
+def _why(reply: Reply) -> Absent:
+    """A drive that answers a command with CHECK CONDITION has no such thing; a bus that fails is another."""
+    refused = reply.outcome is SourceOutcome.FAILED and reply.error.endswith(_CHECK_CONDITION)
+    return Absent.NOT_OFFERED if refused else why_absent(reply)
 
 
 def _is_no_drive(reply: Reply, place: str) -> bool:
