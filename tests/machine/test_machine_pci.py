@@ -127,11 +127,15 @@ def test_a_kernel_without_link_attributes_leaves_it_to_the_registers(tmp_path: P
     assert (found["link_max_speed_gt_s"], found["link_max_width"]) == (16.0, 16)
 
 
-def test_a_sleeping_card_is_not_woken_and_its_link_is_not_believed(tmp_path: Path) -> None:
-    root = machine(tmp_path, power_state="D3cold\n", current_link_width="63\n")
-    rows = Listing(capture.capture(root)[0].data)
+def test_a_sleeping_device_is_not_woken_and_its_link_is_not_believed(tmp_path: Path) -> None:
+    """But a graphics card is, by its registers: its link is of the configuration."""
+    asleep = {"power_state": "D3cold\n", "current_link_width": "63\n"}
+    other = machine(tmp_path / "other", **asleep, **{"class": "0x010802\n"})
+    rows = Listing(capture.capture(other)[0].data)
     assert rows.row(f"{pci.DEVICES}/{CARD}/current_link_width") is None
     assert rows.names(f"{pci.DEVICES}/{CARD}/config") == ()
+    root = machine(tmp_path / "card", **asleep)
+    assert Listing(capture.capture(root)[0].data).names(f"{pci.DEVICES}/{CARD}/config") != ()
     found = facts(root)
     assert found["link_width"] is Absent.NOT_READABLE
     assert found["path_width"] is Absent.NOT_READABLE

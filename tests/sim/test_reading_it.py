@@ -14,7 +14,7 @@ from shipworthy.machine.sensors import Sampler, list_columns
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import PortState, Reading, SourceOutcome
 from shipworthy.model.time import PretendClock
-from shipworthy.model.words import Absent, PartKind
+from shipworthy.model.words import Absent, PartKind, RemarkKind
 from shipworthy.sim.feed import Feed
 from shipworthy.sim.parts import Fault
 from shipworthy.sim.unit import build
@@ -27,6 +27,9 @@ _USED = (
     "read_bytes",
     "percentage_used",
     "unsafe_shutdowns",
+    "busy_minutes",
+    "host_read_commands",
+    "host_write_commands",
 )
 
 
@@ -54,9 +57,12 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Reading:
 
 
 def test_no_source_is_refused_or_fails(sound: Reading) -> None:
-    # A PC without pci.ids and without thermal zones is a usual one; all else is there.
+    # A PC without lists of names, thermal zones, radios, batteries and the like is a usual one.
     missing = {row.id: row.outcome for row in sound.sources if row.outcome is not SourceOutcome.READ}
-    assert missing == {"pci.names": SourceOutcome.ABSENT, "sensors.thermal": SourceOutcome.ABSENT}
+    assert set(missing.values()) == {SourceOutcome.ABSENT}
+    present = {"smbios", "cpuinfo", "topology", "block", "nvme", "pci", "network", "displays", "kernel"}
+    assert present.isdisjoint(missing)
+    assert sound.remarks == tuple(r for r in sound.remarks if r.kind is RemarkKind.PLACEHOLDER)
 
 
 def test_every_part_that_has_a_serial_is_found_with_it(sound: Reading) -> None:
@@ -117,7 +123,7 @@ def test_the_screen_shows_which_port_to_use(sound: Reading) -> None:
             dict(
                 zip(
                     [(_DRIVE, name) for name in _USED],
-                    (3112, 410, 18_000_000_000_000, 21_400_000_000_000, 3, 37),
+                    (3112, 410, 18_000_000_000_000, 21_400_000_000_000, 3, 37, 300, 326_538_085, 274_658_203),
                     strict=True,
                 )
             ),

@@ -57,8 +57,8 @@ def read(
     with passing_folder() as beside:
         root = LIVE if source is None else Root(source.absolute())
         if privileged is not None:
-            unpack(privileged, beside)
-            root = Root(root.folder, privileged=beside)
+            unpack(privileged, beside / "privileged")
+            root = Root(root.folder, privileged=beside / "privileged")
         if specimen:
             reading = read_specimen(folder, root, clock=clock)
         elif source is not None and (source / INDEX).is_file():

@@ -13,10 +13,14 @@ from shipworthy.model.reading import Configuration
 from shipworthy.model.words import PartKind
 
 _FIELDS: dict[PartKind, tuple[str, ...]] = {
-    PartKind.FIRMWARE: ("version",),
+    PartKind.FIRMWARE: ("version", "mode", "secure_boot", "setup_mode"),
     PartKind.BOARD: ("model", "serial"),
     PartKind.SYSTEM: ("serial", "uuid"),
-    PartKind.PROCESSOR: ("model", "microcode", "offline_cpus", "power_limit_long_w", "power_limit_short_w"),
+    PartKind.PROCESSOR: (
+        *("model", "microcode", "offline_cpus", "smt", "boost"),
+        *("power_limit_long_w", "power_limit_short_w"),
+    ),
+    PartKind.GRAPHICS: ("vbios_version", "resizable_bar"),
     PartKind.MEMORY_MODULE: ("serial", "part_number", "size_bytes", "configured_speed_mt_s"),
     PartKind.STORAGE: ("model", "serial", "firmware_version"),
 }
@@ -51,6 +55,8 @@ def _name(part: Part, parts: tuple[Part, ...]) -> str:
         return f"storage/{part.place}"
     if part.kind is PartKind.PROCESSOR and sum(p.kind is PartKind.PROCESSOR for p in parts) > 1:
         return f"processor/{part.place}"
+    if part.kind is PartKind.GRAPHICS:
+        return f"graphics/{part.place}"
     return part.kind.value
 
 

@@ -9,27 +9,90 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shipworthy.machine.pairing import natural, paired
+from shipworthy.machine.parse.spd import same_serial
 from shipworthy.model.facts import Fact, Part, Said, Sighting, Witness
 from shipworthy.model.words import Absent, PartKind
+
+_BOARD = ("smbios", "dmi-id", "boot", "dmidecode-text", "lshw-xml", "dmesg")
+_TABLE = ("smbios", "dmidecode-text")
+_BUS = ("pci", "pci.names")
+_BUS_REPORTS = ("lspci-text", "pciconf-text", "lshw-xml", "dmesg")
 
 PRECEDENCE: dict[PartKind, tuple[str, tuple[str, ...]]] = {
     PartKind.PROCESSOR: (
         "the processor over the firmware",
-        ("cpuinfo", "topology", "power-limits", "smbios"),
+        (
+            *("cpuinfo", "topology", "power-limits", "smbios"),
+            *("cpuid", "lscpu-text", "dmesg", "dmidecode-text", "lshw-xml"),
+        ),
     ),
-    PartKind.MEMORY: ("the firmware over the kernel", ("smbios", "meminfo")),
-    PartKind.FIRMWARE: ("the table over the kernel's copy", ("smbios", "dmi-id", "boot")),
-    PartKind.SYSTEM: ("the table over the kernel's copy", ("smbios", "dmi-id")),
-    PartKind.BOARD: ("the table over the kernel's copy", ("smbios", "dmi-id")),
-    PartKind.CHASSIS: ("the table over the kernel's copy", ("smbios", "dmi-id")),
-    PartKind.STORAGE: ("the drive over the kernel", ("nvme", "ata", "block")),
-    PartKind.GRAPHICS: ("the driver over the list of names", ("pci", "pci.names")),
-    PartKind.NETWORK: ("the bus over the interface", ("pci", "pci.names", "network")),
-    PartKind.SOUND: ("the bus over the list of names", ("pci", "pci.names")),
-    PartKind.PCI_DEVICE: ("the bus over the list of names", ("pci", "pci.names")),
+    PartKind.MEMORY: (
+        "the firmware over the kernel",
+        ("smbios", "meminfo", "dmidecode-text", "lshw-xml", "dmesg"),
+    ),
+    PartKind.MEMORY_MODULE: ("the module over the firmware", ("spd", "smbios", "dmidecode-text", "lshw-xml")),
+    PartKind.FIRMWARE: ("the table over the kernel's copy", _BOARD),
+    PartKind.SYSTEM: ("the table over the kernel's copy", _BOARD),
+    PartKind.BOARD: ("the table over the kernel's copy", _BOARD),
+    PartKind.CHASSIS: ("the table over the kernel's copy", _BOARD),
+    PartKind.STORAGE: (
+        "the drive over the kernel",
+        (
+            *("nvme", "ata", "scsi", "smartctl", "block"),
+            *("smartctl-json", "smartctl-text", "lsblk-json", "lshw-xml", "dmesg"),
+        ),
+    ),
+    PartKind.GRAPHICS: (
+        "the driver over the list of names",
+        (
+            *("nvidia-smi", "pci", "pci.amdgpu-ids", "pci.names"),
+            *("nvidia-smi-xml", "rocm-smi-json", *_BUS_REPORTS),
+        ),
+    ),
+    PartKind.NETWORK: (
+        "the bus over the interface",
+        (*_BUS, "network", "wireless", *_BUS_REPORTS),
+    ),
+    PartKind.SOUND: ("the bus over the list of names", (*_BUS, "sound", *_BUS_REPORTS)),
+    PartKind.PCI_DEVICE: ("the bus over the list of names", (*_BUS, "usb", *_BUS_REPORTS)),
+    PartKind.USB_DEVICE: ("the device over the list of names", ("usb", "usb.names")),
+    PartKind.OPTICAL_DRIVE: (
+        "the drive over the kernel",
+        ("optical", "scsi", "block", "lsblk-json", "lshw-xml", "dmesg"),
+    ),
+    PartKind.DISPLAY: (
+        "the display over the list of names",
+        ("displays", "displays.names", "edid", "lshw-xml"),
+    ),
+    PartKind.SECURITY_MODULE: ("the driver over the firmware", ("security", *_TABLE)),
+    PartKind.BATTERY: ("the driver over the firmware", ("battery", *_TABLE)),
+    PartKind.POWER_SUPPLY: ("the driver over the firmware", ("battery", *_TABLE)),
+    PartKind.SENSOR_CHIP: ("the driver over a report", ("sensors", "sensors-json")),
+    PartKind.CACHE: ("the table over a report", (*_TABLE, "lshw-xml")),
+    PartKind.SLOT: ("the table over a report", _TABLE),
+    PartKind.CONNECTOR: ("the table over a report", _TABLE),
+    PartKind.ONBOARD_DEVICE: ("the table over a report", _TABLE),
+    PartKind.MEMORY_RANGE: ("the table over a report", _TABLE),
+    PartKind.PROBE: ("the table over a report", _TABLE),
+    PartKind.KERNEL: ("the kernel over its log", ("kernel", "boot", "dmesg")),
 }
 """Of each kind of part: the rule's name, and sources from the most to the least believed. A source stands
 for all its replies unless one is named. Sources not listed (other packages') come last, in their order."""
+
+_REGISTERS = ("the registers over the driver", (*_BUS, "nvidia-smi", "nvidia-smi-xml", *_BUS_REPORTS))
+FIELDS: dict[tuple[PartKind, str], tuple[str, tuple[str, ...]]] = {
+    (PartKind.GRAPHICS, name): _REGISTERS
+    for name in (
+        "link_speed_gt_s",
+        "link_width",
+        "link_max_speed_gt_s",
+        "link_max_width",
+        "path_speed_max_gt_s",
+        "path_width_max",
+    )
+}
+"""Where a field of a kind is believed in another order than the rest: a driver's report is of another moment,
+or of what the driver has chosen, the registers are what the link runs at."""
 
 _REASONS = (
     Absent.NOT_FITTED,
@@ -72,8 +135,7 @@ def _part(group: list[Sighting]) -> Part:
     for sighting in group:
         for said in sighting.said:
             words.setdefault(said.name, []).append((sighting.source, said))
-    rule, order = PRECEDENCE.get(first.kind, ("the order of the sources", ()))
-    facts = tuple(_fact(name, said, rule, order) for name, said in words.items())
+    facts = tuple(_fact(first.kind, name, said) for name, said in words.items())
     return Part(kind=first.kind, place=first.place, facts=facts, also_at=tuple(also))
 
 
@@ -85,15 +147,21 @@ def _rank(source: str, order: tuple[str, ...]) -> int:
     return order.index(head) if head in order else len(order)
 
 
-def _fact(name: str, words: list[tuple[str, Said]], rule: str, order: tuple[str, ...]) -> Fact:
+def order_of(kind: PartKind, name: str) -> tuple[str, tuple[str, ...]]:
+    """Return by which rule, and in which order of sources, a field of a kind is believed."""
+    return FIELDS.get((kind, name)) or PRECEDENCE.get(kind, ("the order of the sources", ()))
+
+
+def _fact(kind: PartKind, name: str, words: list[tuple[str, Said]]) -> Fact:
+    rule, order = order_of(kind, name)
     ranked = sorted(words, key=lambda word: _rank(word[0], order))
     valued = [word for word in ranked if word[1].value is not None]
     if valued:
         source, believed = valued[0]
     else:
         source, believed = min(ranked, key=lambda word: _REASONS.index(word[1].absent or Absent.NOT_ASKED))
-    others = [w for w in ranked if w != (source, believed) and not _is_cut_copy(name, w[1], believed)]
-    values = {word[1].value for word in valued if not _is_cut_copy(name, word[1], believed)}
+    others = [w for w in ranked if w != (source, believed) and not _is_copy(kind, name, w[1], believed)]
+    values = {word[1].value for word in valued if not _is_copy(kind, name, word[1], believed)}
     if len(valued) < 2 or len(values) == 0:
         rule = "only"
     elif len(values) == 1:
@@ -104,11 +172,11 @@ def _fact(name: str, words: list[tuple[str, Said]], rule: str, order: tuple[str,
     )
 
 
-def _is_cut_copy(name: str, word: Said, believed: Said) -> bool:
-    """Whether a word is the beginning of the believed one, as long as a cut copy is."""
-    if word is believed or name not in _CUT:
-        return False
+def _is_copy(kind: PartKind, name: str, word: Said, believed: Said) -> bool:
+    """Whether a word is the believed one in another spelling, or the beginning of it where a copy is cut."""
     value, whole = word.value, believed.value
-    if not isinstance(value, str) or not isinstance(whole, str) or value == whole:
+    if word is believed or not isinstance(value, str) or not isinstance(whole, str) or value == whole:
         return False
-    return whole.startswith(value) and _CUT[name] - 2 <= len(value) <= _CUT[name]
+    if kind is PartKind.MEMORY_MODULE and name == "serial":
+        return same_serial(value, whole)
+    return whole.startswith(value) and name in _CUT and _CUT[name] - 2 <= len(value) <= _CUT[name]

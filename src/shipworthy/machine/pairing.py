@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 import msgspec
 
-from shipworthy.machine.parse.spd import same_serial
+from shipworthy.machine.parse import spd_pairs
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
 
@@ -45,28 +45,22 @@ def _processors(sightings: Sequence[Sighting]) -> list[Sighting]:
 
 
 def _modules(sightings: list[Sighting]) -> list[Sighting]:
-    """An SPD belongs to the slot whose serial is the same, or to the only one left of its part number. One
-    that no slot can be told for is a part of its own kind, so that no module is counted twice."""
-    slots = {
-        s.place: s for s in sightings if s.kind is PartKind.MEMORY_MODULE and not _is_spd(s) and _fitted(s)
-    }
-    chips = {s.place: s for s in sightings if s.kind is PartKind.MEMORY_MODULE and _is_spd(s)}
+    """An SPD that no slot can be told for is a part of its own kind, so that no module is counted twice."""
+    modules = [s for s in sightings if s.kind is PartKind.MEMORY_MODULE]
+    chips = [s for s in modules if _is_spd(s)]
+    slots = list({s.place: s for s in modules if not _is_spd(s) and _fitted(s)}.values())
     if not slots or not chips:
         return sightings
-    pairs = _matched(
-        chips, slots, lambda chip, slot: same_serial(_text(chip, "serial"), _text(slot, "serial"))
-    )
-    left = {place: s for place, s in chips.items() if place not in pairs}
-    free = {place: s for place, s in slots.items() if place not in pairs.values()}
-    pairs |= _matched(left, free, lambda chip, slot: _same(chip, slot, "part_number", "size_bytes"))
-    return [
-        s
-        if s.place not in chips
-        else _moved(s, pairs[s.place])
-        if s.place in pairs
-        else msgspec.structs.replace(s, kind=PartKind.UNPLACED_MODULE)
-        for s in sightings
-    ]
+    pairs = spd_pairs.pairs(slots, chips)
+
+    def placed(sighting: Sighting) -> Sighting:
+        if sighting not in chips:
+            return sighting
+        if sighting.place in pairs:
+            return _moved(sighting, pairs[sighting.place])
+        return msgspec.structs.replace(sighting, kind=PartKind.UNPLACED_MODULE)
+
+    return [placed(s) for s in sightings]
 
 
 def _drives(sightings: list[Sighting]) -> list[Sighting]:
@@ -109,7 +103,3 @@ def _text(sighting: Sighting, name: str) -> str:
 
 def _serial(sighting: Sighting) -> str:
     return re.sub(r"[^0-9A-Z]", "", _text(sighting, "serial").upper())
-
-
-def _same(one: Sighting, other: Sighting, *names: str) -> bool:
-    return all(_text(one, name) and _text(one, name) == _text(other, name) for name in names)

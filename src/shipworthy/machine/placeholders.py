@@ -66,6 +66,7 @@ PLACEHOLDERS = frozenset(
         "oem default string000",
         "oem string",
         "product name",
+        "redacted",
         "serial number",
         "sku",  # 311
         "sku number",

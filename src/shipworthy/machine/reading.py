@@ -82,7 +82,7 @@ def take_reading(
         sources=tuple(rows),
         parts=understood.parts,
         ports=understood.ports,
-        configuration=configuration_of(understood.parts),
+        configuration=understood.configuration,
         remarks=understood.remarks,
     )
     keep(INDEX, b"".join(encode(row) + b"\n" for row in rows))
@@ -91,7 +91,7 @@ def take_reading(
 
 
 def _sources_of(root: Root) -> tuple[Source, ...]:
-    if root.live:
+    if root.live and root.privileged is None:
         return SOURCES
     from shipworthy.machine.reports import sources_of  # decoders that a machine's own reading never needs
 
@@ -102,7 +102,7 @@ def read_configuration(root: Root, clock: Clock) -> Configuration:
     """Return the machine's configuration now; quick, as only what it rests on is asked. Keeps no file."""
     del clock  # a configuration has no time of its own
     asked = ask_all([(s, s.configuration) for s in SOURCES if s.configuration is not None], root)
-    return configuration_of(understand(asked).parts)
+    return understand(asked).configuration
 
 
 def reread(folder: Path) -> Reading:
@@ -121,27 +121,37 @@ def reread(folder: Path) -> Reading:
         sources=tuple(rows),
         parts=understood.parts,
         ports=understood.ports,
-        configuration=configuration_of(understood.parts),
+        configuration=understood.configuration,
         remarks=understood.remarks,
     )
 
 
 @dataclass(frozen=True)
 class Understood:
-    """What replies tell: parts, connectors, and what was wrong with their bytes or left over."""
+    """What replies tell: parts, connectors, what was wrong with their bytes or left over, and the
+    configuration."""
 
     parts: tuple[Part, ...]
     ports: tuple[Port, ...]
     remarks: tuple[Remark, ...]
+    configuration: Configuration
 
 
 def understand(asked: Iterable[tuple[Source, tuple[Reply, ...]]]) -> Understood:
-    """Return what sources' replies tell of a machine. Pure."""
-    parsed = [_parsed(source, replies) for source, replies in asked]
+    """Return what sources' replies tell of a machine. Pure.
+
+    The configuration rests on those sources alone that are asked for it, so that a whole reading and a quick
+    one around a step of a burn-in have the same; what was made from reports rests on all of them.
+    """
+    parsed = [(source, _parsed(source, replies)) for source, replies in asked]
+    parts = join([sighting for _, one in parsed for sighting in one.sightings])
+    live = {source.name for source in SOURCES}
+    bearing = [one for source, one in parsed if source.configuration is not None or source.name not in live]
     return Understood(
-        join([sighting for one in parsed for sighting in one.sightings]),
-        tuple(port for one in parsed for port in one.ports),
-        tuple(remark for one in parsed for remark in one.remarks),
+        parts,
+        tuple(port for _, one in parsed for port in one.ports),
+        tuple(remark for _, one in parsed for remark in one.remarks),
+        configuration_of(join([sighting for one in bearing for sighting in one.sightings])),
     )
 
 
@@ -185,7 +195,7 @@ def _row(source: Source, reply: Reply, clock: Clock) -> RawRow:
         platform=source.platform,
         locator=reply.locator,
         at=clock.now(),
-        privilege=Privilege.ROOT if os.geteuid() == 0 else Privilege.USER,
+        privilege=Privilege.ROOT if reply.by_root or os.geteuid() == 0 else Privilege.USER,
         outcome=reply.outcome,
         file=f"raw/{reply.id}.{reply.suffix}" if reply.data else None,
         size_bytes=len(reply.data) if reply.data else None,

@@ -25,9 +25,10 @@ LEFT_OVER = "left-over"
 
 def sources_of(root: Root) -> tuple[Source, ...]:
     """Return what there is to ask of a machine: its own sources where we run on it or have its tree, and the
-    reports that lie beside."""
+    reports that lie beside, be it in what the privileged capture brought."""
     if root.live:
-        return SOURCES
+        beside = () if root.privileged is None else _report_sources(Root(root.privileged))
+        return SOURCES + tuple(source for source in beside if source.name != LEFT_OVER)
     reports = _report_sources(root)
     only_reports = any(source.name != LEFT_OVER for source in reports) and not _is_tree(root)
     return reports if only_reports else SOURCES + reports
@@ -35,7 +36,9 @@ def sources_of(root: Root) -> tuple[Source, ...]:
 
 def known_sources() -> tuple[Source, ...]:
     """Return every source whose replies can be parsed here, reports included."""
-    return (*SOURCES, *(_source(kind, ()) for kind in KINDS if kind.recognises), _left_over(()))
+    taken = {source.name for source in SOURCES}
+    reports = (_source(kind, ()) for kind in KINDS if kind.recognises and kind.name not in taken)
+    return (*SOURCES, *reports, _left_over(()))
 
 
 def _is_tree(root: Root) -> bool:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import re
 
+from shipworthy.machine.parse import edid_serials
 from shipworthy.machine.parse.smbios_table import walk
 from shipworthy.machine.pseudonyms import Pseudonyms
 
@@ -55,19 +56,14 @@ def _row(line: bytes, names: Pseudonyms) -> bytes:
 
 
 def scrub_edid(data: bytes, names: Pseudonyms) -> bytes:
-    """Replace the serial number, and the serial's text where there is one; put the base block's sum right."""
-    if len(data) < 128 or data[:8] != bytes.fromhex("00ffffffffffff00"):
-        return data
-    block = bytearray(data)
-    good = sum(data[:128]) % 256 == 0
-    block[12:16] = names.number(int.from_bytes(data[12:16], "little"), 4).to_bytes(4, "little")
-    for at in range(54, 126, 18):
-        if data[at : at + 5] == b"\0\0\0\xff\0":  # descriptor FFh: the serial as text
-            text = data[at + 5 : at + 18].decode("latin-1")
-            block[at + 5 : at + 18] = names.text(text).encode("latin-1", "replace")
-    if good:
-        block[127] = -sum(block[:127]) % 256
-    return bytes(block)
+    """Replace the serials of every block, and put the sums right that were right before."""
+
+    def change(old: bytes, kind: str) -> bytes:
+        if kind == "number":
+            return names.number(int.from_bytes(old, "little"), 4).to_bytes(4, "little")
+        return names.text(old.decode("latin-1")).encode("latin-1", "replace") if kind == "text" else b""
+
+    return edid_serials.rewritten(data, change)
 
 
 def scrub_smbios(table: bytes) -> bytes:

@@ -100,7 +100,12 @@ class Source:
 
 SOURCES: tuple[Source, ...] = (
     Source("cpuinfo", ask_cpu.capture_cpuinfo, cpu.parse_cpuinfo, ask_cpu.capture_cpuinfo),
-    Source("topology", ask_cpu.capture_topology, cpu_topology.parse_topology, ask_cpu.capture_topology),
+    Source(
+        "topology",
+        ask_cpu.capture_topology,
+        cpu_topology.parse_topology,
+        ask_cpu.capture_topology_configuration,
+    ),
     Source(
         "power-limits", ask_cpu.capture_power_limits, cpu.parse_power_limits, ask_cpu.capture_power_limits
     ),
@@ -113,8 +118,8 @@ SOURCES: tuple[Source, ...] = (
     Source("block", ask_block.capture, block.parse, ask_block.capture),
     Source("nvme", ask_nvme.capture, nvme.parse, ask_nvme.capture_identity, limit_s=SLOW_S),
     Source("ata", ask_ata.capture, ata.parse, ask_ata.capture_identity, limit_s=SLOW_S),
-    Source("scsi", ask_scsi.capture, scsi.parse),
-    Source("smartctl", ask_smartctl.capture, smartctl_json.parse_live, limit_s=SLOW_S),
+    Source("scsi", ask_scsi.capture, scsi.parse, ask_scsi.capture),
+    Source("smartctl", ask_smartctl.capture, smartctl_json.parse_live, limit_s=SLOW_S + 2.0),
     Source("optical", ask_optical.capture, optical.parse, limit_s=8.0),
     Source("pci", ask_pci.capture, pci.parse, ask_pci.capture_devices),
     Source("nvidia-smi", ask_nvidia_smi.capture, nvidia_smi_xml.parse, limit_s=12.0),

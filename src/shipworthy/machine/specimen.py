@@ -6,7 +6,6 @@ import os
 
 import msgspec
 
-from shipworthy.machine.configuration import configuration_of
 from shipworthy.machine.personal import Scrubber, clean_row, personal_texts, scrubbed_files
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.raw import Reply
@@ -51,7 +50,7 @@ def take_specimen(root: Root, keep: Keep, *, host: str, clock: Clock) -> Reading
         sources=tuple(rows),
         parts=understood.parts,
         ports=understood.ports,
-        configuration=configuration_of(understood.parts),
+        configuration=understood.configuration,
         remarks=understood.remarks,
     )
     for name, data in clean.items():

@@ -192,7 +192,7 @@ def slot(handle: int, *, designation: str, kind: int, lanes: int, number: int, b
     s = Strings()
     widths = {4: 0x0A, 16: 0x0D}
     fields = struct.pack(
-        "<BBBBBHBBHBB",
+        "<BBBBBHBBHBBBBBBHB",
         s(designation),
         kind,
         widths[lanes],
@@ -204,6 +204,12 @@ def slot(handle: int, *, designation: str, kind: int, lanes: int, number: int, b
         0x0000 if bus is not None else 0xFFFF,
         0xFF if bus is None else bus,
         0xFF if bus is None else 0,
+        lanes,
+        0,  # no peer groups
+        0,  # the type says the generation
+        widths[lanes],
+        0,  # pitch unknown
+        0x00,  # height not applicable
     )
     return structure(9, handle, fields, s)
 

@@ -44,7 +44,7 @@ def capture(root: Root) -> list[Reply]:
 
 
 def capture_devices(root: Root) -> list[Reply]:
-    """The same without names, errors and registers: what the configuration needs."""
+    """The same without names, errors and, but of graphics, registers: what the configuration needs."""
     return [_devices(root, whole=False).reply("pci", DEVICES)]
 
 
@@ -57,18 +57,21 @@ def _devices(root: Root, *, whole: bool) -> Lister:
         lister.texts(folder, ATTRIBUTES)
         texts = {row.path: (row.text or "").strip() for row in lister.rows[before:]}
         asleep = texts.get(f"{folder}/power_state") == ASLEEP
+        graphics = texts.get(f"{folder}/class", "").startswith("0x03")
+        if graphics or (whole and not asleep):
+            _list_config(lister, folder)
+        if graphics and asleep:  # its link is of the configuration, so it is woken: reading its registers did
+            asleep = lister.text(f"{folder}/power_state") == ASLEEP
         if not asleep:  # asking would wake it, which takes long and tells nothing of the link in use
             lister.texts(folder, LINK)
         lister.target(f"{folder}/driver")
-        if not whole:
-            continue
-        lister.texts(folder, ERRORS)
-        if not asleep:
-            lister.text(f"{folder}/serial_number")
-            _list_config(lister, folder)
-        if texts.get(f"{folder}/class", "").startswith("0x03"):
+        if graphics:
             vendor = texts.get(f"{folder}/vendor", "").removeprefix("0x")
             list_card(lister, folder, address, vendor, asleep=asleep)
+        if whole:
+            lister.texts(folder, ERRORS)
+            if not asleep:
+                lister.text(f"{folder}/serial_number")
     return lister
 
 
@@ -79,7 +82,9 @@ def _list_config(lister: Lister, folder: str) -> None:
     if real is None:
         return
     try:
-        pieces = _pieces(os.fspath(lister.root.path(real)))
+        kept = lister.root.privileged_path(path)  # the kernel gives others 64 bytes, and does not refuse
+        lister.by_root = lister.by_root or kept is not None
+        pieces = _pieces(os.fspath(kept or lister.root.path(real)))
     except OSError as error:
         lister.rows.append(ListingRow(path=path, outcome=outcome_of(error), error=word_of(error)))
         return
