@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture.sensors import capture
-from shipworthy.machine.parse.sensors import fan_rpm, parse, power_w, temperature_c
+from shipworthy.machine.parse.sensors import columns, fan_rpm, parse, power_w, temperature_c
 from shipworthy.machine.parse.sensors_sanity import implausible_temperature, looks_frozen
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
@@ -165,3 +165,12 @@ def test_listings_of_any_text_raise_nothing() -> None:
     (got,) = facts(parse((Reply("sensors.hwmon", "/sys/class/hwmon", SourceOutcome.READ, rows),))).values()
     assert got["temp1_high_c"] is got["temp1_critical_c"] is Absent.IMPLAUSIBLE
     assert got["name"] is Absent.NOT_OFFERED
+
+
+def test_a_target_is_no_limit_that_a_guard_stops_at(tmp_path: Path) -> None:
+    """A processor without a critical value regulates at its `max` by design: only the shop's limit holds."""
+    for number, (name, folder) in enumerate((("k10temp", "k10.0"), ("nct6798", "nct.0")), 1):
+        files = {"temp1_input": "41000", "temp1_max": "70000"}
+        chip(tmp_path, number, f"sys/devices/platform/{folder}", name, files)
+    found = {column.place: column.high for column in columns(tuple(capture(Root(tmp_path))))}
+    assert found == {"platform:k10.0": None, "platform:nct.0": 70.0}

@@ -114,7 +114,7 @@ def _answer(ask: Callable[[], bytes]) -> Answer:
     try:
         return Answer(SourceOutcome.READ, ask())
     except DeviceRefused as refusal:
-        return Answer(SourceOutcome.FAILED, error=str(refusal))
+        return Answer(SourceOutcome.FAILED, error=refusal.strerror or str(refusal))
     except OSError as error:
         unknown = error.errno in (errno.ENOTTY, errno.EINVAL)  # the driver has no such request
         return Answer(SourceOutcome.ABSENT if unknown else outcome_of(error), error=word_of(error))

@@ -27,7 +27,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         place = None if path is None else block_place(listing, name, path)
         if path is not None and place is not None:
             fields = _fields(listing, name, path)
-            found.append(Sighting(kind=PartKind.STORAGE, place=place, source=reply.id, said=fields))
+            found.append(Sighting(kind=kind_of(name), place=place, source=reply.id, said=fields))
     return Parsed(tuple(found))
 
 
@@ -40,6 +40,11 @@ def block_place(listing: Listing, name: str, path: str) -> str | None:
         ata_port=listing.number(f"{port}/port_no") if port else None,
         controller=listing.target(f"{BLOCK}/{name}/controller"),
     )
+
+
+def kind_of(name: str) -> PartKind:
+    """Return what a block device is by its name: `sr0` reads discs, and holds nothing of its own."""
+    return PartKind.OPTICAL_DRIVE if name.startswith("sr") else PartKind.STORAGE
 
 
 def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:

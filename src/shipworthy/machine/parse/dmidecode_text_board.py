@@ -216,7 +216,7 @@ def sightings(report: Report, source: str, modules: dict[int, str]) -> Iterator[
             place=place,
             source=source,
             said=security_facts(s),
-            also_at=("tpm",) if place == "smbios:tpm" else (),
+            also_at=("tpm:0",) if place == "smbios:tpm" else (),
         )
 
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shipworthy.machine.listing import Listing, said
-from shipworthy.machine.parse.block import BLOCK, block_place
+from shipworthy.machine.parse.block import BLOCK, block_place, kind_of
 from shipworthy.machine.parse.nvme import ascii_text, told
 from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
-from shipworthy.model.words import Absent, PartKind, RemarkKind
+from shipworthy.model.words import Absent, RemarkKind
 
 INQUIRY_BYTES = 36
 PAGES = {0x80: "vpd_pg80", 0x83: "vpd_pg83", 0xB1: "vpd_pgb1"}
@@ -102,7 +102,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         fields, faults = _of_drive(listing, f"{BLOCK}/{name}/device")
         if fields:
-            found.append(Sighting(kind=PartKind.STORAGE, place=place, source=head.id, said=fields))
+            found.append(Sighting(kind=kind_of(name), place=place, source=head.id, said=fields))
         remarks += [
             Remark(source=head.id, kind=RemarkKind.CUT_SHORT, where=name, detail=fault) for fault in faults
         ]

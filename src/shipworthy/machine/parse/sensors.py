@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import Listing, said, whole_number
-from shipworthy.machine.parse.sensors_limits import ENDS, channel_facts, trip_facts
+from shipworthy.machine.parse.sensors_limits import ENDS, channel_facts, limit_word, trip_facts
 from shipworthy.machine.parse.sensors_sanity import implausible_temperature
 from shipworthy.machine.parse.wiring import device_place, storage_place
 from shipworthy.machine.raw import Parsed, Reply, reply_named
@@ -186,6 +186,7 @@ def _hwmon_columns(listing: Listing) -> list[Column]:
     found: list[Column] = []
     for chip, place in chip_places(listing).items():
         folder = f"{HWMON}/{chip}"
+        has_high = limit_word(_chip_name(listing, chip), "max") == "high"  # else it is what it regulates at
         for kind, number, file in _channels(listing, chip):
             quantity, unit = _QUANTITIES[kind]
             channel = f"{kind}{number}"
@@ -201,7 +202,7 @@ def _hwmon_columns(listing: Listing) -> list[Column]:
                     label=label,
                     unit=unit,
                     source=f"{folder}/{file}",
-                    high=limit_c(high) if kind == "temp" else None,
+                    high=limit_c(high) if kind == "temp" and has_high else None,
                     critical=limit_c(critical) if kind == "temp" else None,
                 )
             )

@@ -1,1 +1,0 @@
-"""The virtual bench: a QEMU PC whose parts the tests choose, read by the real thing."""
