@@ -30,11 +30,18 @@ class Bench:
     share: Path
     said: list[dict[str, Any]] = field(default_factory=list)
 
+    def folder(self, name: str) -> Path:
+        return self.share / name / ("specimen" if name == "specimen" else "reading")
+
     def reading(self, name: str) -> Reading:
-        return read_record(self.share / name / "reading/reading.json", Reading)
+        return read_record(self.folder(name) / "reading.json", Reading)
+
+    def sample(self, name: str) -> dict[str, float | None]:
+        """Return one row of the sensors, by place and channel."""
+        return next(said["row"] for said in self.said if said.get("sample") == name)
 
     def again(self, name: str) -> Reading:
-        return reread(self.share / name / "reading")
+        return reread(self.folder(name))
 
 
 @pytest.fixture(scope="session")
@@ -53,9 +60,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
         pc.command("device_del", id="usb0")
         pc.command("device_del", id="nvme0")
         pc.wait_for('"ended": true')
-        found.said += [
-            json.loads(line.split(" ", 1)[1]) for line in pc.console if line.startswith("SAID ")
-        ]
+        found.said += [json.loads(line.split(" ", 1)[1]) for line in pc.console if line.startswith("SAID ")]
     yield found
     for image_file in folder.iterdir():
         if image_file.suffix in (".img", ".bin"):
@@ -71,6 +76,8 @@ def _fill(share: Path) -> None:
         origin = Path(next(iter(spec.submodule_search_locations)))
         shutil.copytree(origin, code / name, ignore=shutil.ignore_patterns("__pycache__"))
     (share / "monitor.bin").write_bytes(monitor.edid())
+    for number, serial in enumerate(parts.SPD_SERIALS):
+        (share / f"spd-{number}.bin").write_bytes(parts.spd(serial))
     for name in ("chips.py", "guest.py"):
         shutil.copy(GUEST / name, share)
 

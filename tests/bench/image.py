@@ -54,8 +54,10 @@ class CannotBuild(Exception):
 
 
 def ready() -> Path:
-    """Return the folder with `vmlinuz`, `initrd`, `root.sqfs` and `ssdt.aml`, built if it is not there yet."""
-    missing = [tool for tool in TOOLS if shutil.which(tool) is None and not Path(f"/usr/sbin/{tool}").exists()]
+    """Return the folder with `vmlinuz`, `initrd`, `root.sqfs` and `ssdt.aml`, built if not there yet."""
+    missing = [
+        tool for tool in TOOLS if shutil.which(tool) is None and not Path(f"/usr/sbin/{tool}").exists()
+    ]
     if missing:
         raise CannotBuild(f"the virtual PC needs {', '.join(missing)}")
     if sys.version_info[:2] != (3, 11):
@@ -115,11 +117,20 @@ def _kernel(folder: Path) -> str:
 def _root(folder: Path, version: str) -> None:
     """Make the root: a minimal Debian, the kernel's modules and our way of starting it."""
     _run(
-        "mmdebstrap", "-q", "--variant=minbase", f"--include={','.join(PACKAGES)}", RELEASE, "root", cwd=folder
+        "mmdebstrap",
+        "-q",
+        "--variant=minbase",
+        f"--include={','.join(PACKAGES)}",
+        RELEASE,
+        "root",
+        cwd=folder,
     )
     root = folder / "root"
     shutil.copytree(
-        folder / f"kernel/lib/modules/{version}", root / f"lib/modules/{version}", symlinks=True, dirs_exist_ok=True
+        folder / f"kernel/lib/modules/{version}",
+        root / f"lib/modules/{version}",
+        symlinks=True,
+        dirs_exist_ok=True,
     )
     shutil.copy(GUEST / "start.sh", root / "sbin/bench-start")
     (root / "sbin/bench-start").chmod(0o755)

@@ -1,10 +1,12 @@
-"""The parts of the virtual PC: what the tests put in, and must find again. All invented, but QEMU's own names."""
+"""The parts of the virtual PC: what the tests put in, and must find again. Invented, but for QEMU's names."""
 
 from __future__ import annotations
 
 import struct
 from dataclasses import dataclass
 from pathlib import Path
+
+from tests.machine.spd_bytes import ddr3, sealed
 
 MIB, GIB = 1 << 20, 1 << 30
 
@@ -48,7 +50,9 @@ class Module:
 
     def structure(self, handle: int, array: int) -> bytes:
         """Return the SMBIOS structure (type 17, DSP0134 7.18, as of version 2.8: 40 bytes)."""
-        strings = [text for text in (self.locator, self.bank, self.maker, self.serial, self.part_number) if text]
+        strings = [
+            text for text in (self.locator, self.bank, self.maker, self.serial, self.part_number) if text
+        ]
 
         def number(text: str) -> int:
             return strings.index(text) + 1 if text else 0
@@ -57,21 +61,23 @@ class Module:
         fixed = struct.pack(
             "<BBHHHHHHBBBBBHHBBBBBIHHHH",
             *(17, 40, handle, array, 0xFFFE, width, width, self.size_mib, 9, 0),
-            *(number(self.locator), number(self.bank), 0x1A if self.size_mib else 2, 0x80, self.speed_mt_s),
+            *(number(self.locator), number(self.bank), 0x18 if self.size_mib else 2, 0x80, self.speed_mt_s),
             *(number(self.maker), number(self.serial), 0, number(self.part_number)),
-            *(1 if self.size_mib else 0, 0, self.configured_mt_s, 1200, 1200, 1200),
+            *(1 if self.size_mib else 0, 0, self.configured_mt_s, 1500, 1500, 1500),
         )
         return fixed + b"".join(text.encode() + b"\0" for text in strings) + b"\0"
 
 
 MODULES = (
     Module("DIMM_A1", "BANK 0"),
-    Module("DIMM_A2", "BANK 1", 2048, "Norvik Memory", "0A1B2C3D", "NVK2G-3200C16", 3200, 2666),
+    Module("DIMM_A2", "BANK 1", 2048, "Norvik Memory", "0A1B2C3D", "NVK2G-1600C11", 1600, 1333),
     Module("DIMM_B1", "BANK 2"),
-    Module("DIMM_B2", "BANK 3", 2048, "Norvik Memory", "0A1B2C3E", "NVK2G-3200C16", 3200, 2666),
+    # this firmware prints the serial's bytes in the reverse order, as some do
+    Module("DIMM_B2", "BANK 3", 2048, "Norvik Memory", "3E2C1B0A", "NVK2G-1600C11", 1600, 1333),
 )
+FITTED = tuple(module for module in MODULES if module.size_mib)
+SPD_SERIALS = ("0A1B2C3D", "0A1B2C3E")
 MEMORY_BYTES = 4 * GIB
-MEMORY_SPEED_MT_S = 2666
 
 
 @dataclass(frozen=True)
@@ -94,6 +100,15 @@ CARD_MAC = "02:57:53:31:00:7b"
 SCREEN = (2560, 1440)
 
 
+def spd(serial: str) -> bytes:
+    """Return a module's SPD: DDR3-1600 11-11-11, 2 GiB in one rank of 2 Gbit chips."""
+    image = bytearray(ddr3())
+    image[4] = 0x03
+    image[122:126] = bytes.fromhex(serial)
+    image[128:146] = FITTED[0].part_number.encode().ljust(18)
+    return sealed(bytes(image))
+
+
 def smbios_arguments(folder: Path) -> list[str]:
     """Write the memory's structures as files and return QEMU's arguments for all SMBIOS structures.
 
@@ -101,7 +116,9 @@ def smbios_arguments(folder: Path) -> list[str]:
     """
     array, first = 0x1000, 0x1100
     maximum_kib = 128 << 20
-    files = {"array.bin": struct.pack("<BBHBBBIHHQ", 16, 23, array, 3, 3, 3, maximum_kib, 0xFFFE, 4, 0) + b"\0\0"}
+    files = {
+        "array.bin": struct.pack("<BBHBBBIHHQ", 16, 23, array, 3, 3, 3, maximum_kib, 0xFFFE, 4, 0) + b"\0\0"
+    }
     for index, module in enumerate(MODULES):
         files[f"module-{index}.bin"] = module.structure(first + index, array)
     for name, data in files.items():

@@ -178,6 +178,13 @@ def _devices() -> list[str]:
     ]
     return [
         *(word for drive in drives for word in ("-drive", drive)),
-        *("-netdev", "user,id=n0,restrict=on", "-netdev", "user,id=n1,restrict=on", "-audiodev", "none,id=a0"),
+        *(
+            "-netdev",
+            "user,id=n0,restrict=on",
+            "-netdev",
+            "user,id=n1,restrict=on",
+            "-audiodev",
+            "none,id=a0",
+        ),
         *(word for device in devices for word in ("-device", device)),
     ]

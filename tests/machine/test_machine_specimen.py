@@ -129,6 +129,7 @@ def test_a_pseudonym_keeps_the_form_and_does_not_know_case() -> None:
     assert re.fullmatch(r"[A-Z]\d[A-Z]{2}-\d{2}[a-z]{2}", name) and name != "S5GX-12ab"
     assert NAMES.text("0a1b2c3d").upper() == NAMES.text("0A1B2C3D")
     assert re.fullmatch(r"[0-9A-F]{8}", NAMES.text("0A1B2C3D"))
+    assert bytes.fromhex(NAMES.text("3E2C1B0A"))[::-1] == bytes.fromhex(NAMES.text("0A1B2C3E"))
     assert NAMES.number(0, 4) == 0
 
 
@@ -188,3 +189,17 @@ def test_no_part_means_no_secret_but_the_hosts_name() -> None:
     nothing: tuple[Part, ...] = join(())
     assert personal_texts(nothing, {}, "tarn-bench-4") == {"tarn-bench-4"}
     assert not [part for part in nothing if part.kind is PartKind.SYSTEM]
+
+
+def test_every_form_of_text_has_as_many_spellings_as_its_pseudonym() -> None:
+    """Also where a pseudonym looks like a hexadecimal number and the text does not."""
+    for number in range(300):
+        for text in (
+            f"SKG-{number:04}",
+            f"0x5000c500a1b2{number:04}",
+            f"eui.0025385{number:09}",
+            f"WD{number:06}",
+        ):
+            Scrubber([text], Pseudonyms(number.to_bytes(2, "big")))
+    assert NAMES.text("0x5000c500a1b2c3d4").startswith("0x")
+    assert re.fullmatch(r"eui\.[0-9a-f]{16}", NAMES.text("eui.0025385711b2c3d4"))

@@ -62,7 +62,7 @@ class Scrubber:
         self._names = names
         self._by: dict[bytes, bytes] = {}
         for text in sorted(texts):
-            for old, new in zip(spellings(text), spellings(names.text(text)), strict=True):
+            for old, new in zip(spellings(text), spellings(names.text(text), text), strict=True):
                 self._by.setdefault(old, new)
         longest_first = sorted(self._by, key=len, reverse=True)
         self._pattern = re.compile(b"|".join(re.escape(old) for old in longest_first)) if self._by else None
@@ -82,11 +82,12 @@ class Scrubber:
         return "" if found is None else found[0].decode("latin-1")
 
 
-def spellings(text: str) -> tuple[bytes, ...]:
+def spellings(text: str, like: str | None = None) -> tuple[bytes, ...]:
     """Return how a text may be written in bytes; as many for every text of the same form.
 
     As it is, in capitals, in small letters, in UTF-16, with swapped bytes as ATA has it, each as hexadecimal
-    too; and what a hexadecimal text stands for, in both byte orders.
+    too; and what a hexadecimal text stands for, in both byte orders. like: the text whose spellings are
+    wanted for this one, where that is a pseudonym.
     """
     plain = [form.encode("utf-8", "replace") for form in (text, text.upper(), text.lower())]
     wide = [form.decode("utf-8").encode("utf-16-le") for form in plain]
@@ -94,7 +95,7 @@ def spellings(text: str) -> tuple[bytes, ...]:
     written = [*plain, *wide, *swapped]
     shown = [form.hex().encode() for form in (plain[0], *swapped)]
     bare = _KEPT.sub("", text)
-    if not re.fullmatch(r"(?:[0-9A-Fa-f]{2}){4,}", bare):
+    if not re.fullmatch(r"(?:[0-9A-Fa-f]{2}){4,}", _KEPT.sub("", like or text)):
         return (*written, *shown)
     raw = bytes.fromhex(bare)
     orders = [raw, raw[::-1]]

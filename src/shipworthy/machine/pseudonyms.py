@@ -11,6 +11,8 @@ import re
 import string
 from collections.abc import Iterator
 
+_PREFIX = re.compile(r"0[xX](?=[0-9A-Fa-f]{4})|(?:naa|eui|uuid)\.(?=.)")
+_FOUR_BYTES = re.compile(r"[0-9A-Fa-f]{8}")
 _HEX = re.compile(r"[0-9A-Fa-f]+")
 _HEX_LETTERS = "ABCDEF"
 LEAST_CHARACTERS = 4
@@ -24,7 +26,15 @@ class Pseudonyms:
         self._key = key
 
     def text(self, text: str) -> str:
-        """Return the pseudonym of a text. Case does not count: `0a1b` and `0A1B` stay the same number."""
+        """Return the pseudonym of a text. Case does not count: `0a1b` and `0A1B` stay the same number.
+
+        What a prefix says of the rest (`0x`, `naa.`, `eui.`) is kept.
+        """
+        prefix = _PREFIX.match(text)
+        if prefix is not None:
+            return prefix[0] + self.text(text[prefix.end() :])
+        if _FOUR_BYTES.fullmatch(text) and _reversed(text).upper() < text.upper():
+            return _reversed(self.text(_reversed(text)))  # one number, whichever byte comes first
         bare = re.sub(r"[^0-9A-Za-z]", "", text)
         letters = _HEX_LETTERS if _HEX.fullmatch(bare) else string.ascii_uppercase
         stream = self._stream(bare.upper().encode("utf-8"), len(bare))
@@ -54,3 +64,8 @@ class Pseudonyms:
                 block += hmac.new(self._key, counter.to_bytes(4, "big") + seed, hashlib.sha256).digest()
                 counter += 1
             yield block[index]
+
+
+def _reversed(text: str) -> str:
+    """Return eight hexadecimal digits with their bytes in the reverse order."""
+    return "".join(text[i : i + 2] for i in range(6, -2, -2))

@@ -44,6 +44,19 @@ def read(name, *words, account=(), stdin=None):
     print("SAID", json.dumps({"reading": name, "exit": code, "seconds": seconds}))
 
 
+def sample(name):
+    """Say one row of all sensors, by place and channel, as the burn-in's sampler sees it."""
+    code = (
+        "import json, pathlib\n"
+        "from shipworthy.machine.root import LIVE\n"
+        "from shipworthy.machine.sensors import Sampler, list_columns\n"
+        "columns = list_columns(LIVE)\n"
+        "row = dict(zip([f'{c.place} {c.channel}' for c in columns], Sampler(LIVE, columns).sample()))\n"
+        f"print('SAID', json.dumps({{'sample': {name!r}, 'row': row}}))\n"
+    )
+    subprocess.run([sys.executable, "-c", code], env={"PYTHONPATH": CODE}, check=True)
+
+
 def report(name, *words):
     """Keep what another tool prints."""
     done = subprocess.run(words, capture_output=True)
@@ -83,26 +96,27 @@ def main():
     chips = Chips(modules)
     time.sleep(2.5)
     shipworthy("--version")  # compiles, so that the times below are those of a second start
+    sample("before")
     read("root")
-    if (SHARE / "code/shipworthy/machine/capture/privileged.py").exists():
-        with open("/tmp/privileged.tar", "wb") as tar:
-            subprocess.run(
-                [sys.executable, "-I", f"{CODE}/shipworthy/machine/capture/privileged.py"], stdout=tar, check=True
-            )
-        shutil.copy("/tmp/privileged.tar", SHARE)
-        with open("/tmp/privileged.tar", "rb") as tar:
-            read("privileged", "--privileged", "-", account=NOBODY, stdin=tar)
+    with open("/tmp/privileged.tar", "wb") as tar:
+        alone = f"{CODE}/shipworthy/machine/capture/privileged.py"
+        subprocess.run([sys.executable, "-I", alone], stdout=tar, check=True)
+    with open("/tmp/privileged.tar", "rb") as tar:
+        read("privileged", "--privileged", "-", account=NOBODY, stdin=tar)
     read("user", account=NOBODY)
+    read("specimen", "--specimen")
     reports()
-    if (SHARE / "monitor.bin").exists():
-        monitor((SHARE / "monitor.bin").read_bytes())
+    monitor((SHARE / "monitor.bin").read_bytes())
     chips.fan(0, 0)
     chips.temperature(0, 97)
     ask_host("change")
     time.sleep(2.5)
+    sample("after")
     read("changed")
     print("READY vanish")  # the host unplugs while this reading runs
     read("vanishing")
+    time.sleep(2)
+    read("gone")
     print("SAID", json.dumps({"ended": True}))
 
 
