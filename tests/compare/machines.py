@@ -98,6 +98,17 @@ def drive(place: str = "pci:0000:04:00.0/nvme-ns-1", **said: Scalar | Absent) ->
     return part(PartKind.STORAGE, place, **{**known, **said})
 
 
+def function(place: str = "pci:0000:04:00.0", **said: Scalar | Absent) -> Part:
+    """A PCI function with four lanes on its whole way to the root, but for what is said."""
+    known: dict[str, Scalar | Absent] = {
+        "path_width": 4,
+        "path_width_max": 4,
+        "path_speed_max_gt_s": 16.0,
+        "path_narrowed_at": "none",
+    }
+    return part(PartKind.PCI_DEVICE, place, **{**known, **said})
+
+
 def line(category: Category, text: str, line_id: str = "1", **more: object) -> OrderLine:
     return OrderLine(line_id=line_id, category=category, text=text, **more)
 

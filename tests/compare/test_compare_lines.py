@@ -169,7 +169,7 @@ def test_a_total_that_two_sets_of_modules_could_leave_is_open() -> None:
 
 
 def test_a_drive_as_sold_conforms_in_everything() -> None:
-    found = said(m.drive(), of=NVME, limits=m.LIMITS)
+    found = said(m.drive(), m.function(), of=NVME, limits=m.LIMITS)
     assert {f.outcome for f in found.findings} == {Outcome.CONFORMS}
     assert "storage.newness.counters" in m.codes(found)
 
@@ -251,7 +251,8 @@ def test_drives_are_given_to_lines_for_the_best_fit_overall_and_none_twice() -> 
         m.line(Category.STORAGE, "Quarrel M2 2TB NVMe SSD", "2"),
     ]
     small, large = m.drive("pci:b"), m.drive("pci:a", size_bytes=2_000_398_934_016, model="Quarrel M2 2TB")
-    found = compare(m.order(*lines), m.machine(small, large), m.LIMITS, ())
+    functions = [m.function(place) for place in ("pci:a", "pci:b")]
+    found = compare(m.order(*lines), m.machine(small, large, *functions), m.LIMITS, ())
     assert {f.outcome for f in found.findings} == {Outcome.CONFORMS}
     assert {match.line: match.places for match in found.matches} == {"1": ("pci:b",), "2": ("pci:a",)}
 

@@ -1,9 +1,12 @@
-"""An order held against a reading: every line, every expectation, one finding at the least."""
+"""An order held against a reading: every line, every expectation, one finding at the least.
+
+And what no line asks for: a part that says of itself that it fails (see `compare.health`)."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 
+from shipworthy.compare.health import health_findings
 from shipworthy.compare.judgement import Judgement, not_by_reading
 from shipworthy.compare.matchers import MATCHERS
 from shipworthy.compare.pieces import Scene, Verdicts
@@ -21,6 +24,7 @@ _WORTH_A_NAME = (
     PartKind.STORAGE,
     PartKind.GRAPHICS,
     PartKind.DISPLAY,
+    PartKind.OPTICAL_DRIVE,
 )
 
 
@@ -35,17 +39,20 @@ def compare(
     scene = Scene(reading, limits)
     verdicts = {one.line.line_id: one for one in _verdicts(order, scene)}
     in_order = [verdicts[line.line_id] for line in order.lines]
-    claimed = {place for one in in_order for place in one.places}
+    owners = {place: one.line for one in in_order for place in one.places}
     return Comparison(
         reading_id=reading.reading_id,
         configuration=reading.configuration.digest,
         matches=tuple(Match(line=one.line.line_id, places=one.places) for one in in_order if one.places),
-        findings=tuple(
-            _finding(one.line, place, judgement, reading, evidence)
-            for one in in_order
-            for place, judgement in one.judgements
+        findings=(
+            *(
+                _finding(one.line, place, judgement, reading, evidence)
+                for one in in_order
+                for place, judgement in one.judgements
+            ),
+            *health_findings(reading, owners, evidence),
         ),
-        unclaimed=tuple(_unclaimed(reading, claimed)),
+        unclaimed=tuple(_unclaimed(reading, owners)),
     )
 
 
@@ -88,7 +95,7 @@ def _finding(
     )
 
 
-def _unclaimed(reading: Reading, claimed: set[str]) -> Iterator[str]:
+def _unclaimed(reading: Reading, claimed: Container[str]) -> Iterator[str]:
     for part in sorted(reading.parts, key=lambda part: (part.kind.value, part.place)):
         empty = part.why_absent("size_bytes") is Absent.NOT_FITTED and part.number("size_bytes") is None
         if part.kind in _WORTH_A_NAME and part.place not in claimed and not empty:

@@ -44,6 +44,14 @@ def _every_part(part: Part, lines: tuple[OrderLine, ...]) -> bool:
     return True
 
 
+def _every_pair(line: OrderLine, part: Part) -> bool:
+    return True
+
+
+_NEVER = 1_000_000_000
+"""What it costs to let a part stand for a line that it cannot stand for."""
+
+
 @dataclass(frozen=True)
 class PieceMatcher:
     """How one category is compared.
@@ -58,7 +66,9 @@ class PieceMatcher:
     judges: Mapping[Aspect, Judge]
     besides: Besides = _nothing
     judged_besides: frozenset[Aspect] = frozenset()
+    tells: Besides = _nothing
     eligible: Callable[[Part, tuple[OrderLine, ...]], bool] = field(default=_every_part)
+    suits: Callable[[OrderLine, Part], bool] = field(default=_every_pair)
 
     def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
         """Return the verdicts of all lines of the category, the parts shared out as well as can be."""
@@ -66,21 +76,28 @@ class PieceMatcher:
         parts = [part for part in scene.reading.of_kind(self.kind) if self.eligible(part, lines)]
         parts.sort(key=lambda part: part.place)
         pieces = [line for line in lines for _ in range(min(line.quantity, len(parts)))]
-        judged_pairs = {
-            (line.line_id, part.place): tuple(self._wishes(line, part)) for line in lines for part in parts
+        costs_of = {
+            (line.line_id, part.place): self._cost(line, part, scene) for line in lines for part in parts
         }
-        costs = [[cost(judged_pairs[line.line_id, part.place]) for part in parts] for line in pieces]
+        costs = [[costs_of[line.line_id, part.place] for part in parts] for line in pieces]
         taken = best_assignment(costs)
         chosen: dict[str, list[Part]] = {line.line_id: [] for line in lines}
         for row, column in taken.items():
-            chosen[pieces[row].line_id].append(parts[column])
+            if costs[row][column] < _NEVER:
+                chosen[pieces[row].line_id].append(parts[column])
         return tuple(self._verdicts(line, chosen[line.line_id], scene) for line in lines)
+
+    def _cost(self, line: OrderLine, part: Part, scene: Scene) -> int:
+        if not self.suits(line, part):
+            return _NEVER
+        return cost((*self._wishes(line, part), *self.tells(line, part, scene)))
 
     def _verdicts(self, line: OrderLine, parts: list[Part], scene: Scene) -> Verdicts:
         found: list[tuple[str, Judgement]] = []
         for part in sorted(parts, key=lambda one: one.place):
             found.append((part.place, judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)))
             found += [(part.place, judgement) for judgement in self._wishes(line, part)]
+            found += [(part.place, judgement) for judgement in self.tells(line, part, scene)]
             found += [(part.place, judgement) for judgement in self.besides(line, part, scene)]
         if len(parts) < line.quantity:
             found += [("", judgement) for judgement in self._missing(line, line.quantity - len(parts), scene)]

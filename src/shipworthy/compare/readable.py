@@ -15,6 +15,7 @@ _LISTINGS = {
     PartKind.GRAPHICS: "/sys/bus/pci/devices",
     PartKind.NETWORK: "/sys/class/net",
     PartKind.DISPLAY: "/sys/class/drm",
+    PartKind.OPTICAL_DRIVE: "/sys/block",
 }
 _NEVER_NONE = frozenset({PartKind.PROCESSOR, PartKind.BOARD, PartKind.MEMORY, PartKind.MEMORY_MODULE})
 

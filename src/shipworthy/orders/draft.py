@@ -18,7 +18,7 @@ from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
 from shipworthy.orders.expect import derived_expectations
 from shipworthy.words.marketed import is_marketed_as, marketed_gb
 from shipworthy.words.models import model_text
-from shipworthy.words.names import same_spelling
+from shipworthy.words.names import Name, lacking, same_spelling
 from shipworthy.words.sizes import Base, size_text
 
 _GIB = 2**30
@@ -76,14 +76,17 @@ def _line(
 
 
 def _says(read: Expectation | None, fact: Expectation, category: Category) -> bool:
-    """Whether what the grammar read is the fact; a model may have its maker's name before it."""
+    """Whether what the grammar read is the fact; a model may have its maker's name before it, if that is a
+    word that tells no models apart."""
     if read is None or read.unit is not fact.unit:
         return False
     if fact.aspect is Aspect.CAPACITY and isinstance(fact.want, int) and isinstance(read.want, int):
         return read.want == fact.want or is_marketed_as(fact.want, read.want)
     if fact.aspect is Aspect.MODEL:
         model = model_text(str(fact.want), category)
-        return any(same_spelling(model, said) for said in (str(read.want), str(read.want).partition(" ")[2]))
+        first, _, rest = str(read.want).partition(" ")
+        spoken = [str(read.want)] if lacking(Name.of(first), Name.of(""))[0] else [str(read.want), rest]
+        return any(same_spelling(model, said) for said in spoken)
     return read.want == fact.want
 
 
@@ -207,6 +210,15 @@ def _drive_size_text(size_bytes: int) -> str:
     return size_text(size_bytes, Base.DECIMAL)
 
 
+def _optical_drives(reading: Reading) -> Iterator[OrderLine]:
+    for part in reading.of_kind(PartKind.OPTICAL_DRIVE):
+        if part.text("interface") == "USB":  # of the bench, as a stick is
+            continue
+        model = _clean(part.text("model"))
+        truth = [_text(Aspect.MODEL, model)] if model else []
+        yield from _if_any(_line(Category.OPTICAL_DRIVE, [model, "optical drive"], truth))
+
+
 def _graphics(reading: Reading) -> Iterator[OrderLine]:
     for part in reading.of_kind(PartKind.GRAPHICS):
         model = _clean(part.text("model"))
@@ -255,6 +267,7 @@ _DESCRIBE: dict[Category, Callable[[Reading], Iterator[OrderLine]]] = {
     Category.MEMORY: _memory,
     Category.STORAGE: _drives,
     Category.GRAPHICS: _graphics,
+    Category.OPTICAL_DRIVE: _optical_drives,
     Category.NETWORK: _networks,
     Category.DISPLAY: _displays,
 }

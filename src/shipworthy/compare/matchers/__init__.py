@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Protocol
 
-from shipworthy.compare.matchers import board, display, graphics, memory, network, processor, service, storage
+from shipworthy.compare.matchers import (
+    board,
+    display,
+    graphics,
+    memory,
+    network,
+    optical,
+    processor,
+    service,
+    sound,
+    storage,
+)
 from shipworthy.compare.pieces import Scene, Verdicts
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Category
@@ -27,6 +38,8 @@ _ALL: tuple[Matcher, ...] = (
     storage.MATCHER,
     graphics.MATCHER,
     network.MATCHER,
+    sound.MATCHER,
+    optical.MATCHER,
     display.MATCHER,
     service.MATCHER,
 )

@@ -1,15 +1,31 @@
-"""Graphics: the model, where something names it; ids alone do not tell a name that was sold."""
+"""Graphics: the product, its memory, who made the card, and the way to the processor.
+
+A device id is a chip and not a product. Where several products remain, the reading names them all as
+candidates: an order's product among them is open, and one that is like none of them is another one.
+"""
 
 from __future__ import annotations
 
-from shipworthy.compare.identity import bare, ids_of, judge_ids, judge_maker
+from shipworthy.compare.identity import bare, ids_of, judge_ids
+from shipworthy.compare.identity import judge_maker as judge_chip_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
+from shipworthy.compare.links import judge_link
 from shipworthy.compare.pieces import PieceMatcher
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
-from shipworthy.model.words import Absent, Aspect, Category, PartKind
-from shipworthy.words.likeness import short_name_likeness
+from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.words.likeness import Likeness, short_name_likeness
+from shipworthy.words.makers import is_known_maker, maker_key
 from shipworthy.words.models import model_text
+from shipworthy.words.sizes import Base, size_text
+
+_GIB = 1 << 30
+_SIZES_GIB = (1, 2, 3, 4, 5, 6, 8, 10, 11, 12, 16, 20, 24, 32, 40, 48, 64, 80, 96)
+"""Sizes in which cards are sold (common practice)."""
+_LEAST_SHARE, _MOST_SHARE = 0.9, 1.02
+"""A driver keeps up to a tenth of the memory to itself (common practice; see `machine.parse.graphics`)."""
+_CHIP_MAKERS = frozenset({"amd", "nvidia", "intel"})
+_BETWEEN = " | "
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -18,21 +34,98 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     if by_ids is not None:
         return by_ids
     said = part.text("model")
-    if not said:
+    candidates = [name for name in part.text("model_candidates").split(_BETWEEN) if name.strip()]
+    if said:
+        likeness, got = _likeness(wish, line, part, said), said
+    elif candidates:
+        return _judge_candidates(wish, line, part, candidates)
+    else:
         return cannot_tell(wish, part.why_absent("model"), ending="only-ids", ids=ids_of(part) or "none")
+    if likeness is Likeness.PARTLY and _is_this_card(wish, line, part):
+        likeness, got = Likeness.SAME, part.text("card_model")
+    return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, got)
+
+
+def _likeness(wish: Expectation, line: OrderLine, part: Part, name: str) -> Likeness:
     want = bare(model_text(str(wish.want), Category.GRAPHICS), line, part)
-    got = bare(model_text(said, Category.GRAPHICS), line, part)
-    outcome = OF_LIKENESS[short_name_likeness(want, got, line.text if wish.words else "")]
-    return judged(outcome, Aspect.MODEL, wish.want, said)
+    got = bare(model_text(name, Category.GRAPHICS), line, part)
+    return short_name_likeness(want, got, line.text if wish.words else "")
+
+
+def _judge_candidates(wish: Expectation, line: OrderLine, part: Part, candidates: list[str]) -> Judgement:
+    """The product is one of several: none alike is a difference, and one alike is no proof."""
+    found = {_likeness(wish, line, part, name) for name in candidates}
+    got = ", ".join(candidates)
+    if found == {Likeness.OTHER}:
+        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, got, ending="no-candidate")
+    if _is_this_card(wish, line, part):
+        return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, part.text("card_model"))
+    return judged(Outcome.CANNOT_TELL, Aspect.MODEL, wish.want, got, ending="candidates")
+
+
+def _is_this_card(wish: Expectation, line: OrderLine, part: Part) -> bool:
+    """Whether the name of exactly this card (by its subsystem's ids) has all that was sold.
+
+    Some such names are of several cards at once (`RX 480/580`): those tell nothing.
+    """
+    card = part.text("card_model")
+    return bool(card) and "/" not in card and _likeness(wish, line, part, card) is Likeness.SAME
 
 
 def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """No source that we read gives the memory of a graphics card."""
-    return cannot_tell(wish, Absent.NOT_OFFERED)
+    """Compare the memory on the box with what the driver tells, which may be a tenth less.
+
+    Eleven GiB told may so be a card of eleven and one of twelve: only the nearest size conforms.
+    """
+    told = part.number("memory_bytes")
+    if told is None:
+        return cannot_tell(wish, part.why_absent("memory_bytes"))
+    sold = float(wish.want) if isinstance(wish.want, int | float) else 0.0
+    fits = sold > 0 and _LEAST_SHARE <= told / sold <= _MOST_SHARE
+    sizes = {float(size * _GIB) for size in _SIZES_GIB} | {sold}
+    nearest = min(sizes, key=lambda size: (abs(told - size), size))
+    outcome, ending = Outcome.DIFFERS, ""
+    if fits:
+        outcome, ending = (Outcome.CONFORMS, "") if nearest == sold else (Outcome.CANNOT_TELL, "between")
+    named = {"sold": size_text(int(sold), Base.BINARY), "told": size_text(int(told), Base.BINARY)}
+    return judged(outcome, Aspect.CAPACITY, wish.want, told, unit=Unit.BYTES, ending=ending, named=named)
+
+
+def judge_maker(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the maker of the card; the chip's maker only where the order names one of those.
+
+    The maker of a card is told by its subsystem's id. Cards made after the chip maker's own design often
+    carry the chip maker's there, whoever sells them: then nobody can tell.
+    """
+    want = maker_key(str(wish.want))
+    card = part.text("card_maker")
+    got = maker_key(card)
+    if want and want == got:
+        return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, card)
+    if want in _CHIP_MAKERS:
+        return judge_chip_maker(wish, line, part)
+    if is_known_maker(want) and is_known_maker(got) and got not in _CHIP_MAKERS:
+        return judged(Outcome.DIFFERS, Aspect.MAKER, wish.want, card)
+    if card:
+        return judged(Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, card, ending="unknown")
+    if want and want == maker_key(part.text("model")):
+        return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, part.text("model"))
+    return _maker_of_chip_only(wish, part)
+
+
+def _maker_of_chip_only(wish: Expectation, part: Part) -> Judgement:
+    said = part.text("maker")
+    if said and maker_key(said) == maker_key(str(wish.want)):
+        return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, said)
+    if said and maker_key(said) not in _CHIP_MAKERS:
+        return judged(Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, said, ending="unknown")
+    return cannot_tell(wish, part.why_absent("card_maker"))
 
 
 MATCHER = PieceMatcher(
     Category.GRAPHICS,
     PartKind.GRAPHICS,
     judges={Aspect.MODEL: judge_model, Aspect.CAPACITY: judge_capacity, Aspect.MAKER: judge_maker},
+    besides=judge_link,
+    judged_besides=frozenset({Aspect.LINK}),
 )

@@ -5,9 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from shipworthy.compare.assign import best_assignment
-from shipworthy.compare.judgement import Judgement, judged, not_by_reading, text_or_why
+from shipworthy.compare.judgement import Judgement, judged, not_by_reading
+from shipworthy.compare.modules import (
+    fitted_modules,
+    known_by_spd_alone,
+    number_of,
+    unknown,
+    why_modules_lack,
+    why_no_modules,
+)
 from shipworthy.compare.pieces import Scene, Verdicts
-from shipworthy.compare.readable import why_none
+from shipworthy.compare.rates import judge_speed
 from shipworthy.compare.usable import Fit, fits_usable, much_is_unusable
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
@@ -18,15 +26,6 @@ from shipworthy.words.makers import maker_key
 from shipworthy.words.speeds import same_rate
 
 _Modules = tuple[Part, ...]
-
-
-def fitted_modules(reading: Reading) -> _Modules:
-    """Return the modules that are there; an empty slot is none."""
-    modules = reading.of_kind(PartKind.MEMORY_MODULE)
-    fitted = [
-        m for m in modules if m.why_absent("size_bytes") is not Absent.NOT_FITTED or m.number("size_bytes")
-    ]
-    return tuple(sorted(fitted, key=lambda module: module.place))
 
 
 class MemoryMatcher:
@@ -53,6 +52,9 @@ def _by_modules(line: OrderLine, modules: _Modules, reading: Reading) -> Verdict
     judgements: list[Judgement] = []
     if modules:
         judgements.append(judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None))
+    elif known_by_spd_alone(fitted_modules(reading)):
+        why = why_no_modules(reading).value
+        judgements.append(judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, named={"why": why}))
     else:
         judgements.append(Judgement(Aspect.PRESENCE, Outcome.DIFFERS, "missing"))
     judgements += [_judged(wish, line, modules, reading) for wish in line.expectations]
@@ -63,17 +65,25 @@ def _judged(wish: Expectation, line: OrderLine, modules: _Modules, reading: Read
     if wish.aspect is Aspect.CAPACITY:
         return _judge_capacity(wish, line, modules, reading)
     if wish.aspect is Aspect.COUNT:
-        outcome = Outcome.CONFORMS if len(modules) == wish.want else Outcome.DIFFERS
-        return judged(outcome, Aspect.COUNT, wish.want, len(modules), unit=Unit.COUNT)
+        return _judge_count(wish, modules, reading)
     if wish.aspect is Aspect.SPEED:
         return judge_speed(wish, modules, reading)
     if wish.aspect is Aspect.TECHNOLOGY:
         return _judge_type(wish, modules)
     if wish.aspect is Aspect.PART_NUMBER:
-        return _judge_part_number(wish, modules)
+        return _judge_partnumber_of(wish, modules)
     if wish.aspect is Aspect.MAKER:
         return _judge_maker(wish, modules)
     return not_by_reading(wish)
+
+
+def _judge_count(wish: Expectation, modules: _Modules, reading: Reading) -> Judgement:
+    """Compare the count. Modules known by their SPD alone can be fewer than there are: not all may answer."""
+    outcome, ending = (Outcome.CONFORMS if len(modules) == wish.want else Outcome.DIFFERS), ""
+    wanted = number_of(wish.want)
+    if known_by_spd_alone(fitted_modules(reading)) and wanted is not None and len(modules) < wanted:
+        outcome, ending = Outcome.CANNOT_TELL, "fewer-answer"
+    return judged(outcome, Aspect.COUNT, wish.want, len(modules), unit=Unit.COUNT, ending=ending)
 
 
 def _judge_capacity(wish: Expectation, line: OrderLine, modules: _Modules, reading: Reading) -> Judgement:
@@ -81,8 +91,12 @@ def _judge_capacity(wish: Expectation, line: OrderLine, modules: _Modules, readi
     sizes = [module.number("size_bytes") for module in modules]
     known = [int(size) for size in sizes if size is not None]
     if len(known) < len(sizes):
-        return _capacity_by_total(wish, _number(wish.want), reading, _why_absent(modules, "size_bytes"))
+        return _capacity_by_total(
+            wish, number_of(wish.want), reading, why_modules_lack(modules, "size_bytes")
+        )
     total, usable = sum(known), _usable_bytes(reading)
+    if known_by_spd_alone(fitted_modules(reading)) and total < (number_of(wish.want) or 0):
+        return _capacity_by_total(wish, number_of(wish.want), reading, why_no_modules(reading))
     everything = sum(int(module.number("size_bytes") or 0) for module in fitted_modules(reading))
     outcome, ending = Outcome.CONFORMS, ""
     if total != wish.want:
@@ -115,41 +129,6 @@ def _sizes_differ(wish: Expectation, line: OrderLine, sizes: list[int]) -> bool:
     return len(sizes) == count.want and any(size * count.want != wish.want for size in sizes)
 
 
-def judge_speed(wish: Expectation, modules: _Modules, reading: Reading) -> Judgement:
-    """Compare the speed that the memory runs at with the one sold, to 1 %: the slowest module counts.
-
-    Above the speed sold is a difference too: the modules run beyond their word, or are not those sold.
-    Some firmware gives the clock, half the rate, in place of the rate: then nobody can tell.
-    """
-    sold = _number(wish.want)
-    running = [(speed, m) for m in modules if (speed := m.number("configured_speed_mt_s")) is not None]
-    if not running or sold is None:
-        why = _why_absent(modules, "configured_speed_mt_s") if modules else _why_no_modules(reading)
-        return _open(wish, why)
-    slowest, module = min(running, key=lambda pair: (pair[0], pair[1].place))
-    rated = module.number("rated_speed_mt_s")
-    named = {"rated_speed_mt_s": text_or_why(module, "rated_speed_mt_s")}
-    outcome, ending = Outcome.CONFORMS, ""
-    if rated is not None and same_rate(slowest * 2, rated) and same_rate(sold, rated):
-        outcome, ending = Outcome.CANNOT_TELL, "half-of-rated"
-    elif slowest < sold and not same_rate(slowest, sold):
-        outcome, ending = Outcome.DIFFERS, "below-sold"
-    elif len(running) < len(modules):
-        return _open(wish, _why_absent(modules, "configured_speed_mt_s"))
-    elif not same_rate(slowest, sold):
-        outcome, ending = Outcome.DIFFERS, "above-sold"
-    return judged(
-        outcome,
-        Aspect.SPEED,
-        wish.want,
-        slowest,
-        unit=Unit.MEGATRANSFERS,
-        ending=ending,
-        place=module.place,
-        named=named,
-    )
-
-
 def _judge_type(wish: Expectation, modules: _Modules) -> Judgement:
     """Compare the type. SMBIOS has no word for the low-voltage kinds (DDR3L), so that letter is dropped."""
     types = sorted({module.text("type") for module in modules})
@@ -160,18 +139,18 @@ def _judge_type(wish: Expectation, modules: _Modules) -> Judgement:
         return judged(Outcome.DIFFERS, Aspect.TECHNOLOGY, wish.want, got)
     if modules and len(named) == len(types):
         return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, got)
-    return _open(wish, _why_absent(modules, "type"))
+    return unknown(wish, why_modules_lack(modules, "type"))
 
 
 def _plain_type(kind: str) -> str:
     return kind.upper().removesuffix("L").removesuffix("X")
 
 
-def _judge_part_number(wish: Expectation, modules: _Modules) -> Judgement:
+def _judge_partnumber_of(wish: Expectation, modules: _Modules) -> Judgement:
     """Compare the part number. A kit's is often not that of its modules: then it does not show."""
     said = sorted({module.text("part_number") for module in modules} - {""})
     if not said:
-        return _open(wish, _why_absent(modules, "part_number"))
+        return unknown(wish, why_modules_lack(modules, "part_number"))
     found = {code_likeness(str(wish.want), number) for number in said}
     got = ", ".join(said)
     if Likeness.OTHER in found:
@@ -190,7 +169,7 @@ def _judge_maker(wish: Expectation, modules: _Modules) -> Judgement:
         return judged(
             Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, ", ".join(filter(None, said)), ending="unknown"
         )
-    return _open(wish, _why_absent(modules, "maker"))
+    return unknown(wish, why_modules_lack(modules, "maker"))
 
 
 # Which modules are whose
@@ -224,7 +203,7 @@ def _misfit(line: OrderLine, module: Part) -> int:
     )
     points = 0
     if capacity is not None and module.number("size_bytes") is not None:
-        each = (_number(capacity.want) or 0) / _pieces(line)
+        each = (number_of(capacity.want) or 0) / _pieces(line)
         points += 100 * (module.number("size_bytes") != each)
     if kind is not None:
         points += 100 * (_plain_type(module.text("type")) != _plain_type(str(kind.want)))
@@ -233,13 +212,13 @@ def _misfit(line: OrderLine, module: Part) -> int:
         points += {Likeness.SAME: 0, Likeness.PARTLY: 10, Likeness.OTHER: 50}[likeness]
     speed, running = line.wanted(Aspect.SPEED), module.number("configured_speed_mt_s")
     if speed is not None and running is not None:
-        points += not same_rate(running, _number(speed.want) or 0)
+        points += not same_rate(running, number_of(speed.want) or 0)
     return points
 
 
 def _lack(line: OrderLine, share: list[Part]) -> float:
     capacity = line.wanted(Aspect.CAPACITY)
-    wanted = _number(capacity.want) if capacity is not None else None
+    wanted = number_of(capacity.want) if capacity is not None else None
     return (wanted or 0) - sum(module.number("size_bytes") or 0 for module in share)
 
 
@@ -247,15 +226,15 @@ def _lack(line: OrderLine, share: list[Part]) -> float:
 
 
 def _by_total(line: OrderLine, lines: tuple[OrderLine, ...], reading: Reading) -> Verdicts:
-    why = _why_no_modules(reading)
-    wanted = [_number(wish.want) for one in lines if (wish := one.wanted(Aspect.CAPACITY)) is not None]
+    why = why_no_modules(reading)
+    wanted = [number_of(wish.want) for one in lines if (wish := one.wanted(Aspect.CAPACITY)) is not None]
     sold = sum(filter(None, wanted)) if len(wanted) == len(lines) and all(wanted) else None
     judgements = [_presence_by_total(reading, why)]
     for wish in line.expectations:
         if wish.aspect is Aspect.CAPACITY:
             judgements.append(_capacity_by_total(wish, sold, reading, why))
         elif wish.aspect in (Aspect.COUNT, Aspect.SPEED, Aspect.TECHNOLOGY, Aspect.PART_NUMBER, Aspect.MAKER):
-            judgements.append(_open(wish, why))
+            judgements.append(unknown(wish, why))
         else:
             judgements.append(not_by_reading(wish))
     return _verdicts(line, judgements, _totals(reading)[:1])
@@ -271,7 +250,7 @@ def _capacity_by_total(wish: Expectation, sold: float | None, reading: Reading, 
     """Compare all that was sold with what the kernel can use (see `compare.usable`)."""
     usable = _usable_bytes(reading)
     if usable is None or sold is None:
-        return _open(wish, why)
+        return unknown(wish, why)
     fit = fits_usable(int(sold), usable)
     outcome = {Fit.FITS: Outcome.CONFORMS, Fit.OPEN: Outcome.CANNOT_TELL, Fit.CANNOT_BE: Outcome.DIFFERS}[fit]
     ending = {Fit.FITS: "usable-fits", Fit.OPEN: "usable-open", Fit.CANNOT_BE: "usable-differs"}[fit]
@@ -289,10 +268,6 @@ def _usable_bytes(reading: Reading) -> int | None:
     return next((int(size) for size in said if size is not None), None)
 
 
-def _why_no_modules(reading: Reading) -> Absent:
-    return why_none(reading, PartKind.MEMORY_MODULE)
-
-
 # Small words
 
 
@@ -305,18 +280,3 @@ def _placed(judgements: Iterable[Judgement], parts: _Modules) -> Iterator[tuple[
     only = parts[0].place if len(parts) == 1 else ""
     for judgement in judgements:
         yield judgement.place or only, judgement
-
-
-def _open(wish: Expectation, why: Absent) -> Judgement:
-    return judged(Outcome.CANNOT_TELL, wish.aspect, wish.want, None, unit=wish.unit, named={"why": why.value})
-
-
-def _why_absent(modules: _Modules, name: str) -> Absent:
-    absent = [module.why_absent(name) for module in modules if module.value(name) is None]
-    return next(
-        (why for why in absent if why is Absent.NOT_READABLE), absent[0] if absent else Absent.NOT_OFFERED
-    )
-
-
-def _number(value: object) -> int | float | None:
-    return value if isinstance(value, int | float) and not isinstance(value, bool) else None

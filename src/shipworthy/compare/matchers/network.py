@@ -1,10 +1,13 @@
-"""Network adapters: that there is one, and that its link is as fast as sold."""
+"""Network adapters: that there is one of the sort that was sold, and that its link is as fast as sold."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+
 from shipworthy.compare.identity import bare, ids_of, judge_ids, judge_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
-from shipworthy.compare.pieces import PieceMatcher
+from shipworthy.compare.pieces import PieceMatcher, Scene, Verdicts
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
@@ -36,8 +39,67 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     return judged(outcome, Aspect.MODEL, wish.want, said)
 
 
-MATCHER = PieceMatcher(
+_WIRELESS = re.compile(r"\bWi-?\s?Fi\b|\bWLAN\b|\bwireless\s(?:LAN|network)\b|\b802\.11\w*", re.IGNORECASE)
+_WIRED = re.compile(
+    r"\bethernet\b|\b[\d.]*\s?GbE\b|\bRJ-?45\b|\bSFP\+?|\bwired\b|BASE-?T\w*\b", re.IGNORECASE
+)
+_BLUETOOTH = re.compile(r"\bbluetooth\b", re.IGNORECASE)
+
+
+def judge_sort(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    """Judge whether an adapter is wireless where the line's text says so, and whether Bluetooth is there.
+
+    Both are part of its presence: an adapter of another sort does not stand for it.
+    """
+    if _WIRELESS.search(line.text) and _is_wireless(part) is None:
+        why = part.why_absent("technology").value
+        yield judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, ending="sort-open", named={"why": why})
+    if _BLUETOOTH.search(line.text) and not scene.reading.of_kind(PartKind.BLUETOOTH):
+        # no difference: without its driver or firmware the kernel shows no adapter that is fitted
+        yield judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, ending="no-bluetooth")
+
+
+def _is_wireless(part: Part) -> bool | None:
+    """Return whether an adapter is one of Wi-Fi; None where nothing tells (no driver has taken it)."""
+    technology = part.text("technology")
+    if technology:
+        return technology == "Wi-Fi"
+    told = part.value("wireless")
+    return told if isinstance(told, bool) else None
+
+
+def _suits(line: OrderLine, part: Part) -> bool:
+    """Only a wireless adapter, or one of which nobody knows, stands for a wireless one; a wired one never
+    has a wireless one stand for it."""
+    wireless = _is_wireless(part)
+    if _WIRELESS.search(line.text):
+        return wireless is not False
+    return not (wireless and _WIRED.search(line.text))
+
+
+_ADAPTERS = PieceMatcher(
     Category.NETWORK,
     PartKind.NETWORK,
     judges={Aspect.SPEED: judge_speed, Aspect.MODEL: judge_model, Aspect.MAKER: judge_maker},
+    tells=judge_sort,
+    suits=_suits,
 )
+_BLUETOOTH_ONLY = PieceMatcher(Category.NETWORK, PartKind.BLUETOOTH, judges={Aspect.MAKER: judge_maker})
+
+
+class NetworkMatcher:
+    """Network adapters and, for lines that sell nothing but Bluetooth, Bluetooth adapters."""
+
+    category = Category.NETWORK
+
+    def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
+        alone = tuple(line for line in lines if _BLUETOOTH.search(line.text) and not _is_network(line))
+        others = tuple(line for line in lines if line not in alone)
+        return (*_ADAPTERS.match(others, scene), *_BLUETOOTH_ONLY.match(alone, scene))
+
+
+def _is_network(line: OrderLine) -> bool:
+    return bool(_WIRELESS.search(line.text) or _WIRED.search(line.text) or line.wanted(Aspect.SPEED))
+
+
+MATCHER = NetworkMatcher()

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from shipworthy.compare.judgement import Judgement, not_by_reading
-from shipworthy.compare.matchers.memory import fitted_modules, judge_speed
+from shipworthy.compare.modules import fitted_modules
 from shipworthy.compare.pieces import Scene, Verdicts
+from shipworthy.compare.rates import judge_speed
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Unit
 

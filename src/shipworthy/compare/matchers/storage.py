@@ -10,19 +10,17 @@ from shipworthy.compare.judgement import (
     Judgement,
     cannot_tell,
     judged,
-    text_or_why,
 )
+from shipworthy.compare.links import judge_link
+from shipworthy.compare.newness import judge_newness
 from shipworthy.compare.pieces import PieceMatcher, Scene
-from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
-from shipworthy.model.plan import Limit
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
 from shipworthy.words.likeness import Likeness, code_likeness, coded_name_likeness
 from shipworthy.words.marketed import is_marketed_as
 from shipworthy.words.models import model_text
 
-COUNTERS = ("power_on_hours", "power_cycles", "written_bytes", "media_errors")
 _SOLID = frozenset({"NVMe", "solid state"})
 
 
@@ -70,54 +68,11 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
 
 
-def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
-    """Hold the counters against the limits. They can be reset: what they show is all that is said.
-
-    A counter that the drive does not have is left out; one that could not be read leaves it open.
-    """
-    shown: dict[str, Scalar] = {"model": part.text("model") or part.place}
-    shown |= {name: text_or_why(part, name) for name in COUNTERS}
-    limits = [limit for limit in scene.limits if limit.quantity.removeprefix("storage/") in COUNTERS]
-    limits = [limit for limit in limits if limit.quantity.startswith("storage/")]
-    exceeded = [
-        (limit, got) for limit in limits if (got := _counter(part, limit)) is not None and got > limit.value
-    ]
-    if exceeded:
-        limit, got = exceeded[0]
-        counters = ", ".join(_counter_name(one).replace("_", " ") for one, _ in exceeded)
-        named = {"counters": counters, "origin": limit.origin.value}
-        yield judged(
-            Outcome.DIFFERS,
-            Aspect.NEWNESS,
-            limit.value,
-            got,
-            unit=limit.unit,
-            ending="used",
-            named={**named, **shown},
-        )
-    else:
-        outcome, ending, why = _newness(part, limits)
-        yield judged(outcome, Aspect.NEWNESS, None, None, ending=ending, named={"why": why, **shown})
-
-
-def _newness(part: Part, limits: list[Limit]) -> tuple[Outcome, str, str]:
-    if not limits:
-        return Outcome.NOT_CHECKED, "no-limit", ""
-    absent = [part.why_absent(name) for limit in limits if part.number(name := _counter_name(limit)) is None]
-    readable = len(limits) - len(absent)
-    silent = all(why is Absent.NOT_OFFERED for why in absent)
-    if readable and silent and part.number("power_on_hours") is not None:
-        return Outcome.CONFORMS, "counters", ""
-    why = next((why for why in absent if why is not Absent.NOT_OFFERED), Absent.NOT_OFFERED)
-    return Outcome.CANNOT_TELL, "", why.value
-
-
-def _counter(part: Part, limit: Limit) -> int | float | None:
-    return part.number(_counter_name(limit))
-
-
-def _counter_name(limit: Limit) -> str:
-    return limit.quantity.removeprefix("storage/")
+def judge_besides(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    """Judge what a drive has to be whether the order speaks of it or not: new, and with all its lanes."""
+    yield from judge_newness(line, part, scene)
+    if part.text("interface") == "NVMe" or line.wanted(Aspect.LINK) is not None:
+        yield from judge_link(line, part, scene)
 
 
 def _eligible(part: Part, lines: tuple[OrderLine, ...]) -> bool:
@@ -137,6 +92,7 @@ MATCHER = PieceMatcher(
         Aspect.MAKER: judge_maker,
         Aspect.PART_NUMBER: judge_part_number_by("model"),
     },
-    besides=judge_newness,
+    besides=judge_besides,
+    judged_besides=frozenset({Aspect.LINK}),
     eligible=_eligible,
 )

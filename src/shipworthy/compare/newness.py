@@ -1,0 +1,142 @@
+"""Whether a drive's counters are those of a new one.
+
+Counters come from an NVMe drive's health log, from the device statistics of an ATA drive, and where it keeps
+none from its SMART attributes; by then they are facts of the same names. All can be reset: what they show is
+all that is said. Where a drive says two things of one counter, the higher word is not brushed aside.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from shipworthy.compare.judgement import Judgement, judged, text_or_why
+from shipworthy.compare.pieces import Scene
+from shipworthy.model.base import Scalar
+from shipworthy.model.facts import Part
+from shipworthy.model.orders import OrderLine
+from shipworthy.model.plan import Limit
+from shipworthy.model.words import Absent, Aspect, Outcome
+
+COUNTERS = ("power_on_hours", "power_cycles", "written_bytes", "media_errors")
+_OF_LIMITS = "storage/"
+_ERRORS = "media_errors"
+DEFECTS = ("reallocated_sectors", "pending_sectors", "uncorrectable_sectors", "grown_defects")
+"""Counters of a medium that goes bad, held against the limit on media errors.
+
+Attributes 5, 197 and 198 of ATA drives (common practice; no standard gives attributes a meaning) and the
+grown defect list of SCSI. What attribute 5 counts in a drive without a disk, its makers do not agree on:
+some begin with blocks that were bad when the drive left the factory.
+"""
+_Exceeded = tuple[str, int | float, Limit]
+
+
+def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    """Hold the counters against the limits.
+
+    A counter that the drive does not have is left out; one that could not be read or that cannot be so
+    leaves it open, and so does one of which something else says more than the limit.
+    """
+    shown: dict[str, Scalar] = {"model": part.text("model") or part.place}
+    shown |= {name: text_or_why(part, name) for name in COUNTERS}
+    limits = [limit for limit in scene.limits if limit.quantity.startswith(_OF_LIMITS)]
+    limits = [limit for limit in limits if _name(limit) in COUNTERS]
+    exceeded, doubtful = _exceeded(part, limits), _doubtful(part, limits)
+    if exceeded:
+        name, got, limit = exceeded[0]
+        yield judged(
+            Outcome.DIFFERS,
+            Aspect.NEWNESS,
+            limit.value,
+            got,
+            unit=limit.unit,
+            ending="used" if name in COUNTERS else "defects",
+            named={"counters": _listed(exceeded), "origin": limit.origin.value, **shown},
+        )
+    elif doubtful:
+        name, got, limit = doubtful[0]
+        yield judged(
+            Outcome.CANNOT_TELL,
+            Aspect.NEWNESS,
+            limit.value,
+            got,
+            unit=limit.unit,
+            ending="doubtful",
+            named={"counters": _listed(doubtful), "origin": limit.origin.value, **shown},
+        )
+    else:
+        outcome, ending, why, counters = _unexceeded(part, limits)
+        named = {"why": why, "counters": counters, **shown}
+        yield judged(outcome, Aspect.NEWNESS, None, None, ending=ending, named=named)
+
+
+def _exceeded(part: Part, limits: Sequence[Limit]) -> list[_Exceeded]:
+    found = [
+        (_name(limit), got, limit)
+        for limit in limits
+        if (got := part.number(_name(limit))) is not None and got > limit.value
+    ]
+    return found + [one for one in _defects(part, limits) if _is_plain(part, one[0])]
+
+
+def _doubtful(part: Part, limits: Sequence[Limit]) -> list[_Exceeded]:
+    """Counters of which something else says more than the limit, and defects that may be the factory's."""
+    found = [
+        (_name(limit), most, limit)
+        for limit in limits
+        if (most := _most_said(part, _name(limit))) is not None and most > limit.value
+    ]
+    return found + [one for one in _defects(part, limits) if not _is_plain(part, one[0])]
+
+
+def _defects(part: Part, limits: Sequence[Limit]) -> list[_Exceeded]:
+    limit = next((limit for limit in limits if _name(limit) == _ERRORS), None)
+    if limit is None:
+        return []
+    return [
+        (name, got, limit) for name in DEFECTS if (got := part.number(name)) is not None and got > limit.value
+    ]
+
+
+def _is_plain(part: Part, name: str) -> bool:
+    """Whether a count of defects can only mean what it says; see DEFECTS."""
+    return name != "reallocated_sectors" or part.text("technology") == "spinning"
+
+
+def _most_said(part: Part, name: str) -> int | float | None:
+    """Return the most that any witness says of a counter."""
+    fact = part.fact(name)
+    words = [] if fact is None else [witness.value for witness in fact.witnesses]
+    numbers = [word for word in words if isinstance(word, int | float) and not isinstance(word, bool)]
+    return max(numbers, default=None)
+
+
+def _unexceeded(part: Part, limits: Sequence[Limit]) -> tuple[Outcome, str, str, str]:
+    """Return outcome, ending, why it is open and which counters leave it open."""
+    if not limits:
+        return Outcome.NOT_CHECKED, "no-limit", "", ""
+    names = [_name(limit) for limit in limits if part.number(_name(limit)) is None]
+    silent = all(part.why_absent(name) is Absent.NOT_OFFERED for name in names)
+    implausible = [n for n in (*names, *DEFECTS) if part.why_absent(n) is Absent.IMPLAUSIBLE]
+    if implausible:
+        return Outcome.CANNOT_TELL, "implausible", Absent.IMPLAUSIBLE.value, _words(implausible)
+    if silent and len(names) < len(limits) and part.number("power_on_hours") is not None:
+        return Outcome.CONFORMS, "counters", "", ""
+    open_ones = [name for name in names if part.why_absent(name) is not Absent.NOT_OFFERED] or names
+    return (
+        Outcome.CANNOT_TELL,
+        "",
+        part.why_absent(open_ones[0]).value if open_ones else "",
+        _words(open_ones),
+    )
+
+
+def _name(limit: Limit) -> str:
+    return limit.quantity.removeprefix(_OF_LIMITS)
+
+
+def _listed(found: Iterable[_Exceeded]) -> str:
+    return _words(dict.fromkeys(name for name, _, _ in found))
+
+
+def _words(names: Iterable[str]) -> str:
+    return ", ".join(name.replace("_", " ") for name in names)

@@ -1,0 +1,109 @@
+"""Graphics cards: products that remain, memory, and who made the card."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipworthy.compare import compare
+from shipworthy.messages import finding_sentence
+from shipworthy.model.base import Scalar
+from shipworthy.model.facts import Part
+from shipworthy.model.findings import Finding
+from shipworthy.model.orders import OrderLine
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
+from tests.compare import machines as m
+
+TWO = "Sable 210 | Sable 210 Ti"
+
+
+def found_of(aspect: Aspect, of: OrderLine, **said: Scalar | Absent) -> Finding:
+    return m.finding(compare(m.order(of), m.machine(card(**said)), (), ()), aspect)
+
+
+def card(**said: Scalar | Absent) -> Part:
+    return m.part(PartKind.GRAPHICS, "pci:0000:03:00.0", **said)
+
+
+@pytest.mark.parametrize(
+    ("sold", "code", "outcome"),
+    [
+        ("Sable 210 graphics card", "graphics.model.candidates", Outcome.CANNOT_TELL),
+        ("Sable 210 Ti graphics card", "graphics.model.candidates", Outcome.CANNOT_TELL),
+        ("Sable 250 graphics card", "graphics.model.no-candidate", Outcome.DIFFERS),
+        ("Sable 210 Pro graphics card", "graphics.model.candidates", Outcome.CANNOT_TELL),
+    ],
+)
+def test_an_order_among_candidates_is_open_and_one_like_none_differs(
+    sold: str, code: str, outcome: Outcome
+) -> None:
+    found = found_of(
+        Aspect.MODEL,
+        m.line(Category.GRAPHICS, sold),
+        model=Absent.NOT_OFFERED,
+        model_candidates=TWO,
+    )
+    assert (found.code, found.outcome) == (code, outcome)
+    assert "Sable 210, Sable 210 Ti" in finding_sentence(found).say
+
+
+def test_one_name_of_exactly_this_card_tells_it_and_one_of_several_cards_does_not() -> None:
+    of = m.line(Category.GRAPHICS, "Sable 210 Ti Meadow")
+    for name, outcome in (
+        ("Sable 210 Ti Meadow", Outcome.CONFORMS),
+        ("Sable 210/210 Ti", Outcome.CANNOT_TELL),
+        ("Sable Meadow", Outcome.CANNOT_TELL),
+    ):
+        found = found_of(Aspect.MODEL, of, model_candidates=TWO, card_model=name)
+        assert found.outcome is outcome, name
+    wrong = found_of(Aspect.MODEL, of, model="Sable 250", card_model="Sable 210 Ti Meadow")
+    assert wrong.outcome is Outcome.DIFFERS
+
+
+@pytest.mark.parametrize(
+    ("sold_gb", "told", "outcome"),
+    [
+        (12, 12 * m.GIB, Outcome.CONFORMS),
+        (12, int(11.7 * m.GIB), Outcome.CONFORMS),
+        (12, 11_264 << 20, Outcome.CANNOT_TELL),  # what a card of 11 shows
+        (11, 11_264 << 20, Outcome.CONFORMS),
+        (12, 8 * m.GIB, Outcome.DIFFERS),
+        (8, 12 * m.GIB, Outcome.DIFFERS),
+        (7, int(6.9 * m.GIB), Outcome.CONFORMS),  # a size that no list has
+        (8, Absent.NOT_READABLE, Outcome.CANNOT_TELL),
+        (8, Absent.IMPLAUSIBLE, Outcome.CANNOT_TELL),
+    ],
+)
+def test_memory_may_lack_a_tenth_but_not_be_nearer_to_another_size(
+    sold_gb: int, told: int | Absent, outcome: Outcome
+) -> None:
+    of = m.line(Category.GRAPHICS, f"Sable 210 {sold_gb}GB graphics card")
+    found = found_of(Aspect.CAPACITY, of, model="Sable 210", memory_bytes=told)
+    assert found.outcome is outcome
+    assert "{" not in finding_sentence(found).say
+
+
+@pytest.mark.parametrize(
+    ("sold", "card_maker", "maker", "outcome"),
+    [
+        (
+            "Sapphire",
+            "Sapphire Technology Limited",
+            "Advanced Micro Devices, Inc. [AMD/ATI]",
+            Outcome.CONFORMS,
+        ),
+        ("Sapphire", "ASRock Incorporation", "Advanced Micro Devices, Inc. [AMD/ATI]", Outcome.DIFFERS),
+        # the chip maker's own design, whoever sells it
+        ("Sapphire", "Advanced Micro Devices, Inc.", "Advanced Micro Devices, Inc.", Outcome.CANNOT_TELL),
+        ("Sapphire", Absent.NOT_OFFERED, "Advanced Micro Devices, Inc.", Outcome.CANNOT_TELL),
+        ("AMD", "Sapphire Technology Limited", "Advanced Micro Devices, Inc. [AMD/ATI]", Outcome.CONFORMS),
+        ("NVIDIA", "ASUSTeK Computer Inc.", "Advanced Micro Devices, Inc. [AMD/ATI]", Outcome.DIFFERS),
+        ("Norvik", "Holloway Graphics", "NVIDIA Corporation", Outcome.CANNOT_TELL),
+    ],
+)
+def test_the_maker_of_a_card_is_not_that_of_its_chip(
+    sold: str, card_maker: str | Absent, maker: str, outcome: Outcome
+) -> None:
+    of = m.line(Category.GRAPHICS, "Sable 210 graphics card", maker=sold)
+    found = found_of(Aspect.MAKER, of, model="Sable 210", card_maker=card_maker, maker=maker)
+    assert found.outcome is outcome
+    assert "{" not in finding_sentence(found).say
