@@ -15,10 +15,12 @@ from shipworthy.model.policy import Decision, Reason
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Outcome
 
+_CONTROLS = dict.fromkeys([*range(0x20), *range(0x7F, 0xA0)], "\N{REPLACEMENT CHARACTER}")
+
 
 def say(text: str = "") -> None:
-    """Print one line of a result."""
-    sys.stdout.write(text + "\n")
+    """Print one line of a result. What a machine or a file says of itself commands no terminal."""
+    sys.stdout.write(text.translate(_CONTROLS) + "\n")
 
 
 def as_json(value: object) -> None:

@@ -48,10 +48,12 @@ def read(
     from shipworthy.jobs.errands import passing_folder
     from shipworthy.jobs.unit import UnitFolder, read_again, read_specimen, read_unit
     from shipworthy.machine.capture.unpack import unpack
-    from shipworthy.machine.reading import INDEX
     from shipworthy.machine.root import LIVE, Root
 
+    made = None if source is None else _reading_in(source)
     _refuse_what_does_not_fit(into, nonce, source, specimen, privileged is not None)
+    if made is not None:
+        _refuse_of_a_reading(made, nonce, specimen)
     clock = options.the_bench(json=json).clock
     folder = UnitFolder(into)
     with passing_folder() as beside:
@@ -61,8 +63,8 @@ def read(
             root = Root(root.folder, privileged=beside / "privileged")
         if specimen:
             reading = read_specimen(folder, root, clock=clock)
-        elif source is not None and (source / INDEX).is_file():
-            reading = read_again(folder, source)
+        elif made is not None:
+            reading = read_again(folder, made)
         else:
             reading = read_unit(folder, root, nonce=nonce, clock=clock)
     if json:
@@ -71,9 +73,35 @@ def read(
         _show_reading(reading)
 
 
+def _reading_in(source: Path) -> Path | None:
+    """Return the folder of the reading that a folder is, or holds as a unit half does; None if of none."""
+    from shipworthy.machine.reading import INDEX
+
+    return next((place for place in (source, source / "reading") if (place / INDEX).is_file()), None)
+
+
+def _refuse_of_a_reading(made: Path, nonce: str | None, specimen: bool) -> None:
+    from shipworthy.model.base import Trouble
+
+    if nonce is not None:
+        raise Trouble(
+            "a reading made again cannot carry an attempt's nonce",
+            made,
+            "Read it without a nonce; it can be compared, but never releases.",
+        )
+    if specimen:
+        raise Trouble(
+            "a specimen is taken of a machine, and this is a reading of one",
+            made,
+            "Take it on the unit, or of the recorded folder or the reports that this was read from.",
+        )
+
+
 def _refuse_what_does_not_fit(
     into: Path, nonce: str | None, source: Path | None, specimen: bool, privileged: bool
 ) -> None:
+    from shipworthy.machine.reports import tells_something
+    from shipworthy.machine.root import Root
     from shipworthy.model.base import Trouble
 
     for name in ("reading", "specimen"):
@@ -81,6 +109,12 @@ def _refuse_what_does_not_fit(
             raise Trouble(f"holds a {name} already", into, "Name another folder: evidence is never replaced.")
     if source is not None and not source.is_dir():
         raise Trouble("there is no such folder", source, "Name the folder that holds its proc/ and sys/.")
+    if source is not None and _reading_in(source) is None and not tells_something(Root(source.absolute())):
+        raise Trouble(
+            "holds nothing of a machine",
+            source,
+            "Name a folder with its proc/ and sys/, with other tools' reports, or a reading's.",
+        )
     if specimen and nonce is not None:
         raise Trouble("a specimen carries no nonce", nonce, "Leave out --nonce: it is no evidence of a unit.")
     if source is not None and privileged:
@@ -92,6 +126,7 @@ def _refuse_what_does_not_fit(
 def _show_reading(reading: Reading) -> None:
     """Print the parts, what their witnesses disagree on, and what was wrong with the sources' bytes."""
     from shipworthy.cli.show import disputes, remarks, say, table
+    from shipworthy.machine.reports import LEFT_OVER
     from shipworthy.model.reading import SourceOutcome
     from shipworthy.model.words import RemarkKind
 
@@ -102,8 +137,9 @@ def _show_reading(reading: Reading) -> None:
     table(("part", "where it is wired", "model", "serial"), rows)
     disputes(reading.parts)
     quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD)
-    remarks(remark for remark in reading.remarks if remark.kind not in quiet)
-    told = [sum(remark.count for remark in reading.remarks if remark.kind is kind) for kind in quiet]
+    loud = [r for r in reading.remarks if r.kind not in quiet or r.source == LEFT_OVER]
+    remarks(loud)
+    told = [sum(r.count for r in reading.remarks if r.kind is kind and r not in loud) for kind in quiet]
     if any(told):
         say(f"{told[0]} placeholders of the firmware, {told[1]} pieces not decoded: see --json.")
     unread = [row for row in reading.sources if row.outcome is not SourceOutcome.READ]

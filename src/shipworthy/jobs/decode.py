@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from shipworthy.machine.asking import storable
 from shipworthy.machine.join import join
 from shipworthy.machine.kinds import KINDS, Kind, kind_named
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.parsing import parsed_by
+from shipworthy.machine.raw import Reply
 from shipworthy.machine.reports import MOST_BYTES, kind_of
 from shipworthy.model.base import Record, Scalar, Trouble, read_bytes
 from shipworthy.model.facts import Part
@@ -59,15 +61,16 @@ def decode_files(kind_name: str, files: Sequence[Path], *, pieces: bool = False)
 
 
 def _decoded(kind_name: str, file: Path, *, pieces: bool) -> Decoded:
+    if file.is_file() and file.stat().st_size > MOST_BYTES:  # looked at before so much is read
+        raise Trouble(f"this file has more than {MOST_BYTES >> 20} MiB", file, "Name the source's own file.")
     data = read_bytes(file)
-    if len(data) > MOST_BYTES:
-        raise Trouble(f"this file has more than {MOST_BYTES >> 20} MB", file, "Name the source's own file.")
     kind = _kind(kind_name, file, data)
     raw = kind.prepare(data)
     outcome = SourceOutcome.READ if raw else SourceOutcome.EMPTY
-    parsed: Parsed = kind.parse((Reply(kind.name, file.name, outcome, raw, "", kind.suffix),))
+    name = storable(file.name)
+    parsed = parsed_by(kind.name, kind.parse, (Reply(kind.name, name, outcome, raw, "", kind.suffix),))
     return Decoded(
-        file=str(file),
+        file=storable(str(file)),
         kind=kind.name,
         parts=join(parsed.sightings),
         ports=parsed.ports,

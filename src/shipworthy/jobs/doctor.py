@@ -14,7 +14,7 @@ from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import list_columns
 from shipworthy.model.base import Trouble, Value, values
 from shipworthy.model.reading import Reading, SourceOutcome
-from shipworthy.model.words import PartKind
+from shipworthy.model.words import PartKind, RemarkKind
 from shipworthy.record.keys import TrustList, load_key
 
 DISK_FLOOR_BYTES = 2 * 2**30
@@ -35,6 +35,7 @@ def doctor(root: Root, bench: Bench) -> tuple[Complaint, ...]:
         reading = read_unit(UnitFolder(folder), root, nonce=None, clock=bench.clock)
     return (
         *_unread(reading),
+        *_not_decoded(reading),
         *_sensors(root),
         *_parts(reading),
         *_room(bench.records),
@@ -52,6 +53,14 @@ def _unread(reading: Reading) -> Iterator[Complaint]:
                 f"doctor.source-{row.outcome.value}",
                 values(source=row.source, locator=row.locator, error=row.error or "no more is known"),
             )
+
+
+def _not_decoded(reading: Reading) -> Iterator[Complaint]:
+    """What a decoder of this tool made a mistake with: its bytes are there, and say nothing."""
+    for remark in reading.remarks:
+        if remark.kind is RemarkKind.DECODER_FAILED:
+            told = values(source=remark.source, where=remark.where, detail=remark.detail, count=remark.count)
+            yield Complaint("reading.decoder-failed", told)
 
 
 def _sensors(root: Root) -> Iterator[Complaint]:

@@ -6,6 +6,7 @@ believed, by the order in PRECEDENCE.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from shipworthy.machine.pairing import natural, paired
@@ -133,15 +134,22 @@ def _part(group: list[Sighting]) -> Part:
     also = dict.fromkeys(place for s in group for place in (s.place, *s.also_at) if place != first.place)
     words: dict[str, list[tuple[str, Said]]] = {}
     for sighting in group:
-        for said in sighting.said:
+        for said in map(_finite, sighting.said):
             words.setdefault(said.name, []).append((sighting.source, said))
     facts = tuple(_fact(first.kind, name, said) for name, said in words.items())
     return Part(kind=first.kind, place=first.place, facts=facts, also_at=tuple(also))
 
 
+def _finite(said: Said) -> Said:
+    """A number that is none (NaN) or without end cannot be so, whichever decoder let it through."""
+    if isinstance(said.value, float) and not math.isfinite(said.value):
+        return Said(name=said.name, absent=Absent.IMPLAUSIBLE)
+    return said
+
+
 def _rank(source: str, order: tuple[str, ...]) -> int:
     exact = order.index(source) if source in order else None
-    head = source.split(".", 1)[0]
+    head = source.split(".", 1)[0].removesuffix("-file")  # a file of a source's own bytes, beside a machine
     if exact is not None:
         return exact
     return order.index(head) if head in order else len(order)

@@ -7,15 +7,17 @@ knows a drive by its nickname alone. What pairs them is the serial; where none d
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 
 import msgspec
 
 from shipworthy.machine.parse import spd_pairs
+from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
 
-_NICKNAME = "node:"
+_NICKNAME, _NO_PLACE = "node:", "report:"
+_NAMESPACE = re.compile(r"(nvme\d+)n\d+")
 
 
 def natural(text: str) -> tuple[tuple[int, int | str], ...]:
@@ -65,23 +67,94 @@ def _modules(sightings: list[Sighting]) -> list[Sighting]:
 
 def _drives(sightings: list[Sighting]) -> list[Sighting]:
     """A drive known by its nickname is the wired one with the same serial, if exactly one has it."""
-    drives = [s for s in sightings if s.kind is PartKind.STORAGE]
-    wired = {s.place: s for s in drives if not s.place.startswith(_NICKNAME) and _text(s, "serial")}
-    named = {s.place: s for s in drives if s.place.startswith(_NICKNAME) and _text(s, "serial")}
-    pairs = _matched(named, wired, lambda name, wire: _serial(name) == _serial(wire))
-    return [_moved(s, pairs[s.place]) if s.place in pairs else s for s in sightings]
+    sightings = _controllers(_by_serial(sightings))
+    groups = _one_place([s for s in sightings if s.kind is PartKind.STORAGE])
+    wired = [group for group in groups if any(map(_is_wired, group))]
+    named = [group for group in groups if not any(map(_is_wired, group))]
+    places: dict[str, str] = {}
+    for group in named:
+        found = [other for other in wired if _serials(group) & _serials(other)]
+        if len(found) == 1 and sum(bool(_serials(found[0]) & _serials(other)) for other in named) == 1:
+            where = next(p for s in found[0] for p in _places(s) if _is_wiring(p))
+            places |= {s.place: where for s in group}
+    return [
+        _moved(s, places[s.place]) if s.kind is PartKind.STORAGE and s.place in places else s
+        for s in sightings
+    ]
 
 
-def _matched(
-    ones: dict[str, Sighting], others: dict[str, Sighting], match: Callable[[Sighting, Sighting], bool]
-) -> dict[str, str]:
-    """Return which place of `ones` is which of `others`, where both find exactly each other."""
-    found = {place: [p for p, other in others.items() if match(one, other)] for place, one in ones.items()}
-    taken: dict[str, int] = {}
-    for places in found.values():
-        for place in places:
-            taken[place] = taken.get(place, 0) + 1
-    return {one: places[0] for one, places in found.items() if len(places) == 1 and taken[places[0]] == 1}
+def _by_serial(sightings: list[Sighting]) -> list[Sighting]:
+    """The kernel gives nicknames anew at each start, so two reports may have them the other way round. Of
+    drives that two reports know by one serial and two nicknames, or one by none, the first nickname is taken.
+    """
+    homes: dict[str, list[Sighting]] = {}
+    for s in sightings:
+        if s.kind is PartKind.STORAGE and not _is_wired(s):
+            for serial in _serials([s]):
+                homes.setdefault(serial, []).append(s)
+    to: dict[tuple[str, str], str] = {}
+    for group in homes.values():
+        reports = [s.source for s in group]
+        names = {_NAMESPACE.sub(r"\1", name) for s in group for name in (_nicknames(s) or (s.place,))}
+        if len(set(reports)) == len(reports) and len(names) > 1:
+            home = next((s.place for s in group if s.place.startswith(_NICKNAME)), group[0].place)
+            to |= {(s.source, s.place): home for s in group}
+    return [
+        msgspec.structs.replace(s, place=to[s.source, s.place], also_at=())
+        if s.kind is PartKind.STORAGE and (s.source, s.place) in to
+        else s
+        for s in sightings
+    ]
+
+
+def _controllers(sightings: list[Sighting]) -> list[Sighting]:
+    """A report of an NVMe controller is of its namespace, where the others know of exactly one."""
+    names = {p for s in sightings if s.kind is PartKind.STORAGE for p in _nicknames(s)}
+    below: dict[str, list[str]] = {}
+    for name in names:
+        if match := _NAMESPACE.fullmatch(name):
+            below.setdefault(match[1], []).append(name)
+    return [
+        _moved(s, _NICKNAME + below[name][0])
+        if s.kind is PartKind.STORAGE
+        and not s.also_at
+        and len(below.get(name := s.place.removeprefix(_NICKNAME), ())) == 1
+        else s
+        for s in sightings
+    ]
+
+
+def _one_place(sightings: Sequence[Sighting]) -> list[list[Sighting]]:
+    """Return the sightings in groups that share a place."""
+    groups: list[list[Sighting]] = []
+    for sighting in sightings:
+        alike = [g for g in groups if any(set(_places(sighting)) & set(_places(s)) for s in g)]
+        groups = [g for g in groups if g not in alike]
+        groups.append([*(s for group in alike for s in group), sighting])
+    return groups
+
+
+def _places(sighting: Sighting) -> tuple[str, ...]:
+    return (sighting.place, *sighting.also_at)
+
+
+def _is_wired(sighting: Sighting) -> bool:
+    return any(map(_is_wiring, _places(sighting)))
+
+
+def _is_wiring(place: str) -> bool:
+    return not place.startswith((_NICKNAME, _NO_PLACE))
+
+
+def _nicknames(sighting: Sighting) -> tuple[str, ...]:
+    return tuple(p.removeprefix(_NICKNAME) for p in _places(sighting) if p.startswith(_NICKNAME))
+
+
+def _serials(sightings: Iterable[Sighting]) -> set[str]:
+    """Return the serials that drives give, in one spelling. A text that firmware leaves is none."""
+    texts = [str(said.value) for s in sightings for said in _named(s, "serial") if said.value is not None]
+    bare = {re.sub(r"[^0-9A-Z]", "", text.upper()) for text in texts if not is_placeholder(text)}
+    return {serial for serial in bare if not is_placeholder(serial)}
 
 
 def _is_spd(sighting: Sighting) -> bool:
@@ -94,12 +167,3 @@ def _fitted(sighting: Sighting) -> bool:
 
 def _named(sighting: Sighting, name: str) -> Iterable[Said]:
     return (said for said in sighting.said if said.name == name)
-
-
-def _text(sighting: Sighting, name: str) -> str:
-    value = next((said.value for said in _named(sighting, name)), None)
-    return "" if value is None else str(value)
-
-
-def _serial(sighting: Sighting) -> str:
-    return re.sub(r"[^0-9A-Z]", "", _text(sighting, "serial").upper())

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,12 +11,13 @@ from typing import Protocol
 import msgspec
 
 from shipworthy import __version__
-from shipworthy.machine.asking import ask_all
+from shipworthy.machine.asking import ask_all, origin_id
 from shipworthy.machine.configuration import configuration_of
 from shipworthy.machine.join import join
+from shipworthy.machine.parsing import parsed_by
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
-from shipworthy.machine.sources import SOURCES, Capture, Source, outside_sources
+from shipworthy.machine.sources import SOURCES, Source, outside_sources
 from shipworthy.model.base import (
     Trouble,
     decode_lines,
@@ -39,12 +39,10 @@ from shipworthy.model.reading import (
     Tool,
 )
 from shipworthy.model.time import Clock, uuid7
-from shipworthy.model.words import RemarkKind
 
 INDEX = "raw/index.jsonl"
 READING = "reading.json"
 TOOL = Tool(name="shipworthy", version=__version__)
-_ID = re.compile(r"[a-z0-9][a-z0-9-]*(\.[A-Za-z0-9-]+)*")
 
 
 class Keep(Protocol):
@@ -64,7 +62,10 @@ def take_reading(
     began_s, taken = clock.monotonic_s(), clock.now()
     sources = _sources_of(root) + outside_sources(also)
     rows: list[RawRow] = []
-    asked = ask_all([(source, _capture_of(source)) for source in sources], root)
+    asked = [
+        (source, (*_origin_of(source), *replies))
+        for source, replies in ask_all([(source, source.capture) for source in sources], root)
+    ]
     for source, replies in asked:
         for reply in replies:
             rows.append(_row(source, reply, clock))
@@ -141,12 +142,13 @@ def understand(asked: Iterable[tuple[Source, tuple[Reply, ...]]]) -> Understood:
     """Return what sources' replies tell of a machine. Pure.
 
     The configuration rests on those sources alone that are asked for it, so that a whole reading and a quick
-    one around a step of a burn-in have the same; what was made from reports rests on all of them.
+    one around a step of a burn-in have the same; of a machine that nothing but reports tell of, on all.
     """
     parsed = [(source, _parsed(source, replies)) for source, replies in asked]
     parts = join([sighting for _, one in parsed for sighting in one.sightings])
-    live = {source.name for source in SOURCES}
-    bearing = [one for source, one in parsed if source.configuration is not None or source.name not in live]
+    own = {source.name: source.configuration is not None for source in SOURCES}
+    only_reports = not any(source.name in own for source, _ in parsed)
+    bearing = [one for source, one in parsed if only_reports or own.get(source.name)]
     return Understood(
         parts,
         tuple(port for _, one in parsed for port in one.ports),
@@ -157,38 +159,19 @@ def understand(asked: Iterable[tuple[Source, tuple[Reply, ...]]]) -> Understood:
 
 def _parsed(source: Source, replies: tuple[Reply, ...]) -> Parsed:
     if source.origin:
-        replies = tuple(reply for reply in replies if reply.id != f"{source.name}.origin")
-    try:
-        return source.parse(replies)
-    except Exception as error:  # one decoder's mistake must not cost the reading; its raw rows are kept
-        detail = f"{type(error).__name__}: {error}"[:200]
-        kind = RemarkKind.DECODER_FAILED
-        return Parsed(remarks=(Remark(source=source.name, kind=kind, where=source.name, detail=detail),))
+        replies = tuple(reply for reply in replies if reply.id != origin_id(source))
+    return parsed_by(source.name, source.parse, replies)
 
 
-def _capture_of(source: Source) -> Capture:
-    return source.capture if not source.origin else lambda root: _ask_outside(source, root)
-
-
-def _ask_outside(source: Source, root: Root) -> tuple[Reply, ...]:
-    """Ask another package's source; the first reply says whose it is."""
-    origin = Reply(
-        f"{source.name}.origin", f"entry point {source.name}", SourceOutcome.READ, source.origin, "", "json"
-    )
-    try:
-        replies = tuple(source.capture(root))
-        for reply in replies:
-            if reply.id != source.name and not reply.id.startswith(f"{source.name}."):
-                raise ValueError(f"reply {reply.id!r} does not begin with the source's name")
-    except Exception as error:  # as of our own
-        word = f"{type(error).__name__}: {error}"
-        replies = (Reply(source.name, source.name, SourceOutcome.FAILED, error=word[:200]),)
-    return (origin, *replies)
+def _origin_of(source: Source) -> tuple[Reply, ...]:
+    """Return the reply that says whose another package's source is, whatever becomes of asking it."""
+    if not source.origin:
+        return ()
+    locator = f"entry point {source.name}"
+    return (Reply(origin_id(source), locator, SourceOutcome.READ, source.origin, "", "json"),)
 
 
 def _row(source: Source, reply: Reply, clock: Clock) -> RawRow:
-    if not _ID.fullmatch(reply.id):
-        raise ValueError(f"{reply.id!r} is no id of a reply")
     return RawRow(
         id=reply.id,
         source=source.name,

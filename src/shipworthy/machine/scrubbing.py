@@ -12,7 +12,7 @@ import json
 import re
 
 from shipworthy.machine.parse import edid_serials
-from shipworthy.machine.parse.smbios_table import walk
+from shipworthy.machine.parse.smbios_table import table_of_dump, walk
 from shipworthy.machine.pseudonyms import Pseudonyms
 
 _OEM_STRINGS, _OPTIONS, _MAKERS_OWN = 11, 12, 128
@@ -26,6 +26,8 @@ def scrub_structures(name: str, data: bytes, names: Pseudonyms) -> bytes:
     bare = name.rsplit("/", 1)[-1]
     if bare.startswith("smbios.table"):
         return scrub_smbios(data)
+    if bare.startswith("smbios-file"):
+        return _scrub_smbios_file(data)
     if bare.endswith(".jsonl"):
         return b"".join(_row(line, names) for line in data.splitlines(keepends=True))
     if bare.startswith("edid"):
@@ -64,6 +66,13 @@ def scrub_edid(data: bytes, names: Pseudonyms) -> bytes:
         return names.text(old.decode("latin-1")).encode("latin-1", "replace") if kind == "text" else b""
 
     return edid_serials.rewritten(data, change)
+
+
+def _scrub_smbios_file(data: bytes) -> bytes:
+    """The same of a file that may have an entry point or a header before the table."""
+    first = next(iter(table_of_dump(data).structures), None)
+    begin = 0 if first is None else max(data.find(first.area) - first.at, 0)
+    return data[:begin] + scrub_smbios(data[begin:])
 
 
 def scrub_smbios(table: bytes) -> bytes:
