@@ -177,6 +177,12 @@ def test_favoured_cores_are_of_no_other_kind(tmp_path: Path) -> None:
     assert "performance_cores" not in topology(tmp_path)["socket:0"]
 
 
+def test_a_clock_below_nought_tells_no_kinds(tmp_path: Path) -> None:
+    for cpu, top in enumerate(("3900000", "-1")):
+        core(tmp_path, (cpu,), cpufreq__cpuinfo_max_freq=top)
+    assert "performance_cores" not in topology(tmp_path)["socket:0"]
+
+
 def test_caches_are_added_over_the_distinct_ones(tmp_path: Path) -> None:
     hybrid(tmp_path)
     for cpus in ((0, 1), (2, 3)):

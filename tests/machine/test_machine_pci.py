@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import pci as capture
-from shipworthy.machine.listing import Listing
+from shipworthy.machine.listing import Listing, ListingRow, encode_listing
 from shipworthy.machine.parse import pci
-from shipworthy.machine.parse.pci_facts import aer_counts, bar_sizes
+from shipworthy.machine.parse.pci_facts import aer_counts, bar_sizes, pieces_of
 from shipworthy.machine.raw import Parsed
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar
@@ -110,6 +110,14 @@ def test_only_what_is_decoded_is_read_of_the_registers(tmp_path: Path) -> None:
     pieces = listing.names(f"{folder}/config")
     assert pieces[0] == "0x000" and "0x100" in pieces and "0x300" not in pieces
     assert sum(len(listing.data(f"{folder}/config@{piece}")) for piece in pieces) < 250
+
+
+def test_a_piece_whose_offset_is_no_number_is_left_out() -> None:
+    head = ListingRow(path=f"{CARD}/config@0x000", hex=graphics_card()[:64].hex())
+    rows = (ListingRow(path=f"{CARD}/config", names=("0x000", "", "../..", "nan")), head)
+    fetch = pieces_of(Listing(encode_listing(rows)), CARD)
+    assert fetch(0, 64) == graphics_card()[:64]
+    assert fetch(64, 4) == b""
 
 
 def test_without_root_the_registers_are_not_readable_and_the_link_stands(tmp_path: Path) -> None:

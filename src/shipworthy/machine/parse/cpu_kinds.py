@@ -36,7 +36,7 @@ def kind_facts(listing: Listing, cores: Cores) -> tuple[Said, ...]:
         ("cpufreq/cpuinfo_max_freq", "top clock"),
     ):
         figures = {first: listing.number(f"{CPUS}/cpu{first}/{file}") or 0 for first, _ in cores}
-        if all(figures.values()):
+        if min(figures.values(), default=0) > 0:  # a figure below nought is none
             bounds = _bounds(figures.values())
             if 1 <= len(bounds) <= 2:
                 steps = [*bounds, 0]

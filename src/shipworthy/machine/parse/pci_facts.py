@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from shipworthy.machine.listing import Listing, said
+from shipworthy.machine.listing import Listing, said, whole_number
 from shipworthy.machine.parse.pci_config import Fetch, decode, from_pieces, names_of
 from shipworthy.machine.parse.pci_config_words import CORRECTABLE, UNCORRECTABLE, Config
 from shipworthy.machine.parse.pci_links import offered
@@ -27,7 +27,9 @@ def pieces_of(listing: Listing, folder: str) -> Fetch:
     """Return a fetch over the pieces of a configuration space that the listing keeps."""
     pieces: dict[int, bytes] = {}
     for offset in listing.names(f"{folder}/config"):
-        pieces[int(offset, 16)] = listing.data(f"{folder}/config@{offset}")
+        at = whole_number(offset)
+        if at is not None:
+            pieces[at] = listing.data(f"{folder}/config@{offset}")
     return from_pieces(pieces)
 
 
