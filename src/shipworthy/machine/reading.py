@@ -18,6 +18,7 @@ from shipworthy.machine.parsing import parsed_by
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.machine.sources import SOURCES, Source, outside_sources
+from shipworthy.machine.unanswered import unanswered
 from shipworthy.model.base import (
     Trouble,
     decode_lines,
@@ -144,7 +145,12 @@ def understand(asked: Iterable[tuple[Source, tuple[Reply, ...]]]) -> Understood:
     The configuration rests on those sources alone that are asked for it, so that a whole reading and a quick
     one around a step of a burn-in have the same; of a machine that nothing but reports tell of, on all.
     """
-    parsed = [(source, _parsed(source, replies)) for source, replies in asked]
+    parsed: list[tuple[Source, Parsed]] = []
+    remarks: list[Remark] = []
+    for source, replies in asked:
+        one = _parsed(source, replies)
+        parsed.append((source, one))
+        remarks += (*one.remarks, *unanswered(replies))
     parts = join([sighting for _, one in parsed for sighting in one.sightings])
     own = {source.name: source.configuration is not None for source in SOURCES}
     only_reports = not any(source.name in own for source, _ in parsed)
@@ -152,7 +158,7 @@ def understand(asked: Iterable[tuple[Source, tuple[Reply, ...]]]) -> Understood:
     return Understood(
         parts,
         tuple(port for _, one in parsed for port in one.ports),
-        tuple(remark for _, one in parsed for remark in one.remarks),
+        tuple(remarks),
         configuration_of(join([sighting for one in bearing for sighting in one.sightings])),
     )
 
