@@ -19,19 +19,21 @@ import pytest
 
 from shipworthy.cli.main import app
 from shipworthy.inspection.items import items_for
-from shipworthy.machine.join import PRECEDENCE
+from shipworthy.machine.join import FIELDS, PRECEDENCE
+from shipworthy.machine.kinds import KINDS
 from shipworthy.machine.sources import SOURCES
 from shipworthy.messages import known_codes
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.plan import LoadRequest, Plan
 from shipworthy.model.policy import CoverageState, Policy
 from shipworthy.model.reading import SourceOutcome
-from shipworthy.model.words import Absent, Aspect, Category, EvidenceKind, PartKind
+from shipworthy.model.words import Absent, Aspect, Category, EvidenceKind, PartKind, RemarkKind
 from shipworthy.record import layout
 from shipworthy.record.faults import FaultKind
 from shipworthy.stress.plans import shipped_names
 from shipworthy.stress.registry import find_load, registered_names
 from shipworthy.verdict.policies import parse_policy, shipped_policy
+from tests.machine.recorded import build
 
 ROOT = Path(__file__).resolve().parent.parent
 SOURCE = ROOT / "src" / "shipworthy"
@@ -133,31 +135,93 @@ def first_cells(section: str) -> list[str]:
     return [cell for row in rows for cell in named(row.split("|")[1])]
 
 
+def cells(section: str) -> list[list[str]]:
+    """Return the cells of each row of a table whose first cell is between backticks."""
+    rows = [line for line in section.splitlines() if line.startswith("| `")]
+    return [[cell.strip() for cell in row.strip("|").split(" | ")] for row in rows]
+
+
 def test_the_page_of_sources_has_a_row_for_each_in_their_order() -> None:
     table = page("sources").split("\n## ")[0]
     assert first_cells(table) == [source.name for source in SOURCES]
 
 
-def test_the_page_of_facts_tells_all_reasons_kinds_and_who_is_believed() -> None:
+def test_the_page_of_sources_tells_all_of_each_with_its_platform_and_its_time_limit() -> None:
+    rows = {row[0].strip("`"): row for row in cells(page("sources").split("\n## ")[0])}
+    for source in SOURCES:
+        row = rows[source.name]
+        assert len(row) == 7, source.name
+        assert all(row), source.name
+        assert row[5] == source.platform.capitalize(), source.name
+        assert row[6].rstrip(" |") == f"{source.limit_s:g} s", source.name
+
+
+def test_the_page_of_sources_has_a_row_for_each_kind_of_file_and_says_which_tell_themselves() -> None:
+    told = cells(sections(page("sources"))["Kinds of file"])
+    assert [row[0].strip("`") for row in told] == [kind.name for kind in KINDS]
+    assert [row[4] for row in told] == ["yes" if kind.recognises else "no" for kind in KINDS]
+
+
+def test_the_page_of_sources_has_a_row_for_each_remark() -> None:
+    told = sections(page("sources"))["What a decoder does with bad bytes"]
+    assert first_cells(told) == [kind.value for kind in RemarkKind]
+
+
+def test_every_remark_has_a_sentence() -> None:
+    made = {f"reading.{kind.value.replace(' ', '-')}" for kind in RemarkKind}
+    assert made - known_codes() == set()
+
+
+def facts_by_kind() -> dict[str, str]:
+    """Return the section of each kind of part on the page of facts."""
+    parts = re.split(r"^### (.+)$", sections(page("facts"))["Facts by kind"], flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def orders(section: str) -> dict[str, list[str]]:
+    """Return the sources, in their order, by what stands in the first cell of each row."""
+    return {
+        key.strip(): re.findall(r"`([^`]+)`", row.split("|")[2])
+        for row in section.splitlines()
+        if row.startswith("| ") and "`" in row
+        for key in row.split("|")[1].split(",")
+    }
+
+
+def test_the_page_of_facts_tells_all_reasons_and_kinds() -> None:
     told = sections(page("facts"))
     assert set(first_cells(told["Why a value is absent"])) == {reason.value for reason in Absent}
-    kinds = {line.split("|")[1].strip() for line in told["Facts by kind"].splitlines() if line[:2] == "| "}
-    assert kinds - {"kind", "---"} == {kind.value for kind in PartKind}
-    rows = {
-        kind.strip(): re.findall(r"`([^`]+)`", row)
-        for row in told["Who is believed"].splitlines()
-        if row.startswith("| ")
-        for kind in row.split("|")[1].split(",")
+    assert list(facts_by_kind()) == [kind.value for kind in PartKind]
+
+
+def test_the_page_of_facts_tells_who_is_believed() -> None:
+    of_kinds, of_fields = sections(page("facts"))["Who is believed"].split("These fields have an order")
+    assert {kind.value: list(order) for kind, (_, order) in PRECEDENCE.items()} == orders(of_kinds)
+    rules = {rule for rule, _ in (*PRECEDENCE.values(), *FIELDS.values())}
+    assert {rule for rule in rules if f"| {rule} |" not in page("facts")} == set()
+    found = {}
+    for row in (line for line in of_fields.splitlines() if line.startswith("| ") and "`" in line):
+        kind, names = row.split("|")[1].split(":")
+        found |= {(kind.strip(), name): re.findall(r"`([^`]+)`", row.split("|")[2]) for name in named(names)}
+    assert {(kind.value, name): list(order) for (kind, name), (_, order) in FIELDS.items()} == found
+
+
+def test_every_source_that_is_believed_or_told_of_is_one() -> None:
+    known = {source.name for source in SOURCES} | {kind.name for kind in KINDS}
+    believed = {name for _, order in (*PRECEDENCE.values(), *FIELDS.values()) for name in order}
+    told = {
+        name
+        for section in facts_by_kind().values()
+        for row in cells(section)
+        for name in named(row[-1].rstrip(" |"))
     }
-    assert {kind.value: list(order) for kind, (_, order) in PRECEDENCE.items()} == {
-        kind: order for kind, order in rows.items() if order
-    }
+    assert {name for name in believed | told if name.split(".", 1)[0] not in known} == set()
 
 
 def facts_written_in_parsers() -> set[str]:
     """Return the names of facts that stand as literals in `said("name", …)` calls of the parsers."""
     found = set()
-    for file in (SOURCE / "machine" / "parse").glob("*.py"):
+    for file in (SOURCE / "machine" / "parse").rglob("*.py"):
         for call in calls(file):
             if called(call) == "said" and call.args and isinstance(call.args[0], ast.Constant):
                 found.add(str(call.args[0].value))
@@ -166,8 +230,27 @@ def facts_written_in_parsers() -> set[str]:
 
 def test_every_fact_that_a_parser_writes_is_in_the_vocabulary() -> None:
     found = facts_written_in_parsers()
-    assert len(found) > 40
+    assert len(found) > 300
     assert found - named(sections(page("facts"))["Facts by kind"]) == set()
+
+
+def test_every_fact_of_a_whole_reading_is_in_the_table_of_its_kind(tmp_path: Path) -> None:
+    """Names that are made at run time too, and each under its own kind; those of channels by pattern."""
+    from shipworthy.machine.reading import take_reading
+    from shipworthy.machine.root import Root
+    from shipworthy.model.time import PretendClock
+
+    build(tmp_path)
+    reading = take_reading(Root(tmp_path), lambda name, data: None, nonce=None, clock=PretendClock())
+    tables = {kind: named(section) for kind, section in facts_by_kind().items()}
+    for kind in ("graphics", "network", "sound"):
+        tables[kind] |= tables["pci device"]
+    channel = re.compile(r"^(temp|fan|in|power|curr)[0-9]*_")
+    found = {(part.kind.value, fact.name) for part in reading.parts for fact in part.facts}
+    written = {(k, channel.sub("<channel>_", name) if k == "sensor chip" else name) for k, name in found}
+    missing = {(kind, name) for kind, name in written if name not in tables[kind]}
+    assert len(reading.parts) > 20
+    assert missing == set()
 
 
 def test_the_page_of_loads_has_a_section_for_each() -> None:
