@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from pathlib import Path
 
 import pytest
@@ -21,6 +20,7 @@ from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
+from tests.machine.bounded import ends
 from tests.machine.recorded import write
 
 CPUS = "sys/devices/system/cpu"
@@ -264,7 +264,7 @@ def test_replies_of_an_older_version_that_asked_every_thread_read_the_same(tmp_p
     assert (got["cores"], got["threads"], got["online_cpus"]) == (2, 4, "0-3")
 
 
-def test_512_processors_are_read_in_little_time(tmp_path: Path) -> None:
+def test_512_processors_are_read_with_few_questions(tmp_path: Path) -> None:
     """What is asked grows with cores, not with threads and files: eight files a core."""
     for first in range(256):
         core(tmp_path, (first, first + 256), package=first // 128)
@@ -273,15 +273,11 @@ def test_512_processors_are_read_in_little_time(tmp_path: Path) -> None:
     replies = tuple(capture_topology(Root(tmp_path)))
     rows = sum(len(reply.data.splitlines()) for reply in replies)
     assert rows < 256 * 13
-    began_s = time.process_time()
-    got = facts(parse_topology(replies))
-    assert time.process_time() - began_s < 0.3
+    got = facts(ends(lambda: parse_topology(replies)))
     assert [(got[s]["cores"], got[s]["threads"]) for s in ("socket:0", "socket:1")] == [(128, 256)] * 2
     assert got["socket:0"]["l1d_bytes"] == 128 * 32 << 10
     text = "".join(BLOCK.format(n=n, stepping=1, socket=0, more="x" * 1200) for n in range(512))
-    began_s = time.process_time()
-    assert facts(cpuinfo(text))["socket:0"]["online_threads"] == 512
-    assert time.process_time() - began_s < 0.2
+    assert facts(ends(lambda: cpuinfo(text)))["socket:0"]["online_threads"] == 512
 
 
 def test_lists_of_processors_of_any_text() -> None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import random
-import time
 from collections.abc import Callable
+from functools import partial
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +17,7 @@ from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
+from tests.machine.bounded import ends
 
 Facts = dict[str, Scalar | Absent | None]
 
@@ -238,7 +239,7 @@ def test_no_bytes_raise(data: bytes) -> None:
     cpuid.describe(data)
 
 
-def test_spoiled_dumps_of_every_form_raise_nothing_and_end_in_their_time() -> None:
+def test_spoiled_dumps_of_every_form_raise_nothing_and_end() -> None:
     random_ = random.Random(20_260)
     for form in FORMS:
         whole = form([processor(apic) for apic in range(4)]).encode()
@@ -247,8 +248,7 @@ def test_spoiled_dumps_of_every_form_raise_nothing_and_end_in_their_time() -> No
             for _ in range(random_.randint(1, 12)):
                 at = random_.randrange(len(data))
                 data[at : at + random_.randint(0, 3)] = random_.randbytes(random_.randint(0, 3))
-            began_s = time.process_time()
-            parsed(bytes(data[: random_.randrange(len(data))] if random_.random() < 0.3 else data))
-            assert time.process_time() - began_s < 0.05
+            cut = random_.randrange(len(data)) if random_.random() < 0.3 else len(data)
+            ends(partial(parsed, bytes(data[:cut])))
     assert len(read_dump(b"CPU 0:\n   0x0 0x0: eax=0x1 ebx=0x1 ecx=0x1 edx=0x1\n" * 40_000)) <= 512
     assert MOST_BYTES < 1 << 20

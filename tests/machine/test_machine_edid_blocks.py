@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import time
+from functools import partial
 
 import pytest
 from hypothesis import given, settings
@@ -14,6 +14,7 @@ from shipworthy.machine.parse.edid_facts import display_facts
 from shipworthy.machine.parse.edid_found import Found
 from shipworthy.machine.parse.edid_timing import cvt_code, detailed_timing, established_iii, standard_timing
 from shipworthy.model.words import Absent, RemarkKind
+from tests.machine.bounded import ends
 from tests.machine.edid_bytes import (
     HEADER,
     QHD,
@@ -286,11 +287,9 @@ def test_no_bytes_whatever_make_the_decoder_fail(data: bytes, tag: int, version:
     blocks = b"".join(with_sum(bytes([tag, version]) + piece) for piece in pieces)
     whole = with_sum(HEADER + data[:118].ljust(118, b"\0") + bytes([len(pieces)])) + blocks
     for edid in (data, whole, whole[:-3], base(extensions=len(pieces)) + blocks):
-        began = time.process_time()
-        names = [field.name for field in display_facts(edid)]
-        assert describe(edid) is not None
+        names = [field.name for field in ends(partial(display_facts, edid))]
+        assert ends(partial(describe, edid)) is not None
         assert len(names) == len(set(names))
-        assert time.process_time() - began < 0.05 * (1 + len(pieces))
 
 
 @pytest.mark.parametrize("filler", [0x00, 0xFF, 0x01, 0x02, 0x70, 0x21, 0xE1, 0x40])
@@ -299,7 +298,5 @@ def test_the_longest_edid_is_read_in_bounded_time(filler: int) -> None:
     section = with_sum(bytes([0x70, 0x12, 121, 3, 0]) + bytes([filler]) * 121)
     for extra in (block, section, with_sum(bytes([filler]) * 127)):
         data = base(extensions=255) + extra * 300
-        began = time.process_time()
-        display_facts(data)
+        ends(partial(display_facts, data))
         assert len(read_edid(data).blocks) == 256
-        assert time.process_time() - began < 0.2  # 0.05 is the bound; others use this machine too

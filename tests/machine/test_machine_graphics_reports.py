@@ -300,7 +300,7 @@ def test_a_tool_that_hangs_floods_or_fails_is_ended_and_named(tmp_path: Path, te
     began_s = time.monotonic()
     reply = capture.ask((script(tmp_path, text),), 0.4, 100_000)
     assert (reply.outcome, reply.error) == (SourceOutcome.FAILED, error)
-    assert time.monotonic() - began_s < 3
+    assert time.monotonic() - began_s < 15  # half of its sleep
     assert nvidia_smi_xml.parse((reply,)) == Parsed()
 
 

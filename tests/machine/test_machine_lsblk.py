@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import subprocess
-import time
+from functools import partial
 from typing import Any
 
 import pytest
@@ -17,6 +17,7 @@ from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
+from tests.machine.bounded import ends
 
 Facts = dict[str, Scalar | Absent | None]
 
@@ -145,12 +146,10 @@ def test_no_json_raises(value: object) -> None:
     parsed(text.encode()[:-3])
 
 
-def test_large_input_ends_soon() -> None:
+def test_large_input_ends() -> None:
     devices = b",".join(b'{"name":"sd%d","type":"disk"}' % number for number in range(30_000))
     for data in (b'{"blockdevices":[' + devices + b"]}", b'{"blockdevices":[' + b'{"children":[' * 50_000):
-        began_s = time.process_time()
-        result = parsed(data)
-        assert time.process_time() - began_s < 0.15
+        result = ends(partial(parsed, data))
         assert len(result.sightings) in (0, 2048) and len(result.remarks) == 1
 
 

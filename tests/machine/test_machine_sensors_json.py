@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-import time
+from functools import partial
 from typing import Any
 
 import pytest
@@ -16,6 +16,7 @@ from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
+from tests.machine.bounded import ends
 
 Facts = dict[str, Scalar | Absent | None]
 
@@ -173,9 +174,7 @@ def test_numbers_of_any_length_are_implausible() -> None:
     assert got["temp1_c"] is Absent.IMPLAUSIBLE
 
 
-def test_large_input_ends_soon() -> None:
+def test_large_input_ends() -> None:
     features = ",".join(f'"l{n}": {{"temp{n}_input": nan}}' for n in range(4_000))
     for text in (f'{{"a-pci-0100": {{{features}}}}}', '{"a-pci-0100":{' + ", " * 70_000, '{"a":' * 30_000):
-        began_s = time.process_time()
-        parsed(text)
-        assert time.process_time() - began_s < 0.15
+        ends(partial(parsed, text))

@@ -389,7 +389,7 @@ def test_a_tool_that_hangs_or_floods_is_ended(tmp_path: Path, script: str, error
     began = time.monotonic()
     reply = capture_smartctl.ask(tool(tmp_path, script), "smartctl.sdb", "x", limit_s=0.3, most_bytes=1000)
     assert (reply.outcome, reply.error, reply.data) == (SourceOutcome.FAILED, error, b"")
-    assert time.monotonic() - began < 5
+    assert time.monotonic() - began < 30  # half of its sleep
 
 
 def test_a_tool_that_cannot_be_run_is_a_failure(tmp_path: Path) -> None:
