@@ -206,7 +206,7 @@ def test_the_page_of_facts_tells_who_is_believed() -> None:
     assert {(kind.value, name): list(order) for (kind, name), (_, order) in FIELDS.items()} == found
 
 
-def test_every_source_that_is_believed_or_told_of_is_one() -> None:
+def test_every_source_that_is_believed_or_told_of_is_one_and_each_tells_some_fact() -> None:
     known = {source.name for source in SOURCES} | {kind.name for kind in KINDS}
     believed = {name for _, order in (*PRECEDENCE.values(), *FIELDS.values()) for name in order}
     told = {
@@ -216,6 +216,8 @@ def test_every_source_that_is_believed_or_told_of_is_one() -> None:
         for name in named(row[-1].rstrip(" |"))
     }
     assert {name for name in believed | told if name.split(".", 1)[0] not in known} == set()
+    tells = {source.name for source in SOURCES} | {kind.name for kind in KINDS if kind.suffix != "bin"}
+    assert tells - told == set()
 
 
 def facts_written_in_parsers() -> set[str]:
