@@ -12,7 +12,7 @@ from shipworthy.machine.personal import Scrubber, personal_texts, scrubbed_files
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.reading import reread, take_reading
 from shipworthy.machine.root import Root
-from shipworthy.machine.scrubbing import scrub_config, scrub_edid, scrub_smbios
+from shipworthy.machine.scrubbing import scrub_edid, scrub_smbios, scrub_spd
 from shipworthy.machine.specimen import take_specimen
 from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Part
@@ -21,6 +21,7 @@ from shipworthy.model.time import PretendClock
 from shipworthy.model.words import PartKind
 from tests.machine import recorded
 from tests.machine.smbios_bytes import end, structure
+from tests.machine.spd_bytes import ddr3, sealed
 
 NAMES = Pseudonyms(b"a key of this test")
 
@@ -165,15 +166,19 @@ def test_a_makers_own_strings_and_structures_are_blanked() -> None:
     assert b"Holloway" in clean and len(clean) == len(oem + own + board + end(8))
 
 
-def test_the_serial_in_a_configuration_space_is_replaced() -> None:
-    space = bytearray(4096)
-    space[0x100:0x10C] = (0x140 << 20 | 1 << 16 | 0x0001).to_bytes(4, "little") + bytes(8)
-    space[0x140:0x14C] = (1 << 16 | 0x0003).to_bytes(4, "little") + bytes.fromhex("7b003133ff575302")
-    clean = scrub_config(bytes(space), NAMES)
-    assert clean[0x144:0x14C] not in (bytes(8), space[0x144:0x14C]) and clean[:0x144] == space[:0x144]
-    looped = bytearray(space)
-    looped[0x140:0x144] = (0x140 << 20 | 1 << 16 | 0x0003).to_bytes(4, "little")
-    assert len(scrub_config(bytes(looped), NAMES)) == 4096  # a list in a circle ends
+def test_the_serial_in_a_piece_of_a_configuration_space_is_replaced() -> None:
+    row = b'{"path":"/sys/bus/pci/devices/0000:03:00.0/config@0x140","hex":"030001007b003133ff535702"}\n'
+    texts = personal_texts((), {"raw/pci.jsonl": row}, "pc") | {"02-57-53-ff-33-31-00-7b"}
+    assert texts == {"02-57-53-ff-33-31-00-7b"}  # the piece's name is none of a person
+    clean = Scrubber(texts, NAMES).scrub("raw/pci.jsonl", row)
+    assert b"7b003133ff535702" not in clean and b"config@0x140" in clean and b"03000100" in clean
+
+
+def test_the_serial_of_a_module_is_replaced_and_its_checksum_is_right_again() -> None:
+    image = bytearray(ddr3())
+    image[0] &= 0x7F  # now the checksum covers the serial
+    clean = scrub_spd(sealed(bytes(image)), NAMES)
+    assert clean[122:126] == bytes.fromhex(NAMES.text("0BADF00D")) and clean == sealed(clean)
 
 
 def test_what_would_be_left_is_trouble_and_no_specimen() -> None:

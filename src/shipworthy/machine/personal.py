@@ -25,21 +25,25 @@ PERSONAL = ("serial", "serial_number", "uuid", "mac", "wwn", "eui64", "nguid", "
 
 _ADDRESS = rb"(?<![0-9A-Fa-f:-])(?:[0-9A-Fa-f]{2}[:-]){5}[0-9A-Fa-f]{2}(?![0-9A-Fa-f:-])"
 _UUID = rb"(?<![0-9A-Fa-f-])[0-9A-Fa-f]{8}(?:-[0-9A-Fa-f]{4}){3}-[0-9A-Fa-f]{12}(?![0-9A-Fa-f-])"
-_WWN = rb"(?<![0-9A-Za-z])(?:0x|naa\.|eui\.)[0-9A-Fa-f]{16}(?:[0-9A-Fa-f]{16})?(?![0-9A-Za-z])"
-_MAIL = rb"[A-Za-z0-9_.+-]{2,}@[A-Za-z0-9][A-Za-z0-9.-]+"
+_WWN = (  # not an address of memory, which begins with nought or, in the kernel's half, with f
+    rb"(?<![0-9A-Za-z])(?:0x[1-9A-Ea-e][0-9A-Fa-f]{15}|(?:naa|eui)\.[0-9A-Fa-f]{16}(?:[0-9A-Fa-f]{16})?)"
+    rb"(?![0-9A-Za-z])"
+)
+_MAIL = rb"[A-Za-z0-9_.+-]{2,}@(?!0x)[A-Za-z0-9][A-Za-z0-9.-]+"
 _LOOKS_PERSONAL = re.compile(b"|".join((_ADDRESS, _UUID, _WWN, _MAIL)))
 _SAID_SERIAL = re.compile(
     rb"(?im)(?<!/)\bserial(?:[ _]?(?:number|num|no\.?))?\"?\s*(?:\.\.\.)?[:=>]\s*\"?"
     rb"([^\s\"<,;]{4,}(?: [^\s\"<,;]+)*)"
 )
 _HOST_NAMES = re.compile(rb"(?im)\bhostname\b\s*[:=]\s*\"?([A-Za-z0-9][A-Za-z0-9.-]{2,})")
+_NO_NAMES = ("(none)", "localhost")
 _TEXTS = ("txt", "jsonl", "json", "xml")
 _KEPT = re.compile(r"0x|[^0-9A-Za-z]+")
 
 
 def personal_texts(parts: Iterable[Part], files: Mapping[str, bytes], host: str) -> frozenset[str]:
     """Return every personal text of a reading: of its facts, of its raw texts, and the host's name."""
-    found = {host} if len(host) >= LEAST_CHARACTERS else set()
+    found = {host} if len(host) >= LEAST_CHARACTERS and host not in _NO_NAMES else set()
     for part in parts:
         for fact in part.facts:
             if fact.name.endswith(PERSONAL):
@@ -86,8 +90,8 @@ def spellings(text: str, like: str | None = None) -> tuple[bytes, ...]:
     """Return how a text may be written in bytes; as many for every text of the same form.
 
     As it is, in capitals, in small letters, in UTF-16, with swapped bytes as ATA has it, each as hexadecimal
-    too; and what a hexadecimal text stands for, in both byte orders. like: the text whose spellings are
-    wanted for this one, where that is a pseudonym.
+    too; and what a hexadecimal text stands for, in both byte orders and in ATA's words. like: the text
+    whose spellings are wanted for this one, where that is a pseudonym.
     """
     plain = [form.encode("utf-8", "replace") for form in (text, text.upper(), text.lower())]
     wide = [form.decode("utf-8").encode("utf-16-le") for form in plain]
@@ -98,7 +102,7 @@ def spellings(text: str, like: str | None = None) -> tuple[bytes, ...]:
     if not re.fullmatch(r"(?:[0-9A-Fa-f]{2}){4,}", _KEPT.sub("", like or text)):
         return (*written, *shown)
     raw = bytes.fromhex(bare)
-    orders = [raw, raw[::-1]]
+    orders = [raw, raw[::-1], _swapped(raw)]
     if len(raw) == 16:  # a UUID in SMBIOS: its first three fields are little-endian (DSP0134 7.2.1)
         orders.append(raw[3::-1] + raw[5:3:-1] + raw[7:5:-1] + raw[8:])
     joined = [bare.upper().encode(), bare.lower().encode()]
@@ -117,10 +121,15 @@ def scrubbed_files(files: Mapping[str, bytes], scrubber: Scrubber) -> dict[str, 
     Raises Trouble if something of it is left all the same: then no specimen may leave the house.
     """
     clean = {name: scrubber.scrub(name, data) for name, data in files.items()}
-    for name, data in clean.items():
+    refuse_what_is_left(clean, scrubber)
+    return clean
+
+
+def refuse_what_is_left(files: Mapping[str, bytes], scrubber: Scrubber) -> None:
+    """Raise Trouble if something personal stands in a file."""
+    for name, data in files.items():
         if scrubber.left_in(data):
             raise Trouble("something personal is left in this file", name, "Keep the specimen to yourself.")
-    return clean
 
 
 def clean_row(row: RawRow, files: Mapping[str, bytes], scrubber: Scrubber) -> RawRow:

@@ -1,23 +1,24 @@
-"""What is personal by its place in a structure, and the sums over it: EDID, SMBIOS, SPD, PCI, ATA.
+"""What is personal by its place in a structure, and the sums over it: EDID, SMBIOS, SPD, ATA.
 
 EDID: VESA E-EDID 1.4, 3.4 (serial number at 12, 4 bytes; a block's bytes sum to nought). SMBIOS: DSP0134
 7.12 (OEM strings), types from 128 on (makers' own). SPD: JEDEC 21-C annex K (DDR3, serial at 122), annex L
-(DDR4, at 325), JESD400-5 (DDR5, at 517). PCI: device serial number, extended capability 0003h. ATA: ACS,
-word 255 (signature A5h, then the sum).
+(DDR4, at 325), JESD400-5 (DDR5, at 517). ATA: ACS, word 255 (signature A5h, then the sum).
 """
 
 from __future__ import annotations
 
 import json
 import re
+from binascii import crc_hqx
 
 from shipworthy.machine.parse import edid_serials
 from shipworthy.machine.parse.smbios_table import table_of_dump, walk
 from shipworthy.machine.pseudonyms import Pseudonyms
 
 _OEM_STRINGS, _OPTIONS, _MAKERS_OWN = 11, 12, 128
-_EDID_ROW, _CONFIG_ROW, _SPD_ROW = re.compile(r"/edid$"), re.compile(r"/config$"), re.compile(r"/eeprom$")
-_SERIAL_OF_SPD = {0x0B: 122, 0x0C: 325, 0x12: 517}
+_EDID_ROW = re.compile(r"/edid$")
+_DDR3, _DDR4, _DDR5 = 0x0B, 0x0C, 0x12
+_SERIAL_OF_SPD = {_DDR3: 122, _DDR4: 325, _DDR5: 517}
 """Where the serial lies, by byte 2 (the kind of memory)."""
 
 
@@ -30,6 +31,8 @@ def scrub_structures(name: str, data: bytes, names: Pseudonyms) -> bytes:
         return _scrub_smbios_file(data)
     if bare.endswith(".jsonl"):
         return b"".join(_row(line, names) for line in data.splitlines(keepends=True))
+    if bare.startswith("spd"):
+        return scrub_spd(data, names)
     if bare.startswith("edid"):
         return scrub_edid(data, names)
     return data
@@ -49,10 +52,6 @@ def _row(line: bytes, names: Pseudonyms) -> bytes:
     raw = bytes.fromhex(row["hex"])
     if _EDID_ROW.search(row["path"]):
         raw = scrub_edid(raw, names)
-    elif _CONFIG_ROW.search(row["path"]):
-        raw = scrub_config(raw, names)
-    elif _SPD_ROW.search(row["path"]):
-        raw = scrub_spd(raw, names)
     row["hex"] = raw.hex()
     return json.dumps(row, separators=(",", ":")).encode() + b"\n"
 
@@ -92,25 +91,20 @@ def scrub_smbios(table: bytes) -> bytes:
     return bytes(clean)
 
 
-def scrub_config(data: bytes, names: Pseudonyms) -> bytes:
-    """Replace the device serial number; the list of extended capabilities begins at 100h."""
-    clean, at, seen = bytearray(data), 0x100, 0
-    while 0x100 <= at <= len(data) - 12 and seen < 64:
-        head = int.from_bytes(data[at : at + 4], "little")
-        if head & 0xFFFF == 0x0003:
-            number = int.from_bytes(data[at + 4 : at + 12], "little")
-            clean[at + 4 : at + 12] = names.number(number, 8).to_bytes(8, "little")
-        at, seen = head >> 20 & 0xFFC, seen + 1
-    return bytes(clean)
-
-
 def scrub_spd(data: bytes, names: Pseudonyms) -> bytes:
-    """Replace the module's serial, as its four bytes are written in hexadecimal by firmware too."""
+    """Replace the module's serial, as its four bytes are written in hexadecimal by firmware too.
+
+    Of DDR3 the checksum may cover it: bit 7 of byte 0 says whether only the first 117 bytes are summed.
+    """
     at = _SERIAL_OF_SPD.get(data[2] if len(data) > 2 else 0)
     if at is None or len(data) < at + 4:
         return data
     new = bytes.fromhex(names.text(data[at : at + 4].hex().upper()))
-    return data[:at] + new + data[at + 4 :]
+    clean = data[:at] + new + data[at + 4 :]
+    covered = at == _SERIAL_OF_SPD[_DDR3] and not data[0] & 0x80
+    if covered and data[126:128] == crc_hqx(data[:126], 0).to_bytes(2, "little"):
+        clean = clean[:126] + crc_hqx(clean[:126], 0).to_bytes(2, "little") + clean[128:]
+    return clean
 
 
 def _seal_ata_identify(data: bytes) -> bytes:

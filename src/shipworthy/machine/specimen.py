@@ -6,7 +6,13 @@ import os
 
 import msgspec
 
-from shipworthy.machine.personal import Scrubber, clean_row, personal_texts, scrubbed_files
+from shipworthy.machine.personal import (
+    Scrubber,
+    clean_row,
+    personal_texts,
+    refuse_what_is_left,
+    scrubbed_files,
+)
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.reading import INDEX, READING, Keep, take_reading, understand
@@ -53,8 +59,12 @@ def take_specimen(root: Root, keep: Keep, *, host: str, clock: Clock) -> Reading
         configuration=understood.configuration,
         remarks=understood.remarks,
     )
-    for name, data in clean.items():
+    told = {
+        **clean,
+        INDEX: b"".join(encode(row) + b"\n" for row in rows),
+        READING: encode_pretty(specimen),
+    }
+    refuse_what_is_left(told, scrubber)  # a spelling that nobody thought of shows in what is decoded
+    for name, data in told.items():
         keep(name, data)
-    keep(INDEX, b"".join(encode(row) + b"\n" for row in rows))
-    keep(READING, encode_pretty(specimen))
     return specimen

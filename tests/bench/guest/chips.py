@@ -6,12 +6,16 @@ at its registers at most every 2 s.
 
 import ctypes
 import fcntl
-import glob
 import os
+import pathlib
 import subprocess
 
 I2C_SLAVE_FORCE, I2C_SMBUS = 0x0706, 0x0720  # linux/i2c-dev.h
 BYTE_DATA, WORD_DATA = 2, 3
+CONFIGURATION = (
+    *((0x3D, 0x75), (0x3E, 0x41), (0x3F, 0x69)),  # device, company, version of an adt7475
+    *((0x40, 1), (0x7C, 1), (0x7D, 0), (0x21, 0xA0), (0x22, 0xC0)),  # started, four fans, two voltages
+)
 
 
 class Data(ctypes.Union):
@@ -33,14 +37,11 @@ class Chips:
         addresses = ["0x2e", "0x48", *(hex(address) for address, _ in modules)]
         subprocess.run(["modprobe", "i2c-stub", "chip_addr=" + ",".join(addresses)], check=True)
         subprocess.run(["modprobe", "-a", "i2c-dev", "lm75", "adt7475", "at24"], check=True)
-        buses = glob.glob("/sys/bus/i2c/devices/i2c-*")
-        self.bus = next(bus for bus in buses if "stub" in open(bus + "/name").read())
-        self.device = os.open("/dev/i2c-" + self.bus.rsplit("-", 1)[1], os.O_RDWR)
+        buses = pathlib.Path("/sys/bus/i2c/devices").glob("i2c-*")
+        self.bus = next(bus for bus in buses if "stub" in (bus / "name").read_text())
+        self.device = os.open("/dev/" + self.bus.name, os.O_RDWR)
         self.lm75(30)
-        # configuration of the adt7475: device and company id, version, started, four fans, two voltages
-        for register, value in (
-            (0x3D, 0x75), (0x3E, 0x41), (0x3F, 0x69), (0x40, 1), (0x7C, 1), (0x7D, 0), (0x21, 0xA0), (0x22, 0xC0),
-        ):  # fmt: skip
+        for register, value in CONFIGURATION:
             self.put(0x2E, register, value)
         for index in range(3):
             self.temperature(index, 30)
@@ -50,8 +51,7 @@ class Chips:
             for register, value in enumerate(data):
                 self.put(address, register, value)
         for words in ("lm75 0x48", "adt7475 0x2e", *(f"spd {address:#x}" for address, _ in modules)):
-            with open(self.bus + "/new_device", "w") as file:
-                file.write(words)
+            (self.bus / "new_device").write_text(words)
 
     def put(self, address, register, value, size=BYTE_DATA):
         fcntl.ioctl(self.device, I2C_SLAVE_FORCE, address)
@@ -71,7 +71,7 @@ class Chips:
         self.put(0x2E, 0x25 + index, celsius & 0xFF)
 
     def fan(self, index, rpm):
-        """The chip counts periods of 90 kHz: 5,400,000 a minute over the speed; all ones is a fan that stands."""
+        """The chip counts periods of 90 kHz: 5,400,000 a minute over the speed; all ones: it stands."""
         count = 5_400_000 // rpm if rpm else 0xFFFF
         self.put(0x2E, 0x28 + 2 * index, count & 0xFF)
         self.put(0x2E, 0x29 + 2 * index, count >> 8)

@@ -1,4 +1,4 @@
-"""What runs inside the virtual PC. It talks by lines on the console (READY name, SAID json) and files in the share."""
+"""What runs inside the virtual PC: it talks by lines on the console (READY, SAID) and files in the share."""
 
 import json
 import os
@@ -73,7 +73,7 @@ def reports():
     report("sensors.json", "sensors", "-j")
     report("lshw.xml", "lshw", "-xml", "-quiet")
     report("dmesg.txt", "dmesg")
-    for device in ("nvme0", *sorted(name for name in os.listdir("/sys/block") if name.startswith("sd"))):
+    for device in ("nvme0", *sorted(disk.name for disk in pathlib.Path("/sys/block").glob("sd*"))):
         report(f"smartctl-{device}.json", "smartctl", "-j", "-x", f"/dev/{device}")
         report(f"smartctl-{device}.txt", "smartctl", "-x", f"/dev/{device}")
 
@@ -90,8 +90,9 @@ def main():
     from chips import Chips
 
     shutil.copytree(SHARE / "code", CODE)
-    os.makedirs("/tmp/readings", mode=0o777, exist_ok=True)
-    os.chmod("/tmp/readings", 0o777)
+    readings = pathlib.Path("/tmp/readings")
+    readings.mkdir()
+    readings.chmod(0o777)
     modules = [(0x50 + i, file.read_bytes()) for i, file in enumerate(sorted(SHARE.glob("spd-*.bin")))]
     chips = Chips(modules)
     time.sleep(2.5)
