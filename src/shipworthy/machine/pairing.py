@@ -84,27 +84,41 @@ def _drives(sightings: list[Sighting]) -> list[Sighting]:
 
 
 def _by_serial(sightings: list[Sighting]) -> list[Sighting]:
-    """The kernel gives nicknames anew at each start, so two reports may have them the other way round. Of
-    drives that two reports know by one serial and two nicknames, or one by none, the first nickname is taken.
-    """
-    homes: dict[str, list[Sighting]] = {}
-    for s in sightings:
-        if s.kind is PartKind.STORAGE and not _is_wired(s):
-            for serial in _serials([s]):
-                homes.setdefault(serial, []).append(s)
+    """The kernel gives nicknames anew at each start, so two reports may have them the other way round. Drives
+    that reports know by one serial and several nicknames, or by none, are at one of these."""
+    loose = [s for s in sightings if s.kind is PartKind.STORAGE and not _is_wired(s)]
+    groups: dict[str, list[Sighting]] = {}
+    for s in loose:
+        for serial in _serials([s]):
+            groups.setdefault(serial, []).append(s)
     to: dict[tuple[str, str], str] = {}
-    for group in homes.values():
-        reports = [s.source for s in group]
-        names = {_NAMESPACE.sub(r"\1", name) for s in group for name in (_nicknames(s) or (s.place,))}
-        if len(set(reports)) == len(reports) and len(names) > 1:
-            home = next((s.place for s in group if s.place.startswith(_NICKNAME)), group[0].place)
+    for _, group in sorted(groups.items()):
+        home = _home(group, loose)
+        if home and home not in to.values():
             to |= {(s.source, s.place): home for s in group}
     return [
         msgspec.structs.replace(s, place=to[s.source, s.place], also_at=())
-        if s.kind is PartKind.STORAGE and (s.source, s.place) in to
+        if s.kind is PartKind.STORAGE and not _is_wired(s) and (s.source, s.place) in to
         else s
         for s in sightings
     ]
+
+
+def _home(group: Sequence[Sighting], loose: Sequence[Sighting]) -> str:
+    """Return the place for sightings of one serial: one where none of their reports has another drive.
+
+    Empty where they need none, as they have one nickname; and where a report has the serial twice.
+    """
+    reports = {s.source for s in group}
+    names = {_NAMESPACE.sub(r"\1", name) for s in group for name in (_nicknames(s) or (s.place,))}
+    if len(reports) < len(group) or len(names) < 2:
+        return ""
+    free = (
+        s.place
+        for s in group
+        if not any(o.source in reports and s.place in _places(o) for o in loose if o not in group)
+    )
+    return min(free, key=lambda place: (not place.startswith(_NICKNAME), natural(place)), default="")
 
 
 def _controllers(sightings: list[Sighting]) -> list[Sighting]:
