@@ -7,6 +7,7 @@ it. Wrong pairs are a retail part and the strings of its nearest siblings: other
 names share the most letters and whose strings say something else. Prints JSON: per category, with the part
 number in the order and without, how many lines were accepted, differed, or could not be told. A line
 *differs* if anything of it does, is *accepted* if all that decides conforms, and else nobody can tell.
+Graphics cards are held twice, with a driver that names the product and by ids alone; see `compare_graphics`.
 """
 
 from __future__ import annotations
@@ -35,11 +36,16 @@ from shipworthy.words.likeness import Likeness, code_likeness
 from shipworthy.words.marketed import bytes_by_rule
 from shipworthy.words.sizes import Base, find_sizes
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
+
+import compare_graphics
+
 # What decides whether a line is the part that was sold. (Newness, maker and presence say nothing of it.)
 DECIDES = {
     Category.PROCESSOR: {Aspect.MODEL},
     Category.BOARD: {Aspect.MODEL},
     Category.STORAGE: {Aspect.MODEL, Aspect.CAPACITY, Aspect.TECHNOLOGY, Aspect.INTERFACE},
+    Category.GRAPHICS: {Aspect.MODEL, Aspect.CAPACITY},
     Category.MEMORY: {Aspect.CAPACITY, Aspect.COUNT, Aspect.TECHNOLOGY, Aspect.SPEED},
 }
 Row = dict[str, str]
@@ -54,6 +60,12 @@ class Table:
     number: Callable[[Row], str]
     shows: Callable[[Row], tuple[Part, ...]]
     witness: Callable[[Row], tuple[str, ...]]
+    name: str = ""
+    rows: Callable[[Path], list[Row]] | None = None  # where it is no file of rows
+
+    @property
+    def title(self) -> str:
+        return self.name or self.category.value
 
 
 def part(kind: PartKind, place: str, **said: Scalar | None) -> Part:
@@ -130,6 +142,20 @@ def _modules(row: Row) -> tuple[Part, ...]:
     )
 
 
+def _graphics(row: Row) -> tuple[Part, ...]:
+    """A card as its driver names it, or as the lists of ids do; without a driver nothing tells its memory."""
+    memory = int(row["memory"]) * 2**30 if row["memory"] else None
+    return (
+        part(
+            PartKind.GRAPHICS,
+            "pci:0000:01:00.0",
+            model=row["model"] or None,
+            model_candidates=row["candidates"] or None,
+            memory_bytes=memory,
+        ),
+    )
+
+
 def _size_bytes(text: str) -> int:
     number, unit = text.split()
     return int(number) * {"MB": 2**20, "GB": 2**30}[unit]
@@ -171,6 +197,24 @@ TABLES = (
         _modules,
         lambda r: (r["retail_modules"], str(_size_bytes(r["dmi_size"])), r["retail_type"], r["retail_speed"]),
     ),
+    Table(
+        Category.GRAPHICS,
+        "",
+        lambda r: "",
+        _graphics,
+        lambda r: (r["model"],),
+        name="graphics, with a driver",
+        rows=compare_graphics.driven,
+    ),
+    Table(
+        Category.GRAPHICS,
+        "",
+        lambda r: "",
+        _graphics,
+        lambda r: (r["model"] + r["candidates"],),
+        name="graphics, by ids alone",
+        rows=compare_graphics.by_ids,
+    ),
 )
 
 
@@ -204,6 +248,8 @@ def line_of(table: Table, row: Row, *, hidden: bool) -> OrderLine:
 
 def rows_of(folder: Path, table: Table) -> list[Row]:
     """Return the rows of a table."""
+    if table.rows is not None:
+        return table.rows(folder)
     with (folder / table.file).open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file, delimiter="\t"))
 
@@ -270,11 +316,11 @@ def main(arguments: list[str]) -> None:
     parser.add_argument("--every", type=int, default=1, help="take every so-manieth row (default 1)")
     chosen = parser.parse_args(arguments)
     result = {
-        f"{table.category.value}, {'part number hidden' if hidden else 'with part number'}": confusion(
+        f"{table.title}, {'part number hidden' if hidden else 'with part number'}": confusion(
             chosen.folder, table, chosen.every, hidden=hidden
         )
         for table in TABLES
-        for hidden in (True, False)
+        for hidden in ((True,) if table.rows else (True, False))
     }
     json.dump(result, sys.stdout, indent=2)
     sys.stdout.write("\n")

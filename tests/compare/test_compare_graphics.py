@@ -59,6 +59,15 @@ def test_one_name_of_exactly_this_card_tells_it_and_one_of_several_cards_does_no
     assert wrong.outcome is Outcome.DIFFERS
 
 
+def test_a_card_that_mines_slowly_is_no_other_product() -> None:
+    of = m.line(Category.GRAPHICS, "Sable 210 graphics card")
+    for name in ("Sable 210 Lite Hash Rate", "Sable 210 LHR"):
+        assert found_of(Aspect.MODEL, of, model=name).outcome is Outcome.CONFORMS
+        listed = found_of(Aspect.MODEL, of, model_candidates=f"{name} | Sable 230")
+        assert listed.code == "graphics.model.candidates"
+    assert found_of(Aspect.MODEL, of, model="Sable 210 Lite").outcome is Outcome.DIFFERS
+
+
 @pytest.mark.parametrize(
     ("sold_gb", "told", "outcome"),
     [

@@ -223,8 +223,21 @@ def _graphics(reading: Reading) -> Iterator[OrderLine]:
     for part in reading.of_kind(PartKind.GRAPHICS):
         model = _clean(part.text("model"))
         truth = [_text(Aspect.MODEL, model)] if model else []
-        words = [model, "graphics"] if model else ["Graphics device", _ids(part)]
+        memory = part.number("memory_bytes")
+        size = ""
+        if memory:
+            sold = _card_memory(int(memory))
+            truth.append(Expectation(aspect=Aspect.CAPACITY, want=sold, unit=Unit.BYTES))
+            size = size_text(sold, Base.BINARY)
+        written = "" if size.casefold() in model.casefold().split() else size
+        words = [model, written, "graphics"] if model else ["Graphics device", _ids(part), size]
         yield from _if_any(_line(Category.GRAPHICS, words, truth))
+
+
+def _card_memory(told_bytes: int) -> int:
+    """Return the size on the box: the next whole GiB, as a driver keeps up to a tenth; else what it tells."""
+    whole = _rounded_up(told_bytes, _GIB)
+    return whole if told_bytes >= 0.9 * whole else told_bytes
 
 
 def _networks(reading: Reading) -> Iterator[OrderLine]:

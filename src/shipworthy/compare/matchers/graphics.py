@@ -6,6 +6,8 @@ candidates: an order's product among them is open, and one that is like none of 
 
 from __future__ import annotations
 
+import re
+
 from shipworthy.compare.identity import bare, ids_of, judge_ids
 from shipworthy.compare.identity import judge_maker as judge_chip_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
@@ -26,6 +28,8 @@ _LEAST_SHARE, _MOST_SHARE = 0.9, 1.02
 """A driver keeps up to a tenth of the memory to itself (common practice; see `machine.parse.graphics`)."""
 _CHIP_MAKERS = frozenset({"amd", "nvidia", "intel"})
 _BETWEEN = " | "
+_SLOW_MINING = re.compile(r"\bLite Hash Rate\b|\bLHR\b", re.IGNORECASE)
+"""What `pci.ids` and some shops add to a product that mines slowly; drivers and most shops do not."""
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -47,8 +51,10 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 
 
 def _likeness(wish: Expectation, line: OrderLine, part: Part, name: str) -> Likeness:
-    want = bare(model_text(str(wish.want), Category.GRAPHICS), line, part)
-    got = bare(model_text(name, Category.GRAPHICS), line, part)
+    want, got = (
+        bare(model_text(_SLOW_MINING.sub(" ", text), Category.GRAPHICS), line, part)
+        for text in (str(wish.want), name)
+    )
     return short_name_likeness(want, got, line.text if wish.words else "")
 
 

@@ -1,0 +1,91 @@
+"""Graphics cards for `bench/compare.py`: retail records, and what a machine with such a card says of itself.
+
+Two machines are made of each record: one whose driver names the product and tells its memory, and one
+without a driver, which knows ids alone: then lists of ids (`pci.ids`, `amdgpu.ids`) leave one product or
+several. The ids of a product are those of NVIDIA's own table and of `amdgpu.ids`; a product that neither has
+is left out of the second. What a record calls its chipset is taken for the truth, and is wrong now and then;
+what no driver says of a product (its memory, and that it mines slowly) is left out of it.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import lzma
+import re
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+
+from shipworthy.machine.parse.amdgpu_ids import Products, read_products
+from shipworthy.machine.parse.graphics import Naming, name_card
+from shipworthy.machine.parse.pci import read_names
+
+Row = dict[str, str]
+_UNSAID = re.compile(r"\s*(?:\bLHR\b|\bG?DDR\dX?\b|\b\d+ ?GB\b)", re.IGNORECASE)
+
+
+def driven(folder: Path) -> list[Row]:
+    """Return the records, each with the name that its driver gives."""
+    return [row | {"model": row["chipset"], "candidates": ""} for row in _records(folder)]
+
+
+def by_ids(folder: Path) -> list[Row]:
+    """Return the records of which ids are known, each with what the lists make of these."""
+    found: list[Row] = []
+    for row in _records(folder):
+        naming = _naming(folder, row["chip_maker"], row["chipset"])
+        if naming is not None and (naming.model or naming.candidates):
+            told = {"model": naming.model, "candidates": " | ".join(naming.candidates), "memory": ""}
+            found.append(row | told)
+    return found
+
+
+def _records(folder: Path) -> Iterator[Row]:
+    text = lzma.decompress((folder / "open-db" / "GPU.jsonl.xz").read_bytes()).decode("utf-8")
+    for line in text.splitlines():
+        record = json.loads(line)
+        said = record["metadata"]
+        if record.get("chipset") and said.get("name"):
+            yield {
+                "opendb_id": record["opendb_id"],
+                "retail_manufacturer": said.get("manufacturer") or "",
+                "retail_name": said["name"][:500],
+                "retail_part_numbers": "",
+                "chip_maker": record.get("chipset_manufacturer") or "",
+                "chipset": _UNSAID.sub("", record["chipset"]).strip(),
+                "memory": str(record.get("memory") or ""),
+            }
+
+
+@cache
+def _naming(folder: Path, chip_maker: str, chipset: str) -> Naming | None:
+    names, products = _lists(folder)
+    if chip_maker == "NVIDIA":
+        device = _nvidia(folder).get(f"NVIDIA {chipset}".casefold(), "")
+        return name_card(((), False), names.get(("10de", device), ""), "", None) if device else None
+    wanted = {f"amd {chipset}".casefold(), f"amd {chipset} series".casefold()}
+    for device, revision, name in _amd(folder):
+        if name.casefold() in wanted:
+            listed = names.get(("1002", f"{device:04x}"), "")
+            return name_card(products.of(device, revision), listed, "", None)
+    return None
+
+
+@cache
+def _lists(folder: Path) -> tuple[dict[tuple[str, str], str], Products]:
+    ids = lzma.decompress((folder / "pci.ids.xz").read_bytes()).decode("utf-8")
+    return read_names(ids), read_products((folder / "amdgpu.ids").read_text("utf-8"))
+
+
+@cache
+def _nvidia(folder: Path) -> dict[str, str]:
+    with (folder / "nvidia-product-to-pci-id.csv").open(encoding="utf-8") as file:
+        return {row["product_name"].casefold(): row["device_id"].lower() for row in csv.DictReader(file)}
+
+
+@cache
+def _amd(folder: Path) -> tuple[tuple[int, int, str], ...]:
+    lines = (folder / "amdgpu.ids").read_text("utf-8").splitlines()
+    rows = (line.split(",\t") for line in lines if not line.startswith("#"))
+    return tuple((int(r[0], 16), int(r[1], 16), r[2].strip()) for r in rows if len(r) == 3)
