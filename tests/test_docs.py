@@ -194,6 +194,12 @@ def test_the_page_of_facts_tells_all_reasons_and_kinds() -> None:
     assert list(facts_by_kind()) == [kind.value for kind in PartKind]
 
 
+def test_every_fact_has_a_unit_a_meaning_and_a_source() -> None:
+    rows = [(kind, row) for kind, section in facts_by_kind().items() for row in cells(section)]
+    assert len(rows) > 400
+    assert [(kind, row[0]) for kind, row in rows if len(row) != 4 or not all(row)] == []
+
+
 def test_the_page_of_facts_tells_who_is_believed() -> None:
     of_kinds, of_fields = sections(page("facts"))["Who is believed"].split("These fields have an order")
     assert {kind.value: list(order) for kind, (_, order) in PRECEDENCE.items()} == orders(of_kinds)
