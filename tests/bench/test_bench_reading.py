@@ -223,8 +223,8 @@ def test_the_sensors_follow_what_is_planted(bench: Bench) -> None:
 
     assert of(before, "002e", "fan1") == pytest.approx(1200, abs=2) and of(after, "002e", "fan1") == 0
     assert of(before, "002e", "temp1") == 30 and of(after, "002e", "temp1") == 97
-    assert of(before, "thermal_zone0", "temp") == pytest.approx(30, abs=0.2)
-    assert of(after, "thermal_zone0", "temp") == pytest.approx(90, abs=0.2)
+    assert of(before, "thermal_zone0", "temp1") == pytest.approx(30, abs=0.2)
+    assert of(after, "thermal_zone0", "temp1") == pytest.approx(90, abs=0.2)
 
 
 def test_a_drive_that_warns_says_so(bench: Bench) -> None:

@@ -90,3 +90,9 @@ def test_a_function_on_the_root_bus_without_a_link_has_no_path() -> None:
 
 def test_a_card_of_a_guest_hangs_on_no_port_that_it_can_see() -> None:
     assert facts((ROOT,), port(ROOT, 8, most=16))["path_width"] == 8
+
+
+def test_a_root_port_of_which_only_the_class_may_be_read_is_no_end_of_a_way() -> None:
+    """Without root no port type is told; a port that runs on fewer lanes than it has is not narrowed."""
+    port_alone = Function(ROOT, 2.5, 1, 8.0, 4, None, bridge=True)
+    assert links_of((ROOT,), {ROOT: port_alone}) == ()

@@ -106,7 +106,9 @@ def spellings(text: str, like: str | None = None) -> tuple[bytes, ...]:
     if len(raw) == 16:  # a UUID in SMBIOS: its first three fields are little-endian (DSP0134 7.2.1)
         orders.append(raw[3::-1] + raw[5:3:-1] + raw[7:5:-1] + raw[8:])
     joined = [bare.upper().encode(), bare.lower().encode()]
-    return (*written, *shown, *joined, *orders, *(order.hex().encode() for order in orders))
+    digits = [order.hex() for order in orders]
+    shown += [form.encode() for text in digits for form in (text, text.upper())]
+    return (*written, *shown, *joined, *orders)
 
 
 def _swapped(data: bytes) -> bytes:

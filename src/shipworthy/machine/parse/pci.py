@@ -125,6 +125,7 @@ def _function(listing: Listing, folder: str, config: Config | None) -> Function:
         max_width=None if most is None else int(most),
         port_type=None if express is None else express.port_type,
         asleep=asleep,
+        bridge=(listing.text(f"{folder}/class") or "").startswith("0x0604"),
     )
 
 

@@ -24,7 +24,8 @@ _BELOW = ("endpoint", "legacy endpoint", "switch upstream port", "PCI Express to
 
 @dataclass(frozen=True, slots=True)
 class Function:
-    """What one function says of its link; None where it says nothing. asleep: it cannot be asked (D3cold)."""
+    """What one function says of its link; None where it says nothing. asleep: it cannot be asked (D3cold).
+    bridge: by its class, which all may read, it is a bridge of some kind."""
 
     address: str
     speed_gt_s: float | None = None
@@ -33,6 +34,7 @@ class Function:
     max_width: int | None = None
     port_type: str | None = None
     asleep: bool = False
+    bridge: bool = False
 
     @property
     def silent(self) -> bool:
@@ -80,7 +82,7 @@ def links_of(chain: tuple[str, ...], known: Mapping[str, Function]) -> tuple[Lin
         upper = functions[index - 1] if index else None
         if upper is None:
             joined = lower.port_type in _BELOW and not lower.silent
-            if len(functions) == 1 and not lower.silent and lower.port_type not in _ABOVE:
+            if len(functions) == 1 and not lower.silent and not lower.bridge:
                 found.append(_link(lower, None))  # a guest's card: its ports are hidden
             continue
         if _are_joined(upper, lower, joined):
