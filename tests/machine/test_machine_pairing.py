@@ -184,7 +184,47 @@ def test_a_bridges_serial_and_the_drives_own_at_one_nickname_stay_one_part_with_
     assert [(w.source, w.value) for w in serial.witnesses] == [("lsblk-json.1", "BRIDGE9")]
 
 
+def logged(place: str = "node:ata3.00", **facts: Scalar) -> Sighting:
+    return sighting(PartKind.STORAGE, place, "dmesg.1", model="Quarrel", **facts)
+
+
+def test_a_drive_of_the_kernels_log_is_the_only_one_of_its_model() -> None:
+    (part,) = join(
+        [logged(sata_now_gbit_s=6.0), drive("node:sda", "lsblk-json.1", "QA4-0017", model="Quarrel")]
+    )
+    assert (part.place, part.also_at, part.value("sata_now_gbit_s")) == ("node:sda", ("node:ata3.00",), 6.0)
+
+
+def test_of_two_drives_of_one_model_none_is_taken_for_that_of_the_log() -> None:
+    two = [drive(f"node:sd{n}", "lsblk-json.1", f"QA4-001{n}", model="Quarrel") for n in "ab"]
+    assert len(join([logged(), *two])) == 3
+    assert len(join([logged(), logged("node:ata4.00"), two[0]])) == 3
+    assert (
+        len(join([logged(size_bytes=1), drive("node:sda", "lsblk-json.1", model="Quarrel", size_bytes=2)]))
+        == 2
+    )
+
+
 # Memory modules
+
+
+def test_a_slot_whose_banks_name_a_report_leaves_out_is_the_one_of_its_locator() -> None:
+    table = [
+        module(f"smbios:{place}", "dmidecode-text.1", size_bytes=n)
+        for n, place in enumerate(("DIMM 0/P0 A", "DIMM 0/P0 B", "DIMM 1/P0 A"))
+    ]
+    short = [
+        module(f"smbios:{place}", "lshw-xml.1", form_factor=place)
+        for place in ("DIMM 0", "DIMM 0#2", "DIMM 1")
+    ]
+    told = {p.place: (p.value("size_bytes"), p.value("form_factor")) for p in join([*table, *short])}
+    assert told == {
+        "smbios:DIMM 0/P0 A": (0, "DIMM 0"),
+        "smbios:DIMM 0/P0 B": (1, "DIMM 0#2"),
+        "smbios:DIMM 1/P0 A": (2, "DIMM 1"),
+    }
+    fewer = {p.place for p in join([*table, *short[:1]])}
+    assert fewer == {*(s.place for s in table), "smbios:DIMM 0"}
 
 
 def spd(address: int, **facts: Scalar) -> Sighting:

@@ -28,7 +28,7 @@ def natural(text: str) -> tuple[tuple[int, int | str], ...]:
 
 def paired(sightings: Sequence[Sighting]) -> list[Sighting]:
     """Return the sightings with one place for what is one part, as far as that can be told."""
-    return _drives(_modules(_processors(sightings)))
+    return _drives(_modules(_slots(_processors(sightings))))
 
 
 def _moved(sighting: Sighting, place: str) -> Sighting:
@@ -44,6 +44,25 @@ def _processors(sightings: Sequence[Sighting]) -> list[Sighting]:
         return list(sightings)
     pairs = dict(zip(sorted(firmware, key=natural), sorted(kernel, key=natural), strict=True))
     return [_moved(s, pairs[s.place]) if s.place in pairs else s for s in sightings]
+
+
+def _slots(sightings: list[Sighting]) -> list[Sighting]:
+    """A report that leaves out the bank's name (lshw) knows a slot by its locator alone. It is the one slot
+    of that locator; of several, all reports list them in the table's order, where they know equally many."""
+    slots = dict.fromkeys(s.place for s in sightings if s.kind is PartKind.MEMORY_MODULE)
+    named: dict[str, list[str]] = {}
+    for place in slots:
+        bare = re.sub(r"#\d+$", "", place)
+        if any(other.startswith(f"{bare}/") for other in slots):
+            named.setdefault(bare, []).append(place)
+    pairs: dict[str, str] = {}
+    for bare, places in named.items():
+        whole = [other for other in slots if other.startswith(f"{bare}/")]
+        pairs |= dict(zip(places, whole, strict=True)) if len(whole) == len(places) else {}
+    return [
+        _moved(s, pairs[s.place]) if s.kind is PartKind.MEMORY_MODULE and s.place in pairs else s
+        for s in sightings
+    ]
 
 
 def _modules(sightings: list[Sighting]) -> list[Sighting]:
@@ -67,7 +86,7 @@ def _modules(sightings: list[Sighting]) -> list[Sighting]:
 
 def _drives(sightings: list[Sighting]) -> list[Sighting]:
     """A drive known by its nickname is the wired one with the same serial, if exactly one has it."""
-    sightings = _controllers(_by_serial(sightings))
+    sightings = _ports(_controllers(_by_serial(sightings)))
     groups = _one_place([s for s in sightings if s.kind is PartKind.STORAGE])
     wired = [group for group in groups if any(map(_is_wired, group))]
     named = [group for group in groups if not any(map(_is_wired, group))]
@@ -136,6 +155,38 @@ def _controllers(sightings: list[Sighting]) -> list[Sighting]:
         else s
         for s in sightings
     ]
+
+
+def _ports(sightings: list[Sighting]) -> list[Sighting]:
+    """A kernel's log knows a SATA drive by libata's number of its port, which nobody else gives, and tells
+    no serial. It is the one drive of that model, where the log and all other reports together know one each."""
+    groups = _one_place([s for s in sightings if s.kind is PartKind.STORAGE])
+    logged = [g for g in groups if all(name.startswith("ata") for s in g for name in _nicknames(s) or ("",))]
+    pairs: dict[str, str] = {}
+    for group in logged:
+        alike = [other for other in groups if _models(other) & _models(group)]
+        found = [other for other in alike if other not in logged]
+        if len(alike) == 2 and len(found) == 1 and not _serials(group) and not _differ(group, found[0]):
+            pairs |= {s.place: found[0][0].place for s in group}
+    return [
+        _moved(s, pairs[s.place]) if s.kind is PartKind.STORAGE and s.place in pairs else s for s in sightings
+    ]
+
+
+def _models(group: Iterable[Sighting]) -> set[str]:
+    return {str(said.value) for s in group for said in _named(s, "model") if said.value is not None}
+
+
+def _differ(one: Sequence[Sighting], other: Sequence[Sighting]) -> bool:
+    """Return whether both say how large the drive is, or by which firmware it runs, and not the same."""
+
+    def values(group: Sequence[Sighting], name: str) -> set[object]:
+        return {said.value for s in group for said in _named(s, name) if said.value is not None}
+
+    return any(
+        values(one, name) and values(other, name) and not values(one, name) & values(other, name)
+        for name in ("size_bytes", "firmware_version")
+    )
 
 
 def _one_place(sightings: Sequence[Sighting]) -> list[list[Sighting]]:
