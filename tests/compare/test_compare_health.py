@@ -77,6 +77,25 @@ def test_attributes_are_held_against_the_limits(
     assert (found.code, found.outcome) == (code, outcome)
 
 
+def test_what_is_not_among_the_attributes_that_were_read_is_not_offered() -> None:
+    """Few SATA drives count bytes written or media errors; they are sold all the same."""
+    read = m.drive(PLACE, interface="SATA", attributes_failing_now=0)
+    bare = msgspec.structs.replace(
+        read, facts=tuple(f for f in read.facts if f.name not in ("written_bytes", "media_errors"))
+    )
+    found = newness(bare)
+    assert found.code == "storage.newness.counters"
+    assert "not offered" in finding_sentence(found).say
+    facts = tuple(f for f in bare.facts if f.name != "attributes_failing_now")
+    unread = msgspec.structs.replace(bare, facts=facts)
+    for source, outcome in (("ata.sda.smart", Outcome.CONFORMS), ("smartctl-json.1", Outcome.CANNOT_TELL)):
+        test = Fact(name="self_test_last", source=source, value="completed or none run")
+        assert newness(msgspec.structs.replace(bare, facts=(*facts, test))).outcome is outcome
+    assert newness(unread).outcome is Outcome.CANNOT_TELL
+    hidden = m.drive(PLACE, interface="SATA", pending_sectors=0, media_errors=Absent.NOT_READABLE)
+    assert newness(hidden).outcome is Outcome.CANNOT_TELL
+
+
 def test_a_counter_that_cannot_be_so_is_named() -> None:
     found = newness(sata(power_on_hours=Absent.IMPLAUSIBLE))
     assert "power on hours" in finding_sentence(found).say

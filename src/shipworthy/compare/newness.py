@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from shipworthy.compare.judgement import Judgement, judged, text_or_why
+from shipworthy.compare.judgement import Judgement, judged
 from shipworthy.compare.pieces import Scene
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
@@ -27,6 +27,8 @@ Attributes 5, 197 and 198 of ATA drives (common practice; no standard gives attr
 grown defect list of SCSI. What attribute 5 counts in a drive without a disk, its makers do not agree on:
 some begin with blocks that were bad when the drive left the factory.
 """
+_OF_ATTRIBUTES = ("pending_sectors", "uncorrectable_sectors", "attributes_failing_now")
+"""What is told only where a drive's attributes were read."""
 _Exceeded = tuple[str, int | float, Limit]
 
 
@@ -37,7 +39,7 @@ def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
     leaves it open, and so does one of which something else says more than the limit.
     """
     shown: dict[str, Scalar] = {"model": part.text("model") or part.place}
-    shown |= {name: text_or_why(part, name) for name in COUNTERS}
+    shown |= {name: _shown(part, name) for name in COUNTERS}
     limits = [limit for limit in scene.limits if limit.quantity.startswith(_OF_LIMITS)]
     limits = [limit for limit in limits if _name(limit) in COUNTERS]
     exceeded, doubtful = _exceeded(part, limits), _doubtful(part, limits)
@@ -115,19 +117,34 @@ def _unexceeded(part: Part, limits: Sequence[Limit]) -> tuple[Outcome, str, str,
     if not limits:
         return Outcome.NOT_CHECKED, "no-limit", "", ""
     names = [_name(limit) for limit in limits if part.number(_name(limit)) is None]
-    silent = all(part.why_absent(name) is Absent.NOT_OFFERED for name in names)
+    silent = all(_why(part, name) is Absent.NOT_OFFERED for name in names)
     implausible = [n for n in (*names, *DEFECTS) if part.why_absent(n) is Absent.IMPLAUSIBLE]
     if implausible:
         return Outcome.CANNOT_TELL, "implausible", Absent.IMPLAUSIBLE.value, _words(implausible)
     if silent and len(names) < len(limits) and part.number("power_on_hours") is not None:
         return Outcome.CONFORMS, "counters", "", ""
-    open_ones = [name for name in names if part.why_absent(name) is not Absent.NOT_OFFERED] or names
-    return (
-        Outcome.CANNOT_TELL,
-        "",
-        part.why_absent(open_ones[0]).value if open_ones else "",
-        _words(open_ones),
-    )
+    open_ones = [name for name in names if _why(part, name) is not Absent.NOT_OFFERED] or names
+    why = _why(part, open_ones[0]).value if open_ones else ""
+    return Outcome.CANNOT_TELL, "", why, _words(open_ones)
+
+
+def _why(part: Part, name: str) -> Absent:
+    """Return why a counter is absent. Each ATA drive has attributes of its own choice: one that is not among
+    those that were read is one that the drive does not offer."""
+    why = part.why_absent(name)
+    return Absent.NOT_OFFERED if why is Absent.NOT_ASKED and _attributes_were_read(part) else why
+
+
+def _attributes_were_read(part: Part) -> bool:
+    """Whether the page of attributes was read: our own source tells the last self-test from the same page."""
+    test = part.fact("self_test_last")
+    from_page = test is not None and test.value is not None and test.source.split(".", 1)[0] == "ata"
+    return from_page or any(part.value(told) is not None for told in _OF_ATTRIBUTES)
+
+
+def _shown(part: Part, name: str) -> Scalar:
+    value = part.value(name)
+    return _why(part, name).value if value is None else value
 
 
 def _name(limit: Limit) -> str:
