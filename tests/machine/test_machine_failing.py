@@ -117,6 +117,7 @@ def test_lines_that_are_no_listing_tell_of_no_device() -> None:
         ("enp6s0/speed", "pci:0000:06:00.0", "speed_mbit_s"),
         ("constraint_0_power_limit_uw", "socket:0", "power_limit_long_w"),
         ("card0-DP-1/edid", None, None),
+        ("sda/removable", SATA_PLACE, "removable"),
         ("hwmon0/temp1_crit", None, None),
     ],
 )
@@ -220,9 +221,9 @@ def test_a_drives_answer_that_is_none_leaves_the_kernels_word_and_the_other_driv
             "ones": Absent.IMPLAUSIBLE,
         }[state]
         assert told == {reason}
-    if device.startswith("nvme") and state in ("cut short", "ones"):
+    if state in ("cut short", "ones"):
         kind = RemarkKind.CUT_SHORT if state == "cut short" else RemarkKind.BAD_VALUE
-        assert [remark[0] for remark in remarks_of(after, "nvme")] == [kind]
+        assert [remark[0] for remark in remarks_of(after, "nvme", "ata")] == [kind]
 
 
 def test_a_drive_that_sleeps_is_named_and_not_woken_and_the_rest_stands(machine: Path) -> None:

@@ -81,7 +81,7 @@ def compare(wanted: Path, found: Path, policy: Path | None, json: bool) -> None:
         elif not changes:
             show.say("Nothing of the configuration has changed.")
         else:
-            rows = [(c.key, str(c.was or "nothing"), str(c.now or "nothing")) for c in changes]
+            rows = [(c.key, *("nothing" if v is None else str(v) for v in (c.was, c.now))) for c in changes]
             show.table(("what", "was", "is now"), rows)
         raise SystemExit(1 if changes else 0)
     comparison = compare_order(wanted, found, parse_policy(*options.the_policy(policy)))

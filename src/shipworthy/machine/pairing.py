@@ -159,7 +159,7 @@ def _controllers(sightings: list[Sighting]) -> list[Sighting]:
 
 def _ports(sightings: list[Sighting]) -> list[Sighting]:
     """A kernel's log knows a SATA drive by libata's number of its port, which nobody else gives, and tells
-    no serial. It is the one drive of that model, where the log and all other reports together know one each."""
+    no serial. It is the one drive of that model, where the log and the other reports know one each."""
     groups = _one_place([s for s in sightings if s.kind is PartKind.STORAGE])
     logged = [g for g in groups if all(name.startswith("ata") for s in g for name in _nicknames(s) or ("",))]
     pairs: dict[str, str] = {}

@@ -152,8 +152,16 @@ class _Drive:
     def _told(
         self, reply: Reply, names: tuple[str, ...], facts: Callable[[bytes], tuple[Said, ...]]
     ) -> Sighting:
+        if reply.read and not reply.id.endswith(".smart-status"):  # which is sense data, and no page
+            self._name_what_is_no_page(reply)
         fields = facts(reply.data) if reply.read else tuple(said(n, _why(reply)) for n in names)
         return Sighting(kind=PartKind.STORAGE, place=self.place, source=reply.id, said=fields)
+
+    def _name_what_is_no_page(self, reply: Reply) -> None:
+        if len(reply.data) < PAGE_BYTES:
+            self._remark(reply, RemarkKind.CUT_SHORT, f"{len(reply.data)} of {PAGE_BYTES} bytes")
+        elif reply.data[:PAGE_BYTES] == b"\xff" * PAGE_BYTES:
+            self._remark(reply, RemarkKind.BAD_VALUE, "every byte is FFh")
 
     def _remark(self, reply: Reply, kind: RemarkKind, detail: str) -> None:
         self.remarks.append(Remark(source=reply.id, kind=kind, where=self.name, detail=detail))

@@ -47,6 +47,10 @@ def kind_of(name: str) -> PartKind:
     return PartKind.OPTICAL_DRIVE if name.startswith("sr") else PartKind.STORAGE
 
 
+def _is_removable(text: str) -> bool | Absent:
+    return text == "1" if text in ("0", "1") else Absent.IMPLAUSIBLE
+
+
 def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
     folder = f"{BLOCK}/{name}"
     interface = interface_of(path)
@@ -63,7 +67,7 @@ def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
         else listing.said("size_bytes", f"{folder}/size", _bytes),
         listing.said("logical_block_bytes", f"{folder}/queue/logical_block_size", number_or_implausible),
         said("technology", _technology(listing, folder, interface, optical)),
-        said("removable", listing.text(f"{folder}/removable") == "1"),
+        listing.said("removable", f"{folder}/removable", _is_removable),
         listing.said("physical_block_bytes", f"{folder}/queue/physical_block_size", number_or_implausible),
         *_bridge(listing, path),
     )
