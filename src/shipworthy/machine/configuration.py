@@ -57,6 +57,8 @@ def _name(part: Part, parts: tuple[Part, ...]) -> str:
         return f"processor/{part.place}"
     if part.kind is PartKind.GRAPHICS:
         return f"graphics/{part.place}"
+    if part.kind is PartKind.BOARD:
+        return part.place  # `board`, and `board#2` for the next: one with daughter boards has several
     return part.kind.value
 
 
