@@ -298,6 +298,12 @@ def test_health_is_told_by_the_address() -> None:
     assert ata_pages.health_passed(b"\x70" + bytes(17)) is None
 
 
+def test_registers_are_looked_for_within_a_senses_length() -> None:
+    head, registers = sense()[:8], sense(mid=0x4F, high=0xC2)[8:]
+    assert ata_pages.health_passed(head + b"\2\0" * 115 + registers) is True
+    assert ata_pages.health_passed(head + b"\2\0" * 300_000 + registers) is None
+
+
 # Any bytes
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +12,7 @@ from shipworthy.machine.parse.edid_file import describe, edid_of_file, parse, re
 from shipworthy.machine.raw import Reply
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind
+from tests.machine.bounded import ends
 from tests.machine.edid_bytes import base, cta, data_block, text_descriptor
 
 EDID = base(extensions=1, descriptors=(text_descriptor(0xFC, "Norvik N27"),)) + cta(
@@ -62,6 +65,18 @@ FORMS = {
 def test_every_form_holds_the_same_bytes(form: str) -> None:
     assert edid_of_file(FORMS[form]) == EDID
     assert recognises("any", FORMS[form][:4096])
+
+
+def test_the_longest_edid_is_taken_whole_in_its_longest_form() -> None:
+    longest = EDID[:128] + bytes(range(1, 129)) * 255
+    lines = (longest[at : at + 16] for at in range(0, len(longest), 16))
+    text = "\n".join(", ".join(f"0x{byte:02x}" for byte in line) for line in lines)
+    assert edid_of_file(text.encode()) == longest
+
+
+def test_a_file_of_lines_without_end_has_an_end() -> None:
+    for text in (b"00\n" * 300_000, b"00ffffffffffff00\n" * 60_000, b"0x," * 300_000):
+        ends(partial(edid_of_file, text))
 
 
 def test_a_dump_without_a_header_is_given_so_that_its_fault_is_named() -> None:

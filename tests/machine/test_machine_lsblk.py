@@ -117,7 +117,8 @@ def test_a_report_without_types_is_named() -> None:
 
 
 def test_what_is_no_report_says_so() -> None:
-    for data in (b"", b"[]", b'{"filesystems": []}', b'{"blockdevices": 3}', b'{"blockdevices": [', b"\xff"):
+    odd = (b"\xff", b'{"blockdevices": [{"name": "\xb2"}]}')
+    for data in (b"", b"[]", b'{"filesystems": []}', b'{"blockdevices": 3}', b'{"blockdevices": [', *odd):
         result = parsed(data)
         assert (result.sightings, [r.kind for r in result.remarks]) == ((), [RemarkKind.NOT_UNDERSTOOD])
     assert not lsblk_json.recognises("lsblk.json", b'{"filesystems": []}')

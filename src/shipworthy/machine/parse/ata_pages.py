@@ -15,6 +15,7 @@ from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
 PAGE_BYTES = 512
+MOST_SENSE = 252  # SPC: eight bytes and a length of at most 244
 MOST_BYTES = 1 << 60  # no drive is that large, none has written that much
 
 _SATA_GBIT_S = {1: 1.5, 2: 3.0, 3: 6.0}
@@ -218,6 +219,7 @@ class Registers:
 
 def registers_of(sense: bytes) -> Registers | None:
     """Return the registers of a sense with the descriptor 09h, or of the fixed form; None if it has none."""
+    sense = sense[:MOST_SENSE]
     if len(sense) >= 8 and sense[0] & 0x7F in (0x72, 0x73):
         at = 8
         while at + 2 <= len(sense):

@@ -13,7 +13,7 @@ from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind
 
 NAME = "edid"
-MOST_TEXT = 1 << 20
+MOST_TEXT, MOST_LINES = 1 << 18, 4096  # 256 blocks are 2048 lines of 16 bytes, in 160 KiB at most
 
 _OFFSET = re.compile(r"[0-9a-f]{2,8}:[ \t]+(.*)")  # of `xxd` and `hexdump -C`, whose right half is text
 _PREFIXES = re.compile(r"0x|[,\s]+")
@@ -39,7 +39,7 @@ def edid_of_file(data: bytes) -> bytes:
 def _dumps(text: str) -> list[bytes]:
     """Return the runs of lines that are hexadecimal, each as bytes."""
     runs: list[list[str]] = [[]]
-    for line in text.splitlines():
+    for line in text.splitlines()[:MOST_LINES]:
         digits = _digits(line)
         if digits:
             runs[-1].append(digits)

@@ -91,7 +91,7 @@ def _nodes(data: bytes) -> list[Node] | None:
         return None
     try:
         whole = msgspec.json.decode(data)
-    except (msgspec.DecodeError, RecursionError):
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
         return None
     top = whole.get("blockdevices") if isinstance(whole, dict) else None
     return list(_walk(top)) if isinstance(top, list) else None

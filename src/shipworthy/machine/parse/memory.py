@@ -9,7 +9,7 @@ from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Sighting
 from shipworthy.model.words import Absent, PartKind
 
-_TOTAL = re.compile(rb"^MemTotal:\s+(\d+) kB$", re.MULTILINE)
+_TOTAL = re.compile(rb"^MemTotal:\s+(\d{1,15}) kB$", re.MULTILINE)
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
