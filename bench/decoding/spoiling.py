@@ -13,6 +13,9 @@ from shipworthy.machine.raw import Reply
 from shipworthy.model.reading import SourceOutcome
 
 MOST_INPUT_BYTES = 1 << 16
+MOST_HUGE_BYTES = 1 << 20
+HUGE = 0.01
+"""The share of inputs that may grow past what any real table has."""
 EXTREMES = (0x00, 0x01, 0x7F, 0x80, 0xFE, 0xFF)
 CHANGES = (1, 1, 1, 2, 3, 5, 8)
 ODD_TEXTS = ("", "-1", "0", "0x", "٣", "²", "9" * 19, "9" * 25, "9" * 5000, "nan", "1e9", "�\0", "a:b:c", "[")
@@ -22,15 +25,16 @@ OUTCOMES = (SourceOutcome.REFUSED, SourceOutcome.FAILED, SourceOutcome.ABSENT, S
 
 def spoiled(data: bytes, chance: random.Random, others: Sequence[bytes]) -> bytes:
     """Return a copy with one to eight changes. others: what pieces of other tables are taken from."""
-    spoil = bytearray(data[:MOST_INPUT_BYTES])
+    most = MOST_HUGE_BYTES if chance.random() < HUGE else MOST_INPUT_BYTES
+    spoil = bytearray(data[:most])
     for _ in range(chance.choice(CHANGES)):
         if not spoil:
             spoil = bytearray(chance.randbytes(chance.randrange(1, 300)))
-        _change(spoil, chance, others)
-    return bytes(spoil[:MOST_INPUT_BYTES])
+        _change(spoil, chance, others, most)
+    return bytes(spoil[:most])
 
 
-def _change(spoil: bytearray, chance: random.Random, others: Sequence[bytes]) -> None:
+def _change(spoil: bytearray, chance: random.Random, others: Sequence[bytes], most: int) -> None:
     at = chance.randrange(len(spoil))
     match chance.randrange(11):
         case 0:
@@ -59,8 +63,8 @@ def _change(spoil: bytearray, chance: random.Random, others: Sequence[bytes]) ->
             spoil[at : at + 4] = chance.choice((1, 0x7FFFFFFF, 0xFFFFFFFE, 0x80000000)).to_bytes(4, "little")
         case 10:  # a piece again and again: what takes time by its square shows here
             length = min(chance.choice((2, 4, 9, 18, 40, 128, 600)), len(spoil) - at)
-            times = chance.randrange(1, max(2, (MOST_INPUT_BYTES - len(spoil)) // length))
-            spoil[at:at] = spoil[at : at + length] * min(times, chance.choice((4, 30, 300, 30_000)))
+            times = chance.randrange(1, max(2, (most - len(spoil)) // length))
+            spoil[at:at] = spoil[at : at + length] * min(times, chance.choice((4, 30, 300, 30_000, 300_000)))
 
 
 def spoiled_replies(replies: Sequence[Reply], chance: random.Random) -> tuple[Reply, ...]:

@@ -18,12 +18,14 @@ from typing import Any
 
 import msgspec
 
-from decoding.corpus import CORES, corpora, sealed, summed, with_sum
+from decoding.corpus import Fed, corpora
+from decoding.corpus_pages import CORES, sealed, summed, with_sum
+from decoding.corpus_tree import add_devices
 from decoding.spoiling import spoiled, spoiled_replies
 from shipworthy.machine import scrubbing
 from shipworthy.machine.capture.unpack import unpack
 from shipworthy.machine.kinds import KINDS, Kind
-from shipworthy.machine.parse import edid_serials, network_ethtool, optical_mmc, scsi
+from shipworthy.machine.parse import network_ethtool, optical_mmc, scsi, usb_descriptors
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.sources import SOURCES
@@ -33,6 +35,13 @@ from shipworthy.sim.unit import build
 
 Mend = Callable[[bytes], bytes]
 NAMES = Pseudonyms(b"of no specimen")
+SCRUBBED = {
+    "edid": ("edid.1.bin",),
+    "smbios": ("smbios.table.bin", "smbios-file.1.bin"),
+    "spd": ("spd.0-0050.bin",),
+    "ata-identify": ("ata.sda.identify.bin",),
+}
+"""What is scrubbed before a specimen is given away: the raw files' names tell how."""
 
 
 @dataclass(frozen=True)
@@ -56,21 +65,21 @@ def targets(data: Path, work: Path) -> Iterator[Target]:
     for kind in KINDS:
         if kind.suffix == "bin":
             yield Target(kind.name, _maker(kind.name, fed[kind.name]), _steps(kind), _storable)
-    plain = {
+    plain: dict[str, dict[str, Callable[[bytes], object]]] = {
+        "usb-capabilities": {
+            "describe": usb_descriptors.describe,
+            "speed": usb_descriptors.capability_mbit_s,
+            "power": partial(usb_descriptors.self_powered, configuration=None),
+        },
         "ethtool": {"describe": network_ethtool.describe, "permanent": network_ethtool.permanent_mac},
         "optical": {"describe": optical_mmc.describe},
         "scsi": {"describe": scsi.describe, "names": scsi.identification_facts},
     }
     for name, steps in plain.items():
         yield Target(name, _maker(name, fed[name]), steps, _storable)
-    scrubs: dict[str, Callable[[bytes], bytes]] = {
-        "edid": partial(edid_serials.rewritten, change=_changed),
-        "smbios": scrubbing.scrub_smbios,
-        "pci-config": partial(scrubbing.scrub_config, names=NAMES),
-        "spd": partial(scrubbing.scrub_spd, names=NAMES),
-    }
-    for name, scrub in scrubs.items():
-        yield Target(f"scrub-{name}", _maker(name, fed[name]), {"scrub": scrub}, _same_length)
+    for name, files in SCRUBBED.items():
+        steps = {file: partial(_scrubbed, file) for file in files}
+        yield Target(f"scrub-{name}", _maker(name, fed[name]), steps, _same_length)
     stream, unpacking = fed["privileged-stream"], partial(_unpacked, work / "unpacked")
     make = _maker("privileged-stream", stream)
     yield Target("privileged-stream", make, {"unpack": unpacking}, own=(Trouble,))
@@ -90,11 +99,11 @@ def _steps(kind: Kind) -> dict[str, Callable[[bytes], object]]:
     return steps
 
 
-def _maker(name: str, corpus: list[bytes]) -> Callable[[random.Random], bytes]:
-    mend = MENDS.get(name, bytes)
+def _maker(name: str, fed: Fed) -> Callable[[random.Random], bytes]:
+    mend, others = MENDS.get(name, bytes), [*fed.own, *fed.real]
 
     def make(chance: random.Random) -> bytes:
-        data = spoiled(chance.choice(corpus), chance, corpus)
+        data = spoiled(fed.page(chance), chance, others)
         return mend(data) if chance.random() < 0.5 else data
 
     return make
@@ -169,8 +178,8 @@ def _same_length(data: bytes, result: object) -> None:
         raise AssertionError("what is scrubbed has another length")
 
 
-def _changed(old: bytes, kind: str) -> bytes:
-    return bytes(255 - byte for byte in old) if kind == "number" else b"?" * len(old)
+def _scrubbed(file: str, data: bytes) -> bytes:
+    return scrubbing.seal_structures(file, scrubbing.scrub_structures(file, data, NAMES))
 
 
 def _unpacked(folder: Path, stream: bytes) -> None:
@@ -189,6 +198,7 @@ def _unpacked(folder: Path, stream: bytes) -> None:
 def _listings(folder: Path) -> Iterator[Target]:
     """All sources of the simulated unit, their replies spoiled row by row: one target, a source an input."""
     root = build(folder, cpus=tuple(range(CORES)), device_number=(8, 0))
+    add_devices(folder)
     captured = {source.name: tuple(source.capture(root)) for source in SOURCES}
     parses = {source.name: source.parse for source in SOURCES}
     told = [name for name, replies in captured.items() if any(reply.read for reply in replies)]
