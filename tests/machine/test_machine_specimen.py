@@ -101,11 +101,24 @@ def test_what_texts_look_like_is_found_without_any_fact() -> None:
     assert personal_texts((), files, "tarn-bench-4") == {
         "QX-77120 B",
         "mette@bench.example",
+        "mette",
         "02:11:22:33:44:5F",
         "1b4e28ba-2fa1-11d2-883f-0016d3cca427",
         "fjord-pc",
         "tarn-bench-4",
     }
+
+
+def test_names_of_people_networks_and_machines_are_found_where_texts_say_that_they_are() -> None:
+    files = {
+        "raw/dmesg.1.txt": b'wlan0: ESSID:"Fjordnet 5G"\nmounted /home/mette/work\nlogin: ingrid\n',
+        "raw/lshw-xml.1.xml": b'<node id="tarn-desk" claimed="true" class="system" handle="DMI:0001">\n',
+        "raw/smartctl-text.1.txt": b"Device Model: X\nLU WWN Device Id: 5 000c50 0a1b2c3d4\n",
+    }
+    assert personal_texts((), files, "pc") == {
+        *("Fjordnet 5G", "mette", "ingrid", "tarn-desk", "5 000c50 0a1b2c3d4")
+    }
+    assert Scrubber(["5 000c50 0a1b2c3d4"], NAMES).left_in(b"wwn 0x5000c500a1b2c3d4")
 
 
 def test_placeholders_and_short_texts_are_no_secrets() -> None:

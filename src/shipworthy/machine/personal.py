@@ -35,15 +35,24 @@ _SAID_SERIAL = re.compile(
     rb"(?im)(?<!/)\bserial(?:[ _]?(?:number|num|no\.?))?\"?\s*(?:\.\.\.)?[:=>]\s*\"?"
     rb"([^\s\"<,;]{4,}(?: [^\s\"<,;]+)*)"
 )
-_HOST_NAMES = re.compile(rb"(?im)\bhostname\b\s*[:=]\s*\"?([A-Za-z0-9][A-Za-z0-9.-]{2,})")
-_NO_NAMES = ("(none)", "localhost")
+_SAID_NAMES = (
+    _SAID_SERIAL,
+    re.compile(rb"(?im)\bhostname\b\s*[:=]\s*\"?([A-Za-z0-9][A-Za-z0-9.-]{2,})"),
+    re.compile(rb"(?i)\bE?SSID\b\s*[:=]?\s*\"([^\"\n]{1,32})\""),  # a wireless network's name
+    re.compile(rb"(?i)\b(?:user|owner|login|username)\b\s*[:=]\s*\"?([A-Za-z_][A-Za-z0-9_.-]{2,31})"),
+    re.compile(rb"/home/([A-Za-z_][A-Za-z0-9_.-]{2,31})"),
+    re.compile(rb"<node id=\"([^\"\n]{3,64})\"[^>\n]*class=\"system\""),  # lshw: the machine's name
+    re.compile(rb"(?im)^LU WWN Device Id:\s*([0-9a-f]( [0-9a-f]{6} [0-9a-f]{9}))"),  # smartctl
+)
+"""What texts say to be a serial or a name; the first group is it."""
+_NO_NAMES = ("(none)", "localhost", "root", "nobody", "daemon", "user", "none", "unknown")
 _TEXTS = ("txt", "jsonl", "json", "xml")
 _KEPT = re.compile(r"0x|[^0-9A-Za-z]+")
 
 
 def personal_texts(parts: Iterable[Part], files: Mapping[str, bytes], host: str) -> frozenset[str]:
     """Return every personal text of a reading: of its facts, of its raw texts, and the host's name."""
-    found = {host} if len(host) >= LEAST_CHARACTERS and host not in _NO_NAMES else set()
+    found = {host}
     for part in parts:
         for fact in part.facts:
             if fact.name.endswith(PERSONAL):
@@ -52,10 +61,12 @@ def personal_texts(parts: Iterable[Part], files: Mapping[str, bytes], host: str)
     for name, data in files.items():
         if name.rsplit(".", 1)[-1] in _TEXTS:
             found |= {match[0].decode("ascii") for match in _LOOKS_PERSONAL.finditer(data)}
-            for pattern in (_SAID_SERIAL, _HOST_NAMES):
+            for pattern in _SAID_NAMES:
                 found |= {match[1].decode("utf-8", "replace").strip() for match in pattern.finditer(data)}
     return frozenset(
-        text for text in found if len(_KEPT.sub("", text)) >= LEAST_CHARACTERS and not is_placeholder(text)
+        text
+        for text in found - set(_NO_NAMES)
+        if len(_KEPT.sub("", text)) >= LEAST_CHARACTERS and not is_placeholder(text)
     )
 
 

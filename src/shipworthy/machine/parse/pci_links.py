@@ -82,7 +82,8 @@ def links_of(chain: tuple[str, ...], known: Mapping[str, Function]) -> tuple[Lin
         upper = functions[index - 1] if index else None
         if upper is None:
             joined = lower.port_type in _BELOW and not lower.silent
-            if len(functions) == 1 and not lower.silent and not lower.bridge:
+            above = lower.bridge or lower.port_type in _ABOVE
+            if len(functions) == 1 and not lower.silent and not above:
                 found.append(_link(lower, None))  # a guest's card: its ports are hidden
             continue
         if _are_joined(upper, lower, joined):
