@@ -52,7 +52,7 @@ def sentence(code: str, values: Iterable[Value] = (), language: str = "en") -> S
 
 def finding_sentence(finding: Finding, language: str = "en") -> Sentence:
     """Return the sentence of a finding; `{want}` and `{got}` are written in the finding's unit."""
-    binary = finding.category is Category.MEMORY
+    binary = finding.category in (Category.MEMORY, Category.GRAPHICS)
     named = {value.name: scalar_text(value.name, value.value) for value in finding.values}
     named["want"] = quantity_text(finding.want, finding.unit, binary=binary)
     named["got"] = quantity_text(finding.got, finding.unit, binary=binary)
