@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -65,6 +66,22 @@ def _change(spoil: bytearray, chance: random.Random, others: Sequence[bytes], mo
             length = min(chance.choice((2, 4, 9, 18, 40, 128, 600)), len(spoil) - at)
             times = chance.randrange(1, max(2, (most - len(spoil)) // length))
             spoil[at:at] = spoil[at : at + length] * min(times, chance.choice((4, 30, 300, 30_000, 300_000)))
+
+
+def spoiled_text(text: bytes, chance: random.Random) -> bytes:
+    """Return a text with other numbers in it, or spoiled as bytes are, or both."""
+    if chance.random() < 0.5:
+        numbers = list(_NUMBER.finditer(text))
+        picked = chance.sample(numbers, min(len(numbers), chance.choice((1, 5, 30))))
+        for match in sorted(picked, key=lambda match: match.start(), reverse=True):
+            odd = chance.choice(ODD_TEXTS).encode() if chance.random() < 0.8 else b"\xb2\xff"
+            text = text[: match.start()] + odd + text[match.end() :]
+        if chance.random() < 0.5:
+            return text
+    return spoiled(text, chance, [text])
+
+
+_NUMBER = re.compile(rb"[0-9]+")
 
 
 def spoiled_replies(replies: Sequence[Reply], chance: random.Random) -> tuple[Reply, ...]:

@@ -20,8 +20,9 @@ import msgspec
 
 from decoding.corpus import Fed, corpora
 from decoding.corpus_pages import CORES, sealed, summed, with_sum
+from decoding.corpus_reports import reports
 from decoding.corpus_tree import add_devices
-from decoding.spoiling import spoiled, spoiled_replies
+from decoding.spoiling import spoiled, spoiled_replies, spoiled_text
 from shipworthy.machine import scrubbing
 from shipworthy.machine.capture.unpack import unpack
 from shipworthy.machine.kinds import KINDS, Kind
@@ -50,6 +51,7 @@ class Target:
 
     make: an input, by chance alone. steps: what is done with it, by name; each has the bounds to itself.
     check: raises where a step's result cannot be; its time is not the decoder's. own: its own exceptions.
+    most_cpu_s: the bound of each step.
     """
 
     name: str
@@ -57,6 +59,7 @@ class Target:
     steps: dict[str, Callable[[Any], object]]
     check: Callable[[Any, object], None] = lambda data, result: None
     own: tuple[type[Exception], ...] = field(default=())
+    most_cpu_s: float = 0.050
 
 
 def targets(data: Path, work: Path) -> Iterator[Target]:
@@ -84,6 +87,7 @@ def targets(data: Path, work: Path) -> Iterator[Target]:
     make = _maker("privileged-stream", stream)
     yield Target("privileged-stream", make, {"unpack": unpacking}, own=(Trouble,))
     yield from _listings(work / "unit")
+    yield from _reports(data)
 
 
 def _steps(kind: Kind) -> dict[str, Callable[[bytes], object]]:
@@ -208,6 +212,25 @@ def _listings(folder: Path) -> Iterator[Target]:
         return name, spoiled_replies(captured[name], chance)
 
     yield Target("sources", make, {"parse": lambda made: parses[made[0]](made[1])}, _storable)
+
+
+def _reports(data: Path) -> Iterator[Target]:
+    """Reports of other tools, of any kind: one target. They are long texts, so they may take longer."""
+    found = reports(data)
+
+    def make(chance: random.Random) -> tuple[Kind, bytes]:
+        kind, content = chance.choice(found)
+        return kind, spoiled_text(content, chance)
+
+    def parse(made: tuple[Kind, bytes]) -> Parsed:
+        kind, content = made
+        return kind.parse((Reply(f"{kind.name}.1", "file", SourceOutcome.READ, content, suffix=kind.suffix),))
+
+    def describe(made: tuple[Kind, bytes]) -> object:
+        return () if made[0].describe is None else made[0].describe(made[1])
+
+    if found:
+        yield Target("reports", make, {"parse": parse, "describe": describe}, _storable, most_cpu_s=1.0)
 
 
 def work_folder() -> Path:
