@@ -63,7 +63,7 @@ def _measure(record: Path, folder: Path, runs: int) -> dict[str, float]:
     command = (
         sys.executable,
         "-m",
-        "shipworthy.cli.main",
+        "shipworthy",
         "pack",
         str(record),
         "--packs",

@@ -17,7 +17,7 @@ def main(runs: int = 11) -> None:
     help_s, bare_s = [], []
     for _ in range(runs):
         bare_s.append(_seconds(sys.executable, "-c", "pass"))
-        help_s.append(_seconds(sys.executable, "-m", "shipworthy.cli.main", "--help"))
+        help_s.append(_seconds(sys.executable, "-m", "shipworthy", "--help"))
     ratios = [a / b for a, b in zip(help_s, bare_s, strict=True)]
     result = {
         "help_s": statistics.median(help_s),

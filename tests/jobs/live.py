@@ -46,7 +46,7 @@ class Shop:
         return {**os.environ, "SHIPWORTHY_HOME": str(self.folder / "home"), "TZ": "UTC"}
 
     def command(self, *words: str) -> list[str]:
-        return [sys.executable, "-m", "shipworthy.cli.main", *words]
+        return [sys.executable, "-m", "shipworthy", *words]
 
     def call(self, *words: str, check: int | None = 0) -> subprocess.CompletedProcess[str]:
         """Run a verb in the shop's folder; fail with its words unless it exits as expected."""

@@ -26,7 +26,7 @@ from shipworthy.model.reading import Configuration, Reading, Tool
 from shipworthy.model.runlog import Event, LogLine, read_log
 from shipworthy.model.time import Clock, uuid7
 from shipworthy.model.words import Ending
-from shipworthy.record.files import AppendLog, write_whole
+from shipworthy.record.files import AppendLog, disk_trouble, write_whole
 from shipworthy.stress.engine import run_plan
 from shipworthy.stress.plans import check_plan
 
@@ -53,14 +53,17 @@ class UnitFolder:
     folder: Path
 
     def write(self, name: str, data: bytes) -> None:
-        path = self.folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        write_whole(path, data)
+        write_whole(self._place(name), data)
 
     def log(self, name: str) -> AppendLog:
+        return AppendLog(self._place(name))
+
+    def _place(self, name: str) -> Path:
+        """Return where a file goes, with its folder made. Raises Trouble where that cannot be."""
         path = self.folder / name
-        path.parent.mkdir(parents=True, exist_ok=True)
-        return AppendLog(path)
+        with disk_trouble(path.parent):
+            path.parent.mkdir(parents=True, exist_ok=True)
+        return path
 
 
 def read_unit(

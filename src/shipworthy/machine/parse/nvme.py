@@ -261,15 +261,17 @@ def _of(
 
 def remarks_on(reply: Reply) -> tuple[Remark, ...]:
     """Name what is wrong with a controller's reply: no answer in its time, cut short, or a dead bus."""
+    if reply.outcome is SourceOutcome.FAILED:
+        kind = RemarkKind.NOT_ANSWERED
+        return (Remark(source=reply.id, kind=kind, where=reply.locator, detail=reply.error),)
+    size = HEALTH_BYTES if reply.id.endswith("smart-log") else CONTROLLER_BYTES
+    return () if not reply.read or reply.id == "nvme" else _no_page(reply, size)
 
+
+def _no_page(reply: Reply, size: int) -> tuple[Remark, ...]:
     def remark(kind: RemarkKind, detail: str) -> tuple[Remark, ...]:
         return (Remark(source=reply.id, kind=kind, where=reply.locator, detail=detail),)
 
-    if reply.outcome is SourceOutcome.FAILED:
-        return remark(RemarkKind.NOT_ANSWERED, reply.error)
-    size = HEALTH_BYTES if reply.id.endswith("smart-log") else CONTROLLER_BYTES
-    if not reply.read or reply.id == "nvme":
-        return ()
     if len(reply.data) < size:
         return remark(RemarkKind.CUT_SHORT, f"{len(reply.data)} of {size} bytes")
     if reply.data[:size] == b"\xff" * size:
@@ -301,24 +303,28 @@ def namespace_place(listing: Listing, namespace: str) -> str | None:
 
 def parse_controller(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one Identify Controller page."""
-    return _dumps(replies, CONTROLLER_NAMES, controller_facts)
+    return _dumps(replies, CONTROLLER_NAMES, controller_facts, CONTROLLER_BYTES)
 
 
 def parse_namespace(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one Identify Namespace page."""
-    return _dumps(replies, NAMESPACE_NAMES, namespace_facts)
+    return _dumps(replies, NAMESPACE_NAMES, namespace_facts, NAMESPACE_BYTES)
 
 
 def parse_health(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one log page 02h."""
-    return _dumps(replies, HEALTH_NAMES, health_facts)
+    return _dumps(replies, HEALTH_NAMES, health_facts, HEALTH_BYTES)
 
 
 def _dumps(
-    replies: tuple[Reply, ...], names: tuple[str, ...], facts: Callable[[bytes], tuple[Said, ...]]
+    replies: tuple[Reply, ...],
+    names: tuple[str, ...],
+    facts: Callable[[bytes], tuple[Said, ...]],
+    size: int,
 ) -> Parsed:
     found = [sighting for reply in replies for sighting in _of(reply, f"file:{reply.id}", names, facts)]
-    return Parsed(tuple(found))
+    remarks = [remark for reply in replies if reply.read for remark in _no_page(reply, size)]
+    return Parsed(tuple(found), remarks=tuple(remarks))
 
 
 def describe_controller(data: bytes) -> tuple[Section, ...]:
