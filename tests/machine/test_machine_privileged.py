@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.capture import commands, files, privileged, unpack
+from shipworthy.machine.capture import commands, files, optical, privileged, unpack
 from shipworthy.machine.capture.ata import takes_ata_commands
 from shipworthy.machine.capture.files import Answer, Lister, file_reply, read_file
 from shipworthy.machine.parse import pci_config
@@ -102,7 +102,7 @@ class Devices:
             return 0
         if argument.dxfer_len:
             ctypes.memset(argument.dxferp, 0xA5, argument.dxfer_len)
-            argument.resid = 36 if cdb[0] == privileged.SCSI_INQUIRY else 0
+            argument.resid = 800 if cdb[0] == 0x46 else 0
             return 0
         count = 0x00 if self.asleep else 0xFF
         sense = bytes((0x72, 0x01, 0, 0x1D, 0, 0, 0, 14, 0x09, 12, 0, 0, 0, count)) + bytes(8)
@@ -114,9 +114,10 @@ class Devices:
 @pytest.fixture
 def machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     root = build(tmp_path / "machine")
-    for node in ("nvme0", "nvme0n1", "sda", "sdb"):
+    for node in ("nvme0", "nvme0n1", "sda", "sdb", "sr0"):
         write(root, f"dev/{node}", b"")
     write(root, "sys/class/nvme/nvme0/state", "live\n")
+    write(root, "sys/block/sr0/size", "2097151\n")
     write(root, "sys/class/dmi/id/product_serial", "NORVIK-0412\n")
     write(root, "sys/class/powercap/intel-rapl:0/energy_uj", "123456\n")
     monkeypatch.setattr(privileged, "BASE", f"{root}/")
@@ -132,10 +133,10 @@ def members(
     return found, capture.not_read
 
 
-READ_ONLY = {  # of what is sent: NVMe Identify and Get Log Page; INQUIRY; ATA commands and SMART's features
+READ_ONLY = {  # of what is sent: NVMe Identify, Get Log Page; GET CONFIGURATION; ATA and SMART's features
     (0x06,),
     (0x02,),
-    (0x12,),
+    (0x46,),
     (0x85, 0xEC, 0x00),
     (0x85, 0x2F, 0x00),
     (0x85, 0xE5, 0x00),
@@ -157,7 +158,8 @@ def test_every_command_only_reads_and_every_name_is_in_the_grammar(
     assert found["sys/class/dmi/id/product_serial"] == b"NORVIK-0412\n"
     assert found["sys/class/powercap/intel-rapl:0/energy_uj"] == b"123456\n"
     assert found["replies/nvme0n1/identify-namespace.bin"] == b"\xa5" * 4096
-    assert len(found["replies/sda/scsi-inquiry.bin"]) == 96 - 36  # as much as came
+    assert len(found["replies/sr0/get-configuration.bin"]) == 1024 - 800  # as much as came
+    assert [cdb.hex() for node, cdb in devices.sent if node == "sr0"] == ["46000000000000040000"]
     assert len(found["replies/sda/ata-smart-status.bin"]) == 22
 
 
@@ -173,7 +175,7 @@ def test_what_a_recorded_machine_is_read_by_has_the_same_names(
 def test_a_drive_that_sleeps_is_not_woken(machine: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     found, _ = members(monkeypatch, Devices(asleep=True))
     names = {name for name in found if name.startswith("replies/sda/")}
-    assert names == {f"replies/sda/{n}.bin" for n in ("scsi-inquiry", "ata-power-mode", "ata-identify")}
+    assert names == {f"replies/sda/{n}.bin" for n in ("ata-power-mode", "ata-identify")}
 
 
 @pytest.mark.parametrize(
@@ -198,7 +200,7 @@ def test_ata_commands_go_where_the_tool_itself_sends_them(
     link(machine, "sys/block/sdb", path)
     found, _ = members(monkeypatch, Devices())
     assert ("replies/sdb/ata-identify.bin" in found) is wanted
-    assert "replies/sdb/scsi-inquiry.bin" in found
+    assert any(name.startswith("replies/sdb/") for name in found) is wanted  # and nothing else goes there
     assert takes_ata_commands(Root(machine), "sdb", f"/{path}") is wanted
 
 
@@ -310,7 +312,7 @@ def test_the_tools_own_questions_go_through_the_same_functions(
     assert devices.sent[-1][1] == bytes.fromhex("85080e00d00001000000 4f00c200b000".replace(" ", ""))
     assert commands.ata_sense(node, commands.ATA_CHECK_POWER_MODE).data[:2] == b"\x72\x01"
     assert devices.sent[-1][1] == bytes.fromhex("85062000000000000000000000 00e500".replace(" ", ""))
-    assert len(commands.scsi_in(node, bytes((0x12, 0, 0, 0, 96, 0)), 96).data) == 60
+    assert len(commands.scsi_in(node, commands.GET_CONFIGURATION, 1024).data) == 224
 
 
 # What the other half refuses
@@ -629,3 +631,23 @@ def test_a_refused_command_is_taken_from_it_and_no_other(outcome: SourceOutcome,
         assert (locator, answer) == live
     assert commands.asked(root, "nvme1", "smart-log", lambda: live) == live
     assert commands.asked(Root(Path("/")), "nvme0", "smart-log", lambda: live) == live
+
+
+@pytest.mark.parametrize("answered", [True, False])
+def test_an_optical_drive_that_this_account_may_not_ask_is_told_by_it(
+    answered: bool, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    live, refusals = optical._live("/dev/sr0")[0], []
+
+    def refused(node: str) -> tuple[str, Answer]:
+        refusals.append(node)
+        return live, Answer(SourceOutcome.REFUSED, error="EACCES")
+
+    monkeypatch.setattr(optical, "_live", refused)
+    if answered:
+        write(tmp_path, "replies/sr0/get-configuration.bin", bytes(8))
+    reply = optical._asked(Root(Path("/"), privileged=tmp_path), "sr0")
+    assert refusals == ["/dev/sr0"]
+    kept = ("/replies/sr0/get-configuration.bin", bytes(8), True)
+    assert (reply.locator, reply.data, reply.by_root) == (kept if answered else (live, b"", False))
+    assert reply.id == "optical.sr0.get-configuration"

@@ -8,14 +8,12 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.capture.block import BLOCK, list_wiring
-from shipworthy.machine.capture.commands import recorded, scsi_in
-from shipworthy.machine.capture.files import Lister, file_reply
+from shipworthy.machine.capture.commands import CONFIGURATION_BYTES, GET_CONFIGURATION, asked, scsi_in
+from shipworthy.machine.capture.files import Answer, Lister, file_reply
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
 INFO = "/proc/sys/dev/cdrom/info"
-GET_CONFIGURATION = 0x46
-ANSWER_BYTES = 1024  # some 30 features with 20 bytes each
 _NAME = re.compile(r"sr\d+")
 
 
@@ -34,11 +32,10 @@ def capture(root: Root) -> list[Reply]:
 
 
 def _asked(root: Root, name: str) -> Reply:
-    if root.live:
-        node = f"/dev/{name}"
-        cdb = bytes([GET_CONFIGURATION, 0, 0, 0, 0, 0, 0, ANSWER_BYTES >> 8, ANSWER_BYTES & 0xFF, 0])
-        locator, answer = f"{node} get configuration 46h", scsi_in(node, cdb, ANSWER_BYTES)
-    else:
-        locator, answer = recorded(root, name, "get-configuration")
+    locator, answer = asked(root, name, "get-configuration", lambda: _live(f"/dev/{name}"))
     identity = f"optical.{name}.get-configuration"
-    return Reply(identity, locator, answer.outcome, answer.data, answer.error, "bin")
+    return Reply(identity, locator, answer.outcome, answer.data, answer.error, "bin", answer.by_root)
+
+
+def _live(node: str) -> tuple[str, Answer]:
+    return f"{node} get configuration 46h", scsi_in(node, GET_CONFIGURATION, CONFIGURATION_BYTES)

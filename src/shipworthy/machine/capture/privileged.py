@@ -8,7 +8,7 @@ it, owned by root, is all that has to be trusted:
 It takes no argument and no path, asks a fixed list of things, only reads, decodes nothing and writes nothing
 but the stream: members as a recorded machine has them, then `replies/privileged.json` with what was refused.
 The other half (`unpack`) trusts none of it. The functions that ask a device serve the tool itself too. NVMe:
-linux/nvme_ioctl.h. ATA and SCSI: SG_IO of scsi/sg.h, ATA PASS-THROUGH (16) of SAT, commands of ACS and SPC.
+linux/nvme_ioctl.h. ATA and optical drives: SG_IO of scsi/sg.h, ATA PASS-THROUGH (16) of SAT, ACS and MMC.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ import re
 import sys
 import tarfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from functools import partial
 
 VERSION, BASE = 1, "/"
@@ -32,7 +32,7 @@ TIMEOUT_MS = 5000  # of one request to a device
 LONGEST_S = 60.0  # after which nothing more is asked
 
 NVME_IOCTL_ADMIN_CMD, SG_IO = 0xC0484E41, 0x2285  # the first: _IOWR('N', 0x41, 72 bytes)
-NVME_IDENTIFY, NVME_GET_LOG_PAGE, SCSI_INQUIRY, ATA_PASS_THROUGH_16 = 0x06, 0x02, 0x12, 0x85
+NVME_IDENTIFY, NVME_GET_LOG_PAGE, ATA_PASS_THROUGH_16 = 0x06, 0x02, 0x85
 ATA_IDENTIFY_DEVICE, ATA_READ_LOG_EXT, ATA_SMART, ATA_CHECK_POWER_MODE = 0xEC, 0x2F, 0xB0, 0xE5
 SMART_READ_DATA, SMART_READ_THRESHOLDS, SMART_RETURN_STATUS = 0xD0, 0xD1, 0xDA
 SMART_SIGNATURE = 0xC24F00  # LBA mid 4Fh and high C2h: without them a drive refuses SMART
@@ -143,12 +143,12 @@ Ask = Callable[[str], bytes]
 EVERY, STATISTICS_LOG, HEALTH_LOG = 0xFFFFFFFF, 0x04, 0x02 | (512 // 4 - 1) << 16  # dwords less one
 _statistics = partial(partial, ata_in, command=ATA_READ_LOG_EXT)
 _smart = partial(partial, command=ATA_SMART, lba=SMART_SIGNATURE)
-_inquiry = partial(scsi_in, cdb=bytes((SCSI_INQUIRY, 0, 0, 0, 96, 0)), size=96)
+GET_CONFIGURATION, CONFIGURATION_BYTES = bytes.fromhex("46000000000000040000"), 1024  # 30 features of 20
 
 # What is asked of a drive, by the name of its file in a recorded machine, without `.bin`.
 CONTROLLER_REQUESTS: dict[str, Ask] = {
     "identify-controller": partial(nvme_admin, opcode=NVME_IDENTIFY, size=4096, cdw10=1),
-    "smart-log": partial(nvme_admin, opcode=NVME_GET_LOG_PAGE, size=512, nsid=0xFFFFFFFF, cdw10=HEALTH_LOG),
+    "smart-log": partial(nvme_admin, opcode=NVME_GET_LOG_PAGE, size=512, nsid=EVERY, cdw10=HEALTH_LOG),
 }
 ATA_REQUESTS: dict[str, Ask] = {
     "ata-power-mode": partial(ata_sense, command=ATA_CHECK_POWER_MODE),
@@ -161,6 +161,7 @@ AWAKE_REQUESTS: dict[str, Ask] = {  # what may wake a drive: asked only of one t
     "ata-smart-thresholds": _smart(ata_in, feature=SMART_READ_THRESHOLDS),
     "ata-smart-status": _smart(ata_sense, feature=SMART_RETURN_STATUS),
 }
+OPTICAL_REQUESTS = {"get-configuration": partial(scsi_in, cdb=GET_CONFIGURATION, size=CONFIGURATION_BYTES)}
 FILES = (
     *(f"sys/firmware/dmi/tables/{name}" for name in ("smbios_entry_point", "DMI")),
     *(f"sys/class/dmi/id/{name}_serial" for name in ("product", "board", "chassis")),
@@ -186,10 +187,8 @@ class Capture:
         self._ends_s = time.monotonic() + LONGEST_S
 
     def members(self) -> Iterator[tuple[str, bytes]]:
-        for name in FILES:
-            yield from self._member(name, partial(_file, name))
-        for zone in _names("sys/class/powercap", r"[a-z0-9-]+(:[0-9a-f]+){1,3}"):
-            name = f"sys/class/powercap/{zone}/energy_uj"
+        zones = _names("sys/class/powercap", r"[a-z0-9-]+(:[0-9a-f]+){1,3}")
+        for name in (*FILES, *(f"sys/class/powercap/{zone}/energy_uj" for zone in zones)):
             yield from self._member(name, partial(_file, name))
         for address in _names("sys/bus/pci/devices", r"[0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]"):
             name = f"sys/bus/pci/devices/{address}/config"
@@ -202,11 +201,12 @@ class Capture:
             yield from self._drive(namespace, {"identify-namespace": identify})
         for disk in _names("sys/block", r"sd[a-z]{1,4}"):
             yield from self._disk(disk)
+        for drive in _names("sys/block", r"sr\d{1,3}"):
+            yield from self._drive(drive, OPTICAL_REQUESTS)
         yield from self._member("dmesg.txt", _kernel_log)
 
     def _disk(self, name: str) -> Iterator[tuple[str, bytes]]:
         """ATA commands go to what hangs on an ATA port, what SCSI calls ATA, and disks on USB, no sticks."""
-        yield from self._drive(name, {"scsi-inquiry": _inquiry})
         block = f"sys/block/{name}"
         path, fixed = os.path.realpath(BASE + block), _word(f"{block}/removable") == "0"
         on_usb, on_ata = re.search(r"/usb\d+/", path), re.search(r"/ata\d+/", path)
@@ -219,7 +219,7 @@ class Capture:
         if awake:
             yield from self._drive(name, AWAKE_REQUESTS)
 
-    def _drive(self, name: str, requests: dict[str, Ask]) -> Iterator[tuple[str, bytes]]:
+    def _drive(self, name: str, requests: Mapping[str, Ask]) -> Iterator[tuple[str, bytes]]:
         for request, ask in requests.items():
             member = f"replies/{name}/{request}.bin"
             if name in self._silent:

@@ -22,7 +22,7 @@ MOST_TOTAL_BYTES = 64 << 20
 
 _BLOCK = 512
 _MOST_PADDING = 20 * _BLOCK  # tar fills its last record up
-_DRIVE = r"(nvme[0-9]{1,4}(n[0-9]{1,4})?|sd[a-z]{1,4})"
+_DRIVE = r"(nvme[0-9]{1,4}(n[0-9]{1,4})?|sd[a-z]{1,4}|sr[0-9]{1,3})"
 NAMES = re.compile(
     r"sys/firmware/dmi/tables/(DMI|smbios_entry_point)"
     r"|sys/class/dmi/id/((product|board|chassis)_serial|product_uuid)"
