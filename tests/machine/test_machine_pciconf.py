@@ -6,12 +6,15 @@ import random
 import tarfile
 from pathlib import Path
 
+import pytest
+
 from shipworthy.machine.parse import pciconf_text
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
+from tests.machine.bounded import ends
 
 LIST = """hostb0@pci0:0:0:0:\tclass=0x060000 rev=0x08 vendor=0x1234 device=0x3ed0 subvendor=0x0000
     vendor     = 'Norvik Semiconductors'
@@ -81,7 +84,7 @@ def test_link_and_errors() -> None:
     assert (port["link_width"], port["link_max_width"]) == (16, 16)
     assert (port["link_speed_gt_s"], port["link_max_speed_gt_s"]) == (8.0, 16.0)
     assert (port["port_type"], port["payload_bytes"], port["payload_max_bytes"]) == ("root port", 128, 256)
-    assert [port[f"aer_{kind}_kinds"] for kind in ("fatal", "non_fatal", "corrected")] == [0, 1, 2]
+    assert [port[f"aer_{kind}_bits"] for kind in ("fatal", "nonfatal", "correctable")] == [0, 1, 2]
     assert card["port_type"] == "legacy endpoint"
     assert card["link_width"] is Absent.NOT_OFFERED
     assert card["link_speed_gt_s"] is Absent.NOT_OFFERED
@@ -124,3 +127,17 @@ def test_every_function_of_real_lists_is_found(reference: Path) -> None:
             assert len(parsed.sightings) == data.count(b"@pci") == len({s.place for s in parsed.sightings})
             functions += len(parsed.sightings)
     assert functions > 5000
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "a" + "0" * 200_000,
+        "a0@pci0:0:0:0:\tclass=0x060000 " + "x" * 400_000,
+        "a0@pci0:0:0:0:\tclass=0x060000\n    cap = " + "= PCI-Express 1 a" * 20_000,
+        "= Vendor " + "1" * 400_000,
+    ],
+)
+def test_lines_without_end_have_an_end(line: str) -> None:
+    ends(lambda: pciconf_text.describe(line.encode()))
+    ends(lambda: parse(line.encode()))

@@ -141,9 +141,9 @@ def _express_facts(lines: list[str]) -> tuple[Said, ...]:
             fields.append(said("link_max_speed_gt_s", _speed(link[4])))
             fields.append(said("link_max_width", _lanes(link[2])))
         elif aer := _AER.search(line):
-            fields.append(said("aer_fatal_kinds", int(aer[1])))
-            fields.append(said("aer_non_fatal_kinds", int(aer[2])))
-            fields.append(said("aer_corrected_kinds", int(aer[3])))
+            fields.append(said("aer_fatal_bits", int(aer[1])))
+            fields.append(said("aer_nonfatal_bits", int(aer[2])))
+            fields.append(said("aer_correctable_bits", int(aer[3])))
     return tuple({field.name: field for field in fields}.values())
 
 
