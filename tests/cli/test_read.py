@@ -87,6 +87,22 @@ def test_a_spoiled_reading_is_refused(call: Call, machine: Path, tmp_path: Path)
     assert not (tmp_path / "again").exists()
 
 
+def test_this_machine_is_read_without_the_decoders_of_reports(tmp_path: Path) -> None:
+    """They would be a third of the time that it takes."""
+    code = (
+        "import sys\n"
+        "from shipworthy.cli.main import main\n"
+        "sys.argv = ['shipworthy', 'read', '--into', sys.argv[1]]\n"
+        "try:\n    main()\n"
+        "finally:\n"
+        "    loaded = {'shipworthy.machine.kinds', 'numpy'} & set(sys.modules)\n"
+        "    print(sorted(loaded), file=sys.stderr)\n"
+    )
+    command = [sys.executable, "-c", code, str(tmp_path / "half")]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+    assert (done.returncode, done.stderr) == (0, "[]\n")
+
+
 # What it refuses
 
 

@@ -14,9 +14,10 @@ from click.testing import CliRunner
 
 from shipworthy.cli.main import app
 from shipworthy.machine import reports
+from shipworthy.machine.asking import LEFT_OVER
 from shipworthy.machine.kinds import KINDS
 from shipworthy.machine.reading import read_configuration, reread, take_reading
-from shipworthy.machine.reports import LEFT_OVER, known_sources, sources_of, tells_something
+from shipworthy.machine.reports import known_sources, sources_of, tells_something
 from shipworthy.machine.root import SIMULATED_MARK, Root
 from shipworthy.machine.sources import SOURCES
 from shipworthy.machine.specimen import take_specimen

@@ -80,6 +80,15 @@ def _reading_in(source: Path) -> Path | None:
     return next((place for place in (source, source / "reading") if (place / INDEX).is_file()), None)
 
 
+def _tells_something(source: Path) -> bool:
+    from shipworthy.machine.reports import (
+        tells_something,  # decoders that a machine's own reading never needs
+    )
+    from shipworthy.machine.root import Root
+
+    return _reading_in(source) is not None or tells_something(Root(source.absolute()))
+
+
 def _refuse_of_a_reading(made: Path, nonce: str | None, specimen: bool) -> None:
     from shipworthy.model.base import Trouble
 
@@ -100,8 +109,6 @@ def _refuse_of_a_reading(made: Path, nonce: str | None, specimen: bool) -> None:
 def _refuse_what_does_not_fit(
     into: Path, nonce: str | None, source: Path | None, specimen: bool, privileged: bool
 ) -> None:
-    from shipworthy.machine.reports import tells_something
-    from shipworthy.machine.root import Root
     from shipworthy.model.base import Trouble
 
     for name in ("reading", "specimen"):
@@ -109,7 +116,7 @@ def _refuse_what_does_not_fit(
             raise Trouble(f"holds a {name} already", into, "Name another folder: evidence is never replaced.")
     if source is not None and not source.is_dir():
         raise Trouble("there is no such folder", source, "Name the folder that holds its proc/ and sys/.")
-    if source is not None and _reading_in(source) is None and not tells_something(Root(source.absolute())):
+    if source is not None and not _tells_something(source):
         raise Trouble(
             "holds nothing of a machine",
             source,
@@ -126,7 +133,7 @@ def _refuse_what_does_not_fit(
 def _show_reading(reading: Reading) -> None:
     """Print the parts, what their witnesses disagree on, and what was wrong with the sources' bytes."""
     from shipworthy.cli.show import disputes, remarks, say, table
-    from shipworthy.machine.reports import LEFT_OVER
+    from shipworthy.machine.asking import LEFT_OVER
     from shipworthy.model.reading import SourceOutcome
     from shipworthy.model.words import RemarkKind
 
@@ -136,12 +143,13 @@ def _show_reading(reading: Reading) -> None:
     ]
     table(("part", "where it is wired", "model", "serial"), rows)
     disputes(reading.parts)
-    quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD)
+    quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD, RemarkKind.OLD_LAYOUT)
     loud = [r for r in reading.remarks if r.kind not in quiet or r.source == LEFT_OVER]
     remarks(loud)
     told = [sum(r.count for r in reading.remarks if r.kind is kind and r not in loud) for kind in quiet]
     if any(told):
-        say(f"{told[0]} placeholders of the firmware, {told[1]} pieces not decoded: see --json.")
+        left = (f"{told[0]} placeholders of the firmware", f"{told[1]} pieces not decoded")
+        say(f"{', '.join(left)}, {told[2]} structures of an older layout: see --json.")
     unread = [row for row in reading.sources if row.outcome is not SourceOutcome.READ]
     say(
         f"{len(reading.parts)} parts from {len(reading.sources)} sources; {len(unread)} sources gave nothing."

@@ -18,7 +18,6 @@ from shipworthy import __version__
 from shipworthy.analysis import Segment
 from shipworthy.machine.reading import INDEX, read_configuration, reread, take_reading
 from shipworthy.machine.root import Root
-from shipworthy.machine.specimen import take_specimen
 from shipworthy.model.base import Trouble, decode, encode, encode_pretty, read_bytes, read_record
 from shipworthy.model.plan import Plan
 from shipworthy.model.progress import Sink, progress
@@ -95,6 +94,7 @@ def read_unit(
 
 def read_specimen(into: Into, root: Root, *, clock: Clock) -> Reading:
     """Take a reading without anything personal into `<folder>/specimen/`, for a bug report or a test."""
+    from shipworthy.machine.specimen import take_specimen  # all decoders, which no other reading needs
 
     def keep(name: str, data: bytes) -> None:
         into.write(f"{SPECIMEN}/{name}", data)

@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from shipworthy.machine.root import Root
     from shipworthy.machine.sources import Capture, Source
 
+LEFT_OVER = "left-over"
+"""The source that names files which lie beside a machine's, or in a folder of reports, and were not read."""
+
 NO_ANSWER = "no answer within {limit_s:g} s"
 _ID = re.compile(r"[a-z0-9][a-z0-9-]*(\.[A-Za-z0-9_-]+)*")
 _SUFFIX = re.compile(r"[a-z0-9]{1,8}")

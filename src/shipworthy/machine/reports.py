@@ -12,6 +12,7 @@ from functools import partial
 
 import msgspec
 
+from shipworthy.machine.asking import LEFT_OVER
 from shipworthy.machine.capture.files import names_in, read_file
 from shipworthy.machine.kinds import KINDS, Kind
 from shipworthy.machine.listing import ListingRow, encode_listing
@@ -26,7 +27,6 @@ MOST_FILES = 500
 MOST_BYTES = 16 << 20
 MOST_TOTAL_BYTES = 64 << 20
 HEAD_BYTES = 4096
-LEFT_OVER = "left-over"
 _OWN = frozenset(source.name for source in SOURCES)
 
 
