@@ -7,7 +7,7 @@ knows a drive by its nickname alone. What pairs them is the serial; where none d
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import msgspec
 
@@ -88,12 +88,12 @@ def _drives(sightings: list[Sighting]) -> list[Sighting]:
     """A drive known by its nickname is the wired one with the same serial, if exactly one has it."""
     sightings = _ports(_controllers(_by_serial(sightings)))
     groups = _one_place([s for s in sightings if s.kind is PartKind.STORAGE])
-    wired = [group for group in groups if any(map(_is_wired, group))]
-    named = [group for group in groups if not any(map(_is_wired, group))]
+    wired = _by_word([g for g in groups if any(map(_is_wired, g))], _serials)
+    named = _by_word([g for g in groups if not any(map(_is_wired, g))], _serials)
     places: dict[str, str] = {}
-    for group in named:
-        found = [other for other in wired if _serials(group) & _serials(other)]
-        if len(found) == 1 and sum(bool(_serials(found[0]) & _serials(other)) for other in named) == 1:
+    for group in {id(g): g for one in named.values() for g in one}.values():
+        found = _sharing(group, wired, _serials)
+        if len(found) == 1 and len(_sharing(found[0], named, _serials)) == 1:
             where = next(p for s in found[0] for p in _places(s) if _is_wiring(p))
             places |= {s.place: where for s in group}
     return [
@@ -161,16 +161,21 @@ def _ports(sightings: list[Sighting]) -> list[Sighting]:
     """A kernel's log knows a SATA drive by libata's number of its port, which nobody else gives, and tells
     no serial. It is the one drive of that model, where the log and the other reports know one each."""
     groups = _one_place([s for s in sightings if s.kind is PartKind.STORAGE])
-    logged = [g for g in groups if all(name.startswith("ata") for s in g for name in _nicknames(s) or ("",))]
+    by_model = _by_word(groups, _models)
     pairs: dict[str, str] = {}
-    for group in logged:
-        alike = [other for other in groups if _models(other) & _models(group)]
-        found = [other for other in alike if other not in logged]
-        if len(alike) == 2 and len(found) == 1 and not _serials(group) and not _differ(group, found[0]):
-            pairs |= {s.place: found[0][0].place for s in group}
+    for group in filter(_is_of_the_log, groups):
+        others = [other for other in _sharing(group, by_model, _models) if other is not group]
+        if len(others) != 1 or _is_of_the_log(others[0]) or _serials(group):
+            continue
+        if not _differ(group, others[0]):
+            pairs |= {s.place: others[0][0].place for s in group}
     return [
         _moved(s, pairs[s.place]) if s.kind is PartKind.STORAGE and s.place in pairs else s for s in sightings
     ]
+
+
+def _is_of_the_log(group: Iterable[Sighting]) -> bool:
+    return all(name.startswith("ata") for s in group for name in _nicknames(s) or ("",))
 
 
 def _models(group: Iterable[Sighting]) -> set[str]:
@@ -189,14 +194,36 @@ def _differ(one: Sequence[Sighting], other: Sequence[Sighting]) -> bool:
     )
 
 
-def _one_place(sightings: Sequence[Sighting]) -> list[list[Sighting]]:
+Group = list[Sighting]
+Words = Callable[[Iterable[Sighting]], set[str]]
+
+
+def _one_place(sightings: Sequence[Sighting]) -> list[Group]:
     """Return the sightings in groups that share a place."""
-    groups: list[list[Sighting]] = []
+    groups: dict[int, Group] = {}
+    where: dict[str, Group] = {}
     for sighting in sightings:
-        alike = [g for g in groups if any(set(_places(sighting)) & set(_places(s)) for s in g)]
-        groups = [g for g in groups if g not in alike]
-        groups.append([*(s for group in alike for s in group), sighting])
-    return groups
+        alike = {id(where[place]): where[place] for place in _places(sighting) if place in where}
+        group = [*(s for one in alike.values() for s in one), sighting]
+        for number in alike:
+            del groups[number]
+        groups[id(group)] = group
+        where.update(dict.fromkeys((place for s in group for place in _places(s)), group))
+    return list(groups.values())
+
+
+def _by_word(groups: Iterable[Group], words: Words) -> dict[str, list[Group]]:
+    """Return the groups by each serial, or model, that stands in them."""
+    found: dict[str, list[Group]] = {}
+    for group in groups:
+        for word in words(group):
+            found.setdefault(word, []).append(group)
+    return found
+
+
+def _sharing(group: Group, known: dict[str, list[Group]], words: Words) -> list[Group]:
+    """Return the known groups that have a word of this one's."""
+    return list({id(g): g for word in words(group) for g in known.get(word, ())}.values())
 
 
 def _places(sighting: Sighting) -> tuple[str, ...]:
