@@ -17,6 +17,7 @@ from shipworthy.machine.reports import MOST_BYTES, kind_of
 from tests.cli.calling import Call, caller
 from tests.machine import recorded
 from tests.machine.reports_of_a_machine import FILES, LSHW
+from tests.machine.smbios_bytes import end, entry_point_64, structure
 from tests.machine.spd_bytes import ddr3
 
 DOCS = Path(__file__).resolve().parent.parent.parent / "docs" / "reference" / "sources.md"
@@ -239,3 +240,23 @@ def test_a_name_that_is_no_utf8_is_shown_as_far_as_it_can_be(call: Call, tmp_pat
     assert told.file.endswith("/?.json")
     done = call("decode", "any", file, "--json")
     assert json.loads(done.out)[0]["file"].endswith("/?.json")
+
+
+def test_structures_of_an_older_layout_are_named_and_no_fault(call: Call, tmp_path: Path) -> None:
+    system = bytes([1, 2, 3, 4, *range(16), 6])  # as of 2.1: the SKU and the family came with 2.4
+    table = structure(1, 1, system, "Norvik", "N1", "1.0", "NV-0042") + end()
+    (tmp_path / "table").write_bytes(entry_point_64(table, (3, 8)).ljust(32, b"\0") + table)
+    done = call("decode", "smbios", tmp_path / "table", "--json")
+    assert {remark["kind"] for remark in json.loads(done.out)[0]["remarks"]} == {"old layout"}
+    assert done.code == 0
+    assert "the layout is an older one" in call("decode", "smbios", tmp_path / "table").out
+
+
+def test_a_reading_gives_the_number_of_structures_of_an_older_layout_only(call: Call, tmp_path: Path) -> None:
+    machine = recorded.build(tmp_path / "machine")
+    table = machine / "sys/firmware/dmi/tables"
+    (table / "smbios_entry_point").write_bytes(entry_point_64((table / "DMI").read_bytes(), (3, 8)))
+    done = call("read", "--from", machine, "--into", tmp_path / "half")
+    counted = re.search(r"(\d+) structures of an older layout", done.out)
+    assert counted is not None and int(counted[1]) > 0
+    assert "the layout is an older one" not in done.out

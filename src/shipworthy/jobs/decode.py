@@ -17,7 +17,7 @@ from shipworthy.model.reading import Port, Remark, SourceOutcome
 from shipworthy.model.words import RemarkKind
 
 ANY = "any"
-LEFT_OVERS = (RemarkKind.NOT_UNDERSTOOD, RemarkKind.PLACEHOLDER)
+LEFT_OVERS = (RemarkKind.NOT_UNDERSTOOD, RemarkKind.PLACEHOLDER, RemarkKind.OLD_LAYOUT)
 """Remarks that are no fault of the bytes."""
 
 

@@ -26,6 +26,7 @@ class RemarkKind(StrEnum):
     CUT_SHORT = "cut short"
     NO_TERMINATOR = "no terminator"
     REPEATED = "repeated"  # two things say that they are the same one
+    OLD_LAYOUT = "old layout"  # whole, of an older version of its standard: the newer fields are not there
     NOT_UNDERSTOOD = "not understood"  # whole, but this version does not decode it
     NOT_ANSWERED = "not answered"  # a device gave no answer in its time
     DECODER_FAILED = "decoder failed"  # a mistake of this tool's own: the bytes are kept for a later version

@@ -107,8 +107,8 @@ def _bad_references(table: Table, source: str) -> Iterator[Remark]:
 
 
 def _short_structures(table: Table, source: str) -> Iterator[Remark]:
-    """Structures shorter than any version of the standard made them, one by one; and, a type at a time, those
-    shorter than the version that the table names."""
+    """Structures shorter than any version of the standard made them, one by one: they are broken. And, a type
+    at a time, those of an older version than the table names: firmware seldom fills all in that it may."""
     older: Counter[tuple[int, int, int]] = Counter()
     for s in table.structures:
         layout = LAYOUTS.get(s.type)
@@ -124,7 +124,7 @@ def _short_structures(table: Table, source: str) -> Iterator[Remark]:
         version = ".".join(map(str, table.structures[0].version))
         detail = f"{length} bytes, and since {version} at least {wanted}: the fields behind are not offered"
         yield Remark(
-            source=source, kind=RemarkKind.BAD_LENGTH, where=f"type {kind}", detail=detail, count=count
+            source=source, kind=RemarkKind.OLD_LAYOUT, where=f"type {kind}", detail=detail, count=count
         )
 
 
