@@ -147,6 +147,10 @@ def test_no_bytes_raise(data: bytes, at: int) -> None:
         parsed(whole[:at] + data + whole[at:])
 
 
+def test_a_beginning_of_empty_lines_is_no_report() -> None:
+    assert not ends(lambda: lscpu_text.recognises("lscpu.txt", b"\n" * 100_000))
+
+
 @pytest.mark.parametrize(
     "text",
     [

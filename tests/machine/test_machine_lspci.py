@@ -194,3 +194,10 @@ def test_a_long_report_takes_no_time_that_grows_with_its_square() -> None:
     assert len(ends(lambda: read(data)).sightings) == 256
     hostile = b"00:00.0 a: " + b"[[0000:" * 20_000 + b"\n\t" + b"MaxPayload " * 20_000
     ends(lambda: read(hostile))
+    blank, spaces = VERBOSE.split("\n\n")[1] + "\n" + "\t\n" * 30_000, " " * 200_000
+    ends(lambda: read(blank.encode()))
+    ends(
+        lambda: read(
+            f"00:00.0 VGA compatible controller [0300]: Norvik{spaces}x [Aurora] [1234:5678]".encode()
+        )
+    )

@@ -29,7 +29,7 @@ NVIDIA = "/proc/driver/nvidia/gpus"
 _UNKNOWN_PRODUCT = frozenset(("graphics device", "nvidia graphics device", "unknown", "unknown error"))
 """What NVIDIA's driver calls a card that is newer than itself."""
 
-_PRODUCT = re.compile(r"^(.*?)\s*\[([^\[\]]+)\]$")
+_PRODUCT = re.compile(r"^(.*?)\[([^\[\]]+)\]$")
 _GIGABYTES = re.compile(r"\b(\d{1,3}) ?GB\b", re.IGNORECASE)
 _NUMBERS = re.compile(r"\d{3,4}")
 GIB = 1 << 30
@@ -62,7 +62,7 @@ def chip_and_products(name: str) -> tuple[str, tuple[str, ...]]:
     for piece in (piece.strip() for piece in match[2].split("/")):
         if piece:
             found.append(_whole(piece, found[-1] if found else ""))
-    return match[1], tuple(dict.fromkeys(found))
+    return match[1].rstrip(), tuple(dict.fromkeys(found))
 
 
 _VARIANTS = frozenset(("laptop", "max-q", "mobile", "oem", "refresh", "super", "ti", "xt"))

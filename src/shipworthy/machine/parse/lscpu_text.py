@@ -38,8 +38,8 @@ def recognises(name: str, head: bytes) -> bool:
     text = head.decode("utf-8", "replace")
     if text.lstrip().startswith("{"):
         return '"lscpu"' in text and '"field"' in text
-    return re.search(r"^\s*CPU\(s\):\s", text, re.MULTILINE) is not None and (
-        re.search(r"^\s*(Architecture|CPU op-mode\(s\)|Vendor ID):\s", text, re.MULTILINE) is not None
+    return re.search(r"^[ \t]*CPU\(s\):\s", text, re.MULTILINE) is not None and (
+        re.search(r"^[ \t]*(Architecture|CPU op-mode\(s\)|Vendor ID):\s", text, re.MULTILINE) is not None
     )
 
 

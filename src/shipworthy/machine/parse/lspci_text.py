@@ -32,7 +32,7 @@ _REVISION = re.compile(r" \(rev ([0-9a-f]{2})\)")
 _TAGGED = re.compile(rb"^(?:Slot|Device):\t(?:[0-9a-f]{4,8}:)?[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]$", re.MULTILINE)
 _UNNAMED = re.compile(r"(?:unknown )?(?:vendor|device)(?: [0-9a-f]{4}(?::[0-9a-f]{4})?)?", re.IGNORECASE)
 _PROG_IF = re.compile(r" \(prog-if ([0-9a-f]{2})")
-_BUS = re.compile(r"^\s+Bus: primary=([0-9a-f]{2}), secondary=([0-9a-f]{2}),", re.MULTILINE)
+_BUS = re.compile(r"^[ \t]+Bus: primary=([0-9a-f]{2}), secondary=([0-9a-f]{2}),", re.MULTILINE)
 
 # Words for a class, where the number is not printed (pci.ids, classes 02, 03, 0401 and 0403)
 _CLASS_WORDS = {
@@ -147,7 +147,7 @@ def known_name(text: str) -> str:
 
 def _read_subsystem(block: Block) -> None:
     match = re.search(
-        r"^\s+(?:Capabilities: \[[0-9a-f]+\] )?Subsystem: (.*?)(?: ?\[([0-9a-f]{4}):([0-9a-f]{4})\])?$",
+        r"^[ \t]+(?:Capabilities: \[[0-9a-f]+\] )?Subsystem: (.*?)(?: ?\[([0-9a-f]{4}):([0-9a-f]{4})\])?$",
         block.text,
         re.MULTILINE,
     )

@@ -13,22 +13,24 @@ from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
 _LINK = re.compile(
-    r"^\s+Lnk(Cap|Sta):\s+(?:Port #\d+, )?Speed ([^,\s]+)(?: \(\w+\))?, Width x(\d+)", re.MULTILINE
+    r"^[ \t]+Lnk(Cap|Sta):\s+(?:Port #\d+, )?Speed ([^,\s]+)(?: \(\w+\))?, Width x(\d+)", re.MULTILINE
 )
-_TARGET = re.compile(r"^\s+LnkCtl2:\s+Target Link Speed: ([\d.]+)GT/s", re.MULTILINE)
+_TARGET = re.compile(r"^[ \t]+LnkCtl2:\s+Target Link Speed: ([\d.]+)GT/s", re.MULTILINE)
 _EXPRESS = re.compile(
-    r"^\s+Capabilities: \[[0-9a-f]+\] Express (?:\(v\d+\) )?([A-Z][^,\[\n]*?)(?: \(Slot[+-]\))?, ",
+    r"^[ \t]+Capabilities: \[[0-9a-f]+\] Express (?:\(v\d+\) )?([A-Z][^,\[\n]*?)(?: \(Slot[+-]\))?, ",
     re.MULTILINE,
 )
 _PAYLOAD = re.compile(
-    r"^\s+DevCap:\s+MaxPayload (\d+) bytes(?:.*\n){1,8}?\s+MaxPayload (\d+) bytes", re.MULTILINE
+    r"^[ \t]+DevCap:\s+MaxPayload (\d+) bytes(?:.*\n){1,8}?[ \t]+MaxPayload (\d+) bytes", re.MULTILINE
 )
-_SLOT = re.compile(r"^\s+Slot #(\d+), PowerLimit (\d+(?:\.\d+)?)W", re.MULTILINE)
+_SLOT = re.compile(r"^[ \t]+Slot #(\d+), PowerLimit (\d+(?:\.\d+)?)W", re.MULTILINE)
 _SERIAL = re.compile(r"Device Serial Number ([0-9a-f]{2}(?:-[0-9a-f]{2}){7})")
-_REGION = re.compile(r"^\s+Region [0-5]: Memory at .*\[size=(\d+)([KMGT]?)\]", re.MULTILINE)
-_BAR = re.compile(r"^\s+BAR \d: current size: (\d+)([KMGT]?)B, supported:((?: \d+[KMGT]?B)+)", re.MULTILINE)
-_DRIVER = re.compile(r"^\s+Kernel driver in use: (\S+)", re.MULTILINE)
-_STATE = re.compile(r"^\s+Status: (D[0-3])(?:[ ,]|$)", re.MULTILINE)
+_REGION = re.compile(r"^[ \t]+Region [0-5]: Memory at .*\[size=(\d+)([KMGT]?)\]", re.MULTILINE)
+_BAR = re.compile(
+    r"^[ \t]+BAR \d: current size: (\d+)([KMGT]?)B, supported:((?: \d+[KMGT]?B)+)", re.MULTILINE
+)
+_DRIVER = re.compile(r"^[ \t]+Kernel driver in use: (\S+)", re.MULTILINE)
+_STATE = re.compile(r"^[ \t]+Status: (D[0-3])(?:[ ,]|$)", re.MULTILINE)
 _UNITS = {"": 1, "K": 1 << 10, "M": 1 << 20, "G": 1 << 30, "T": 1 << 40}
 
 _TYPES = {
@@ -115,7 +117,7 @@ _AER_NAMES = {"AdvNonFatalErr": "NonFatalErr", "AdvNonFatal": "NonFatalErr"}
 
 def _bits(text: str, row: str) -> str | None:
     """Return the names of the bits that a row shows with a plus; newer versions break the row in two."""
-    found = re.search(rf"^\s+{row}:\s+(.*(?:\n\s+(?:\w+[+-] ?)+$)?)", text, re.MULTILINE)
+    found = re.search(rf"^[ \t]+{row}:\s+(.*(?:\n\s+(?:\w+[+-] ?)+$)?)", text, re.MULTILINE)
     if found is None:
         return None
     return ", ".join(_AER_NAMES.get(name, name) for name in re.findall(r"(\w+)\+", found[1])) or "none"

@@ -21,13 +21,14 @@ NAME = "pciconf-text"
 MOST_BYTES = 1 << 19  # some hundred functions with all their capabilities have less
 MOST_FUNCTIONS = 2048
 _HEAD = re.compile(
-    r"([a-z][a-z0-9_]*?)([0-9]+)?@pci(?:([0-9]{1,5}):)?([0-9]{1,3}):([0-9]{1,2}):([0-7]):[ \t]+(class=.*)"
+    r"([a-z][a-z0-9_]{0,31}?)([0-9]{1,5})?@pci(?:([0-9]{1,5}):)?([0-9]{1,3}):([0-9]{1,2}):([0-7]):"
+    r"[ \t]+(class=.*)"
 )
 _RECOGNISED = re.compile(rb"^[a-z][a-z0-9_]*@pci[0-9:]+:[ \t]+class=0x[0-9a-f]{6} ", re.MULTILINE)
-_IDS = re.compile(r"([a-z]+)=0x([0-9a-fA-F]{1,8})")
+_IDS = re.compile(r"(?<![a-z])([a-z]{1,16})=0x([0-9a-fA-F]{1,8})")
 _LINK = re.compile(r"link x([0-9]+)\(x([0-9]+)\)(?: speed (undef|[0-9.]+)\((undef|[0-9.]+)\))?")
 _PORT = re.compile(
-    r"= PCI-Express [0-9]+ (.+?)(?: (?:MSI|IRQ) [0-9]+)? max data ([0-9]{1,4})\(([0-9]{1,4})\)"
+    r"= PCI-Express [0-9]+ (.{1,80}?)(?: (?:MSI|IRQ) [0-9]+)? max data ([0-9]{1,4})\(([0-9]{1,4})\)"
 )
 _AER = re.compile(r"= AER [0-9]+ ([0-9]{1,2}) fatal ([0-9]{1,2}) non-fatal ([0-9]{1,2}) corrected")
 _GLUED = re.compile(r"(= Vendor [0-9]+)(?=[a-z][a-z0-9_]*@pci)")
