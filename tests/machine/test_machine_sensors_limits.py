@@ -9,7 +9,7 @@ import pytest
 
 from shipworthy.machine.capture.sensors import capture
 from shipworthy.machine.parse.sensors import columns, fan_rpm, parse, power_w, temperature_c
-from shipworthy.machine.parse.sensors_sanity import implausible_temperature, looks_frozen
+from shipworthy.machine.parse.sensors_sanity import implausible_temperature
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar
@@ -127,32 +127,6 @@ def test_what_may_be_a_temperature_has_none(value: float) -> None:
     assert implausible_temperature(value) is None
     assert temperature_c(str(round(value * 1000))) == value
     assert temperature_c("9" * 600) is fan_rpm("9" * 600) is power_w("9" * 600) is None
-
-
-QUIET, BUSY = [0.02] * 30, [0.98] * 30
-
-
-def test_a_sensor_that_never_moves_while_its_part_works_looks_frozen() -> None:
-    assert looks_frozen([42.0] * 60, QUIET + BUSY)
-    assert looks_frozen([42.0] * 62, [*QUIET, 0.5, 0.5, *BUSY])
-
-
-@pytest.mark.parametrize(
-    ("values", "load"),
-    [
-        ([42.0] * 59 + [42.1], QUIET + BUSY),  # it moved
-        ([42.0] * 60, [0.5] * 60),  # the load did not change
-        ([42.0] * 60, [0.0, 1.0] * 30),  # it changed faster than heat does
-        ([42.0] * 40, QUIET + BUSY[:10]),  # too short
-        ([None] * 60, QUIET + BUSY),  # nothing was read
-        ([42.0] * 30 + [None] * 30, QUIET + BUSY),  # nothing was read under load
-        ([], []),
-    ],
-)
-def test_one_that_has_had_no_reason_to_move_does_not(
-    values: list[float | None], load: list[float | None]
-) -> None:
-    assert not looks_frozen(values, load)
 
 
 def test_listings_of_any_text_raise_nothing() -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from shipworthy.analysis.course import course_findings
 from shipworthy.analysis.curves import full_curves, thinned
+from shipworthy.analysis.frozen import frozen_sensors
 from shipworthy.analysis.heat import fan_findings, heat_findings, thermal_summaries, throttle_findings
 from shipworthy.analysis.loads import load_findings, load_summaries
 from shipworthy.analysis.runs import Segment, step_spans
@@ -37,10 +38,11 @@ def analyse(
     evidence = tuple(segment.file for segment in segments)
     configuration = reading.configuration.digest
     curves, spans = full_curves(segments), step_spans(segments)
-    loads, thermals = load_summaries(segments), thermal_summaries(curves, limits)
+    loads, frozen = load_summaries(segments), frozen_sensors(curves)
+    thermals = thermal_summaries([curve for curve in curves if curve not in frozen], limits)
     findings = list(course_findings(plan, segments, spans, configuration, evidence, burn_in_least_s))
     if segments:
-        findings += heat_findings(thermals, configuration, evidence)
+        findings += heat_findings(thermals, frozen, configuration, evidence)
         findings += fan_findings(curves, configuration, evidence)
         findings += throttle_findings(curves, configuration, evidence)
         findings += load_findings(order, matches, logical_cpus(reading), loads, configuration, evidence)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 from shipworthy.analysis.findings import burn_in_finding
+from shipworthy.analysis.frozen import is_of_processor
 from shipworthy.model.base import Value, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit
@@ -16,10 +16,6 @@ from shipworthy.model.words import Aspect, Outcome
 
 SPOKEN_SHARE = 0.9
 """A sensor that gave a value in fewer of the samples shows nothing about the rest (our choice)."""
-PROCESSOR_SENSOR = re.compile(
-    r"coretemp|k10temp|zenpower|x86_pkg_temp|cpu|package id|\bcore \d|\btctl|\btdie|processor", re.IGNORECASE
-)
-"""How the kernel's drivers name a processor's temperature (their places and labels; common practice)."""
 
 
 @dataclass(frozen=True)
@@ -69,13 +65,16 @@ def bound_of(column: Column, limits: Sequence[Limit]) -> Bound | None:
 
 
 def heat_findings(
-    rows: Sequence[ThermalSummary], configuration: str, evidence: tuple[str, ...]
+    rows: Sequence[ThermalSummary], frozen: Sequence[Series], configuration: str, evidence: tuple[str, ...]
 ) -> Iterator[Finding]:
-    """Return one finding for each temperature over its limit, or one that all kept below."""
+    """Return one finding for each temperature over its limit, or one that all kept below.
+
+    frozen: sensors of a processor that stood still. They are not among the rows, and each is named.
+    """
     judged = [row for row in rows if row.limit_c is not None]
-    processor = any(PROCESSOR_SENSOR.search(f"{row.place} {row.label}") for row in judged)
+    processor = any(is_of_processor(row.place, row.label) for row in judged)
     over = [row for row in judged if row.limit_c is not None and row.highest_c >= row.limit_c]
-    if not judged:
+    if not judged and not frozen:
         yield _finding("heat.no-sensor", Outcome.CANNOT_TELL, Aspect.HEAT, (), configuration, evidence)
     elif not processor:
         yield _finding("heat.no-processor", Outcome.CANNOT_TELL, Aspect.HEAT, (), configuration, evidence)
@@ -87,6 +86,13 @@ def heat_findings(
         named = _temperature_values(row)
         yield _finding(
             "heat.limit-reached", Outcome.DIFFERS, Aspect.HEAT, named, configuration, evidence, row.place
+        )
+    for curve in frozen:
+        stayed_c = next(v for v in curve.v if v is not None)
+        named = values(label=curve.column.label or curve.column.channel, stayed_c=stayed_c)
+        place = curve.column.place
+        yield _finding(
+            "heat.sensor-frozen", Outcome.CANNOT_TELL, Aspect.HEAT, named, configuration, evidence, place
         )
 
 

@@ -1,9 +1,8 @@
-"""Numbers of sensors that cannot be so, and why; and sensors that do not move while everything else does."""
+"""Numbers of sensors that cannot be so, and why."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 LOWEST_C, HIGHEST_C = -40.0, 150.0
 
@@ -29,30 +28,3 @@ def implausible_temperature(value_c: float) -> str | None:
     if value_c < LOWEST_C:
         return f"below {LOWEST_C:g} degrees Celsius"
     return f"above {HIGHEST_C:g} degrees Celsius" if value_c > HIGHEST_C else None
-
-
-def looks_frozen(
-    values: Sequence[float | None],
-    load: Sequence[float | None],
-    *,
-    least_samples: int = 30,
-    least_change: float = 0.5,
-) -> bool:
-    """Return whether a sensor never moved while the load beside it did.
-
-    load: the share of the time that the part which the sensor belongs to was busy, sampled together with
-    the values. Samples of which one is missing do not count. It is True only if all values are the very same
-    number, and there are at least `least_samples` in a row both below and above, by `least_change` apart.
-
-    It is a reason to look, no proof: ask it of sensors of the part under load only. The air in a case, or a
-    chip that counts whole degrees behind a good cooler, may stand still rightly; so may a fan without a
-    control.
-    """
-    pairs = [(v, at) for v, at in zip(values, load, strict=True) if v is not None and at is not None]
-    if len({value for value, _ in pairs}) != 1:
-        return False
-    loads = [at for _, at in pairs]
-    if len(loads) < 2 * least_samples:
-        return False
-    means = [sum(loads[i : i + least_samples]) / least_samples for i in range(len(loads) - least_samples + 1)]
-    return max(means) - min(means) >= least_change
