@@ -133,10 +133,15 @@ def test_its_raw_bytes_still_say_all_that_they_said(record: Path) -> None:
     for name in ("reading", "reading-after"):
         stored = Sealed(record).read(f"{name}/reading.json", Reading)
         again = reread(record / "data" / name)
-        assert values_of(stored).items() <= values_of(again).items()
+        told = {(k, p, RENAMED.get(n, n)): v for (k, p, n), v in values_of(stored).items()}
+        assert told.items() <= values_of(again).items()
         before = {item.key: item.value for item in stored.configuration.items}
         after = {item.key: item.value for item in again.configuration.items}
         assert before.items() <= after.items()
+
+
+RENAMED = {"rated_speed_mt_s": "firmware_speed_mt_s"}
+"""Facts that were called otherwise when the records were sealed."""
 
 
 def values_of(reading: Reading) -> dict[tuple[str, str, str], object]:

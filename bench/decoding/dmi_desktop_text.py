@@ -149,7 +149,7 @@ def _module(tally: Tally, item: str, block: str, fact: dict[str, object], counts
     size = re.search(r"\n\tSize: (\d+) (kB|MB|GB)\n", block)
     tally.hold(item, "size", int(size[1]) * UNITS[size[2]] if size else None, fact["size_bytes"])
     speed = re.search(r"\n\tSpeed: (\d+) M(?:T/s|Hz)", block)
-    tally.hold(item, "speed", int(speed[1]) if speed else None, fact["rated_speed_mt_s"])
+    tally.hold(item, "speed", int(speed[1]) if speed else None, fact["firmware_speed_mt_s"])
     now = re.search(r"\n\tConfigured (?:Memory|Clock) Speed: (\d+) M(?:T/s|Hz)", block)
     tally.hold(item, "configured speed", int(now[1]) if now else None, fact["configured_speed_mt_s"])
     tally.hold(item, "part number", _text(block, "Part Number"), fact["part_number"])

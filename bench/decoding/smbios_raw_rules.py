@@ -409,7 +409,7 @@ RULES: dict[int, dict[str, Rule]] = {
         "Bank Locator": text("bank"),
         "Type": word("type"),
         "Type Detail": spaced("type_detail", DETAILS),
-        "Speed": number("rated_speed_mt_s", "MT/s"),
+        "Speed": number("firmware_speed_mt_s", "MT/s"),
         "Manufacturer": text("maker"),
         "Serial Number": text("serial"),
         "Asset Tag": text("asset"),

@@ -73,7 +73,7 @@ def module(slot: str, **said: Scalar | Absent) -> Part:
         "size_bytes": 16 * GIB,
         "type": "DDR5",
         "configured_speed_mt_s": 6000,
-        "rated_speed_mt_s": 6000,
+        "firmware_speed_mt_s": 6000,
         "maker": "Fennec",
         "part_number": "FQ5-60-16X",
     }

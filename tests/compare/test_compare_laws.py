@@ -71,7 +71,7 @@ def readings(draw: st.DrawFn) -> Reading:
             size_bytes=size | st.just(Absent.NOT_FITTED),
             type=maybe(st.sampled_from(["DDR5", "DDR4", "DDR3", "LPDDR5", "Other"])),
             configured_speed_mt_s=maybe(st.integers(400, 9000)),
-            rated_speed_mt_s=maybe(st.integers(400, 9000)),
+            firmware_speed_mt_s=maybe(st.integers(400, 9000)),
             jedec_speed_mt_s=maybe(st.integers(400, 9000)),
             profile_speed_mt_s=maybe(st.integers(400, 9000)),
             profiles=maybe(st.sampled_from(["XMP 2.0", "XMP 3.0, EXPO"])),

@@ -69,7 +69,7 @@ def test_memory_that_runs_faster_than_sold_is_not_what_was_sold() -> None:
 
 def test_half_the_rated_speed_may_be_the_clock() -> None:
     of = m.line(Category.MEMORY, "16GB DDR3-1600")
-    found = said(m.module("A2", type="DDR3", configured_speed_mt_s=800, rated_speed_mt_s=1600), of=of)
+    found = said(m.module("A2", type="DDR3", configured_speed_mt_s=800, firmware_speed_mt_s=1600), of=of)
     assert outcome(m.finding(found, Aspect.SPEED)) == ("memory.speed.half-of-rated", Outcome.CANNOT_TELL)
 
 

@@ -199,7 +199,7 @@ def test_modules_by_locator_and_bank_and_what_is_empty() -> None:
     parsed = parse(REPORT)
     module = facts(parsed, PartKind.MEMORY_MODULE, "smbios:DIMM 0/P0 CHANNEL A")
     assert module["size_bytes"] == 16 << 30
-    assert (module["rated_speed_mt_s"], module["configured_speed_mt_s"]) == (4800, 5600)
+    assert (module["firmware_speed_mt_s"], module["configured_speed_mt_s"]) == (4800, 5600)
     assert (module["part_number"], module["rank"], module["voltage_mv"]) == ("NV16G5600", 1, 1100)
     assert module["maker"] is Absent.NOT_OFFERED
     assert module["maker_code"] == "JEP106 bank 3 code 0x1E"
@@ -239,7 +239,7 @@ def test_two_fields_in_one_line_are_both_kept() -> None:
 def test_the_words_of_older_versions() -> None:
     module = facts(parse(OLD_REPORT), PartKind.MEMORY_MODULE, "smbios:unnamed")
     assert module["size_bytes"] == 4 << 30
-    assert (module["rated_speed_mt_s"], module["configured_speed_mt_s"]) == (1333, 1066)
+    assert (module["firmware_speed_mt_s"], module["configured_speed_mt_s"]) == (1333, 1066)
     assert (module["maker"], module["voltage_mv"]) == ("Norvik", 1500)
 
 

@@ -165,7 +165,7 @@ def test_modules_are_told_by_their_slots_though_two_slots_have_one_name() -> Non
         "size_bytes": 16 << 30,
         "form_factor": "DIMM",
         "type": "DDR5",
-        "rated_speed_mt_s": 6000,
+        "firmware_speed_mt_s": 6000,
         "maker": "Fennec",
         "part_number": "FN5-16-6000",
         "serial": "0A0B0C01",

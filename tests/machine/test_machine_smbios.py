@@ -70,17 +70,17 @@ def test_the_worked_example_has_its_processor_and_modules(reference: Path) -> No
     assert smbios.array_capacity_bytes(at(table, 0x10)) == 192 * GIB
     first = values(smbios.module_facts(at(table, 0x11)))
     assert (first["size_bytes"], first["type"], first["form_factor"]) == (16 * GIB, "DDR5", "DIMM")
-    assert (first["rated_speed_mt_s"], first["configured_speed_mt_s"]) == (4800, 4800)
+    assert (first["firmware_speed_mt_s"], first["configured_speed_mt_s"]) == (4800, 4800)
     assert (first["rank"], first["voltage_mv"]) == (1, 1100)
     assert (first["serial"], first["part_number"]) == ("00A1B2C3", "PN-16G-5600")
     second = values(smbios.module_facts(at(table, 0x12)))
     assert (second["size_bytes"], second["part_number"]) == (48 * GIB, "PN-48G-6000")
-    assert second["rated_speed_mt_s"] == 6000
+    assert second["firmware_speed_mt_s"] == 6000
     assert values(smbios.module_facts(at(table, 0x13)))["size_bytes"] is Absent.NOT_FITTED
     last = values(smbios.module_facts(at(table, 0x14)))
     assert (last["size_bytes"], last["type"]) == (256 << 10, "DDR4")
     assert (last["total_width_bits"], last["data_width_bits"]) == (72, 64)
-    assert last["rated_speed_mt_s"] == 70000
+    assert last["firmware_speed_mt_s"] == 70000
 
 
 def test_entry_points_are_believed_only_with_their_sums() -> None:

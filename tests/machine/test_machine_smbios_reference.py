@@ -131,7 +131,7 @@ def test_another_decoders_expectation_is_met(reference: Path, name: str) -> None
             ("serial", "SerialNumber"),
         ):
             assert mine[field] == (theirs[label] or "not given") or not theirs[label]
-        assert mine["rated_speed_mt_s"] == (theirs["Speed"] or "unknown")
+        assert mine["firmware_speed_mt_s"] == (theirs["Speed"] or "unknown")
         size = theirs["Size"] << 20 if theirs["Size"] != 0x7FFF else theirs["ExtendedSize"] << 20
         assert mine["size_bytes"] == (size or "not fitted")
     processors = [fields for _, kind, fields in ours if kind == 4]
@@ -154,7 +154,7 @@ def test_real_modules_are_found_with_their_parts(reference: Path) -> None:
         "SIZE": "size_bytes",
         "LOCATOR": "locator",
         "BANK_LOCATOR": "bank",
-        "SPEED_MTS": "rated_speed_mt_s",
+        "SPEED_MTS": "firmware_speed_mt_s",
         "CONFIGURED_SPEED_MTS": "configured_speed_mt_s",
         "SERIAL_NUMBER": "serial",
         "PART_NUMBER": "part_number",

@@ -119,7 +119,7 @@ def _most_by_chip(module: Part) -> int | float | None:
 
 def _told(module: Part) -> tuple[int | float, ...]:
     """Return every speed that anything says the module can do."""
-    names = ("rated_speed_mt_s", "jedec_speed_mt_s", "profile_speed_mt_s")
+    names = ("rated_speed_mt_s", "firmware_speed_mt_s", "jedec_speed_mt_s", "profile_speed_mt_s")
     return tuple(speed for name in names if (speed := module.number(name)) is not None)
 
 

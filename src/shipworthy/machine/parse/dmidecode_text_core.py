@@ -212,7 +212,7 @@ def _fitted_facts(s: TextStructure, size: int | Absent) -> tuple[Said, ...]:
         said("size_bytes", size),
         said("type", s.word("Type")),
         said("form_factor", s.word("Form Factor")),
-        said("rated_speed_mt_s", speed_mt_s(s, "Speed")),
+        said("firmware_speed_mt_s", speed_mt_s(s, "Speed")),
         said("configured_speed_mt_s", speed_mt_s(s, "Configured Memory Speed", "Configured Clock Speed")),
         said("maker", maker),
         said("maker_code", code),

@@ -137,7 +137,7 @@ def _module(node: Node, locator: str | Absent) -> tuple[Said, ...]:
     empty = "[empty]" in description or not size
     facts = (
         ("type", kind[1] if kind else None),
-        ("rated_speed_mt_s", round(clock / 1e6) if clock else None),
+        ("firmware_speed_mt_s", round(clock / 1e6) if clock else None),
         ("maker", node.text("vendor")),
         ("part_number", node.text("product")),
         ("serial", node.text("serial")),

@@ -214,7 +214,7 @@ def _fitted(s: Structure, size: int | Absent) -> tuple[Said, ...]:
         said("size_bytes", size),
         said("type", word(s.number(0x12, 1), MEMORY_TYPES)),
         said("form_factor", word(s.number(0x0E, 1), FORM_FACTORS)),
-        said("rated_speed_mt_s", module_speed_mt_s(s, 0x15, 0x54)),
+        said("firmware_speed_mt_s", module_speed_mt_s(s, 0x15, 0x54)),
         said("configured_speed_mt_s", module_speed_mt_s(s, 0x20, 0x58)),
         said("maker", maker),
         said("maker_code", code),

@@ -222,7 +222,7 @@ LAYOUTS = {
             text("bank", 0x11),
             word("type", 0x12, MEMORY_TYPES),
             flags("type_detail", 0x13, 2, DETAILS),
-            _speed("rated_speed_mt_s", 0x15, 0x54),
+            _speed("firmware_speed_mt_s", 0x15, 0x54),
             text("maker", 0x17),
             text("serial", 0x18),
             text("asset", 0x19),
