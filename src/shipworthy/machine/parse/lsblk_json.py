@@ -66,7 +66,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
                 seen.add(name)
                 found.append(
                     Sighting(
-                        kind=PartKind.STORAGE,
+                        kind=PartKind.OPTICAL_DRIVE if node.get("type") == "rom" else PartKind.STORAGE,
                         place=f"node:{name}",
                         source=reply.id,
                         said=tuple(_fields(node, name)),

@@ -31,7 +31,8 @@ def drive_sightings(source: str, nodes: Sequence[Node]) -> Iterator[Sighting]:
             also = (f"pci:{controller.function}/nvme-ns-{namespace[1]}",)
             identity = controller
         fields = (*_identity(identity), *_own(node, name))
-        yield Sighting(kind=PartKind.STORAGE, place=place, source=source, said=fields, also_at=also)
+        kind = PartKind.OPTICAL_DRIVE if _is_optical(node, name) else PartKind.STORAGE
+        yield Sighting(kind=kind, place=place, source=source, said=fields, also_at=also)
 
 
 def _identity(node: Node) -> Iterator[Said]:
@@ -45,8 +46,12 @@ def _identity(node: Node) -> Iterator[Said]:
         yield said(name, node.text(tag))
 
 
+def _is_optical(node: Node, name: str) -> bool:
+    return name.startswith("sr") or node.id == "cdrom"
+
+
 def _own(node: Node, name: str) -> Iterator[Said]:
-    optical = name.startswith("sr") or node.id == "cdrom"
+    optical = _is_optical(node, name)
     yield said("kernel_name", name)
     interface = _interface(node, name)
     yield said("interface", interface)
