@@ -159,6 +159,12 @@ def test_every_feature_is_described() -> None:
     assert dict(sections[2].fields)["current"] is False
 
 
+def test_a_table_without_end_has_an_end() -> None:
+    columns, rows = "drive name:" + "\tsr0" * 200_000, "a: 1\n" * 200_000
+    assert set(ends(lambda: optical.read_info(f"{columns}\n{rows}"))) <= {"sr0", "sr", "s"}
+    assert "sr1" in ends(lambda: optical.read_info(INFO + "\n" + rows))
+
+
 def test_an_answer_of_features_without_end_has_an_end() -> None:
     data = configuration(0x10, WRITER, bytes(4) * 16000)
     ends(lambda: describe(data))

@@ -28,6 +28,7 @@ from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 BLOCK = "/sys/block"
 _NAME = re.compile(r"sr\d+")
+MOST_INFO, MOST_ROWS = 1 << 14, 64  # the kernel's table has 24 rows, and at most eight signs a drive
 _CAN = (("Can read DVD", "reads_dvd"), ("Can write CD-R", "writes_cd"), ("Can write DVD-R", "writes_dvd"))
 
 
@@ -80,7 +81,7 @@ def _text(text: str) -> str | Absent:
 def read_info(text: str) -> dict[str, dict[str, str]]:
     """Return what the kernel's table says, by drive. Its columns are drives, its rows are abilities."""
     rows: list[tuple[str, list[str]]] = []
-    for line in text.splitlines():
+    for line in text[:MOST_INFO].splitlines()[:MOST_ROWS]:
         name, found, rest = line.partition(":")
         if found and rest.split() and not name.startswith("CD-ROM information"):
             rows.append((name.strip(), rest.split()))
