@@ -407,6 +407,25 @@ def test_the_cut_copy_of_a_name_is_no_witness_and_a_shorter_name_of_another_leng
     assert fact(part, "model").disputed
 
 
+@pytest.mark.parametrize(
+    ("listed", "disputed"),
+    [
+        ("0x0108", False),
+        ("0x01", False),
+        ("0x010802", False),
+        ("0x0106", True),
+        ("0x010", True),
+        ("0x", True),
+    ],
+)
+def test_a_class_of_fewer_bytes_is_the_same_class(listed: str, disputed: bool) -> None:
+    place = "pci:0000:04:00.0"
+    kind = PartKind.PCI_DEVICE
+    whole = sighting(kind, place, "pci", **{"class": "0x010802"})
+    (part,) = join([whole, sighting(kind, place, "lspci-text.1", **{"class": listed})])
+    assert (part.value("class"), fact(part, "class").disputed) == ("0x010802", disputed)
+
+
 def test_parts_that_a_later_sighting_connects_are_one() -> None:
     (part,) = join(
         [

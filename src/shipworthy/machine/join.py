@@ -7,6 +7,7 @@ believed, by the order in PRECEDENCE.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 
 from shipworthy.machine.pairing import natural, paired
@@ -106,6 +107,8 @@ _REASONS = (
 
 _CUT = {"model": 16, "firmware_version": 4}
 """SCSI's inquiry has room for this many signs, so the kernel's copy of an ATA drive's name is cut off."""
+_CLASS = re.compile(r"0x([0-9a-f]{2}){1,2}")
+"""A PCI class of fewer bytes than three: reports print the first two, `0x0108` of `0x010802`."""
 
 
 def join(sightings: Sequence[Sighting]) -> tuple[Part, ...]:
@@ -187,4 +190,6 @@ def _is_copy(kind: PartKind, name: str, word: Said, believed: Said) -> bool:
         return False
     if kind is PartKind.MEMORY_MODULE and name == "serial":
         return same_serial(value, whole)
+    if name == "class":
+        return whole.startswith(value) and _CLASS.fullmatch(value) is not None
     return whole.startswith(value) and name in _CUT and _CUT[name] - 2 <= len(value) <= _CUT[name]
