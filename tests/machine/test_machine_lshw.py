@@ -195,9 +195,10 @@ def test_functions_have_their_bus_address_and_ids_where_the_report_has_numbers()
 
 def test_drives_are_told_by_their_nicknames_and_an_nvme_by_its_controller_too() -> None:
     drives = {s.place: s for s in parsed(REPORT).sightings if s.kind is PartKind.STORAGE}
-    assert list(drives) == ["node:nvme0n1", "node:sda", "node:sr0", "node:sdb"]
+    assert list(drives) == ["node:nvme0n1", "node:sda", "node:sdb"]
     assert drives["node:nvme0n1"].also_at == ("pci:0000:04:00.0/nvme-ns-1",)
-    nvme, sata, optical, usb = (WHOLE[PartKind.STORAGE, place] for place in drives)
+    nvme, sata, usb = (WHOLE[PartKind.STORAGE, place] for place in drives)
+    optical = WHOLE[PartKind.OPTICAL_DRIVE, "node:sr0"]
     assert (nvme["model"], nvme["serial"], nvme["firmware_version"]) == (
         "Quarrel M2 1TB",
         "QR1TB000451",

@@ -60,7 +60,7 @@ class Listing:
         for number, line in enumerate(data.splitlines(), 1):
             try:
                 row = msgspec.json.decode(line, type=ListingRow)
-            except msgspec.DecodeError as error:
+            except (msgspec.DecodeError, UnicodeDecodeError) as error:
                 raise Trouble(
                     f"line {number} is no row of a listing: {error}", where, "Restore it from a good copy."
                 ) from error
@@ -92,7 +92,12 @@ class Listing:
     def data(self, path: str) -> bytes:
         """Return a file's bytes that were kept as hexadecimal; empty if it gave none."""
         row = self.row(path)
-        return bytes.fromhex(row.hex) if row is not None and row.hex is not None else b""
+        try:
+            return bytes.fromhex(row.hex) if row is not None and row.hex is not None else b""
+        except ValueError as error:
+            raise Trouble(
+                "a row of a listing is no hexadecimal", path, "Restore it from a good copy."
+            ) from error
 
     def said(self, name: str, path: str, meaning: Callable[[str], Scalar | Absent]) -> Said:
         """Return the field that a file gives: its meaning, or why there is none."""
