@@ -19,7 +19,7 @@ from pathlib import Path
 
 from shipworthy.machine.parse.amdgpu_ids import Products, read_products
 from shipworthy.machine.parse.graphics import Naming, name_card
-from shipworthy.machine.parse.pci import read_names
+from shipworthy.machine.parse.pci.source import read_names
 
 Row = dict[str, str]
 _UNSAID = re.compile(r"\s*(?:\bLHR\b|\bG?DDR\dX?\b|\b\d+ ?GB\b)", re.IGNORECASE)

@@ -10,7 +10,7 @@ from pathlib import Path
 from decoding.tally import Tally
 from shipworthy.machine.parse.amdgpu_ids import read_products
 from shipworthy.machine.parse.graphics import chip_and_products, name_card
-from shipworthy.machine.parse.pci import read_names
+from shipworthy.machine.parse.pci.source import read_names
 
 
 def measure(folder: Path) -> Tally:

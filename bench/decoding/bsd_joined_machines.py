@@ -16,7 +16,9 @@ from itertools import combinations
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import boot_log, dmidecode_text, pciconf_text
+from shipworthy.machine.parse import pciconf_text
+from shipworthy.machine.parse.boot_log import source as boot_log
+from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
 from shipworthy.machine.raw import Reply
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome

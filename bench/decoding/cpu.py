@@ -10,7 +10,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import cpuid, lscpu_text
+from shipworthy.machine.parse import lscpu_text
+from shipworthy.machine.parse.cpu import cpuid
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import dmidecode_text
+from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
 from shipworthy.machine.parse.jep106 import OTHER_LISTS
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply

@@ -17,10 +17,10 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse.edid import BLOCK_BYTES, Edid, read_edid
-from shipworthy.machine.parse.edid_facts import display_facts, says_nothing
-from shipworthy.machine.parse.edid_file import edid_of_file
-from shipworthy.machine.parse.edid_timing import Timing
+from shipworthy.machine.parse.edid.blocks import BLOCK_BYTES, Edid, read_edid
+from shipworthy.machine.parse.edid.facts import display_facts, says_nothing
+from shipworthy.machine.parse.edid.file import edid_of_file
+from shipworthy.machine.parse.edid.timing import Timing
 from shipworthy.model.words import RemarkKind
 
 SEED = 861

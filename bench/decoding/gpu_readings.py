@@ -8,7 +8,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import nvidia_smi_xml, rocm_smi_json
+from shipworthy.machine.parse import rocm_smi_json
+from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import RemarkKind

@@ -14,9 +14,9 @@ from collections import Counter
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import boot_log
-from shipworthy.machine.parse.boot_log_errors import ErrorKind, classify
-from shipworthy.machine.parse.boot_log_mca import decode_status
+from shipworthy.machine.parse.boot_log import source as boot_log
+from shipworthy.machine.parse.boot_log.errors import ErrorKind, classify
+from shipworthy.machine.parse.boot_log.mca import decode_status
 from shipworthy.machine.raw import Reply
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import PartKind

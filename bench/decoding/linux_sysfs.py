@@ -13,8 +13,10 @@ from decoding.cpu import Facts, facts, reply
 from decoding.tally import Tally
 from shipworthy.machine.capture import block as capture_block
 from shipworthy.machine.capture import cpu as capture_cpu
-from shipworthy.machine.parse import block, cpu, cpuid
-from shipworthy.machine.parse.cpu_id_forms import MOST_BYTES
+from shipworthy.machine.parse import block
+from shipworthy.machine.parse.cpu import cpuid
+from shipworthy.machine.parse.cpu import source as cpu
+from shipworthy.machine.parse.cpu.id_forms import MOST_BYTES
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import Sampler, list_columns
 from shipworthy.model.time import PretendClock

@@ -12,7 +12,8 @@ from typing import Any
 
 from decoding.cpu import facts, members, reply
 from decoding.tally import Tally
-from shipworthy.machine.parse import lsblk_json, lscpu_text, lshw_xml
+from shipworthy.machine.parse import lsblk_json, lscpu_text
+from shipworthy.machine.parse.lshw_xml import source as lshw_xml
 from shipworthy.model.words import PartKind
 
 IDENTITY = ("serial", "ipv4", "uuid")

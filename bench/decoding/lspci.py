@@ -13,8 +13,9 @@ from pathlib import Path
 
 from decoding.tally import Tally
 from shipworthy.machine.capture import pci as capture_pci
-from shipworthy.machine.parse import lspci_text, pci
-from shipworthy.machine.parse.pci_links import gbit_s
+from shipworthy.machine.parse.lspci_text import source as lspci_text
+from shipworthy.machine.parse.pci import source as pci
+from shipworthy.machine.parse.pci.links import gbit_s
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Sighting

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from decoding.cpu import members
 from decoding.tally import Tally
-from shipworthy.machine.parse.sensors_limits import FROM_CHANNEL, channel_facts
+from shipworthy.machine.parse.sensors.limits import FROM_CHANNEL, channel_facts
 
 _LINE = re.compile(r"^\s*(chip|label|ignore)\s+(.*?)\s*(?:#.*)?$")
 _WORDS = re.compile(r'"([^"]*)"|(\S+)')

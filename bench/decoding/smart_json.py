@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import smartctl_json
+from shipworthy.machine.parse.smartctl import json_report as smartctl_json
 from shipworthy.machine.raw import Reply
 from shipworthy.model.reading import SourceOutcome
 

@@ -12,7 +12,7 @@ import tarfile
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import smartctl_text
+from shipworthy.machine.parse.smartctl import text_report as smartctl_text
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.reading import SourceOutcome
 

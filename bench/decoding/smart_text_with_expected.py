@@ -13,7 +13,7 @@ from typing import Any
 
 from decoding.smart_text import facts_of, plain
 from decoding.tally import Tally
-from shipworthy.machine.parse import smartctl_text
+from shipworthy.machine.parse.smartctl import text_report as smartctl_text
 from shipworthy.machine.raw import Reply
 from shipworthy.model.reading import SourceOutcome
 

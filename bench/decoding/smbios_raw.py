@@ -15,9 +15,9 @@ from pathlib import Path
 from decoding.smbios_raw_rules import rule_for
 from decoding.smbios_raw_text import VERSION, Printed, installed_version, run_dmidecode, structures, wrapped
 from decoding.tally import Tally
-from shipworthy.machine.parse.smbios import parse
-from shipworthy.machine.parse.smbios_describe import LAYOUTS, describe_table
-from shipworthy.machine.parse.smbios_table import Table, table_of_dump, walk
+from shipworthy.machine.parse.smbios.describe import LAYOUTS, describe_table
+from shipworthy.machine.parse.smbios.source import parse
+from shipworthy.machine.parse.smbios.table import Table, table_of_dump, walk
 from shipworthy.machine.raw import Reply, Section
 from shipworthy.model.reading import SourceOutcome
 

@@ -13,7 +13,7 @@ import tempfile
 from pathlib import Path
 
 from decoding.tally import Tally
-from shipworthy.machine.parse import spd
+from shipworthy.machine.parse.spd import source as spd
 from shipworthy.model.words import RemarkKind
 
 EXAMPLE = "spd-ddr4-example.hex"

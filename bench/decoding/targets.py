@@ -26,7 +26,10 @@ from decoding.spoiling import spoiled, spoiled_replies, spoiled_text
 from shipworthy.machine import scrubbing
 from shipworthy.machine.capture.unpack import unpack
 from shipworthy.machine.kinds import KINDS, Kind
-from shipworthy.machine.parse import network_ethtool, optical_mmc, scsi, usb_descriptors
+from shipworthy.machine.parse import scsi
+from shipworthy.machine.parse.network import ethtool as network_ethtool
+from shipworthy.machine.parse.optical import mmc as optical_mmc
+from shipworthy.machine.parse.usb import descriptors as usb_descriptors
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.sources import SOURCES

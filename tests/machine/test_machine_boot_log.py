@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.parse import boot_log
-from shipworthy.machine.parse.boot_log_errors import ErrorKind, bare, classify
-from shipworthy.machine.parse.boot_log_mca import decode_status
+from shipworthy.machine.parse.boot_log import source as boot_log
+from shipworthy.machine.parse.boot_log.errors import ErrorKind, bare, classify
+from shipworthy.machine.parse.boot_log.mca import decode_status
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting

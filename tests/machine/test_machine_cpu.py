@@ -11,10 +11,10 @@ from shipworthy.machine.capture.cpu import (
     capture_topology,
     capture_topology_configuration,
 )
-from shipworthy.machine.parse.cpu import parse_cpuinfo
-from shipworthy.machine.parse.cpu_caches import size_bytes
-from shipworthy.machine.parse.cpu_list import cpu_list, cpu_list_text
-from shipworthy.machine.parse.cpu_topology import parse_topology
+from shipworthy.machine.parse.cpu.caches import size_bytes
+from shipworthy.machine.parse.cpu.cpu_list import cpu_list, cpu_list_text
+from shipworthy.machine.parse.cpu.source import parse_cpuinfo
+from shipworthy.machine.parse.cpu.topology import parse_topology
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Scalar

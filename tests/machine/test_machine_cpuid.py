@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse import cpuid
-from shipworthy.machine.parse.cpu_id_fields import Place, place, signature
-from shipworthy.machine.parse.cpu_id_forms import MOST_BYTES, Leaves, read_dump
+from shipworthy.machine.parse.cpu import cpuid
+from shipworthy.machine.parse.cpu.id_fields import Place, place, signature
+from shipworthy.machine.parse.cpu.id_forms import MOST_BYTES, Leaves, read_dump
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome

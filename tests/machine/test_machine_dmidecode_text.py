@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.parse import dmidecode_text, smbios
+from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
+from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting

@@ -13,7 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipworthy.machine.capture import commands
-from shipworthy.machine.parse import ata_pages, nvme
+from shipworthy.machine.parse import nvme
+from shipworthy.machine.parse.ata import pages as ata_pages
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import SourceOutcome

@@ -12,8 +12,9 @@ from shipworthy.machine.capture import ata as capture_ata
 from shipworthy.machine.capture import block as capture_block
 from shipworthy.machine.capture import scsi as capture_scsi
 from shipworthy.machine.join import join
-from shipworthy.machine.parse import ata, block, scsi
-from shipworthy.machine.parse.usb_bridges import bridge_chip, bridge_name
+from shipworthy.machine.parse import block, scsi
+from shipworthy.machine.parse.ata import source as ata
+from shipworthy.machine.parse.usb.bridges import bridge_chip, bridge_name
 from shipworthy.machine.parse.wiring import interface_of, storage_place, usb_device_folder
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Said

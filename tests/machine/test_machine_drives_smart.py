@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 
 from shipworthy.machine.capture import ata as capture_ata
 from shipworthy.machine.capture.files import Answer
-from shipworthy.machine.parse import ata, ata_pages, ata_smart
-from shipworthy.machine.parse.ata_smart import Attribute, attribute_facts, attributes_of
+from shipworthy.machine.parse.ata import pages as ata_pages
+from shipworthy.machine.parse.ata import smart as ata_smart
+from shipworthy.machine.parse.ata import source as ata
+from shipworthy.machine.parse.ata.smart import Attribute, attribute_facts, attributes_of
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.facts import Said

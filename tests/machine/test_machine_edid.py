@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from shipworthy.machine.parse.edid import describe, is_edid, read_edid, sum_holds
-from shipworthy.machine.parse.edid_facts import display_facts
+from shipworthy.machine.parse.edid.blocks import describe, is_edid, read_edid, sum_holds
+from shipworthy.machine.parse.edid.facts import display_facts
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.edid_bytes import (
     QHD,

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse.cta861 import svd
-from shipworthy.machine.parse.edid import describe, read_edid
-from shipworthy.machine.parse.edid_facts import display_facts
-from shipworthy.machine.parse.edid_found import Found
-from shipworthy.machine.parse.edid_timing import cvt_code, detailed_timing, established_iii, standard_timing
+from shipworthy.machine.parse.edid.blocks import describe, read_edid
+from shipworthy.machine.parse.edid.cta861 import svd
+from shipworthy.machine.parse.edid.facts import display_facts
+from shipworthy.machine.parse.edid.found import Found
+from shipworthy.machine.parse.edid.timing import cvt_code, detailed_timing, established_iii, standard_timing
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
 from tests.machine.edid_bytes import (

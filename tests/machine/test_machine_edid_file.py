@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse.edid_file import describe, edid_of_file, parse, recognises
+from shipworthy.machine.parse.edid.file import describe, edid_of_file, parse, recognises
 from shipworthy.machine.raw import Reply
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind

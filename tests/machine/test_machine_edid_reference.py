@@ -5,9 +5,9 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from shipworthy.machine.parse.edid import read_edid
-from shipworthy.machine.parse.edid_facts import display_facts
-from shipworthy.machine.parse.edid_file import edid_of_file
+from shipworthy.machine.parse.edid.blocks import read_edid
+from shipworthy.machine.parse.edid.facts import display_facts
+from shipworthy.machine.parse.edid.file import edid_of_file
 from shipworthy.model.words import RemarkKind
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bench"))

@@ -7,9 +7,9 @@ from pathlib import Path
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse.edid import read_edid
-from shipworthy.machine.parse.edid_facts import display_facts
-from shipworthy.machine.parse.edid_serials import rewritten, serial_places
+from shipworthy.machine.parse.edid.blocks import read_edid
+from shipworthy.machine.parse.edid.facts import display_facts
+from shipworthy.machine.parse.edid.serials import rewritten, serial_places
 from tests.machine.edid_bytes import base, cta, data_block, displayid, displayid_block, text_descriptor
 
 NUMBER = (0x1A2B3C4D).to_bytes(4, "little")

@@ -8,7 +8,7 @@ import subprocess
 
 import pytest
 
-from shipworthy.machine.parse.edid_tables import (
+from shipworthy.machine.parse.edid.tables import (
     ESTABLISHED,
     ESTABLISHED_III,
     HDMI_VICS,

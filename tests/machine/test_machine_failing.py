@@ -19,7 +19,8 @@ from shipworthy.jobs.errands import Bench
 from shipworthy.machine import reading as reading_module
 from shipworthy.machine.capture import files as capture_files
 from shipworthy.machine.capture import nvidia_smi, smartctl
-from shipworthy.machine.parse import nvidia_smi_xml, smartctl_json
+from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
+from shipworthy.machine.parse.smartctl import json_report as smartctl_json
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.reading import read_configuration, reread, take_reading
 from shipworthy.machine.root import Root

@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipworthy.machine.capture import pci as capture
-from shipworthy.machine.parse import pci
 from shipworthy.machine.parse.amdgpu_ids import read_products
 from shipworthy.machine.parse.graphics import (
     chip_and_products,
@@ -17,6 +16,7 @@ from shipworthy.machine.parse.graphics import (
     product_name,
     resizable_bar,
 )
+from shipworthy.machine.parse.pci import source as pci
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar
 from shipworthy.model.words import Absent

@@ -12,7 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipworthy.machine.capture import nvidia_smi as capture
-from shipworthy.machine.parse import nvidia_smi_xml, rocm_smi_json
+from shipworthy.machine.parse import rocm_smi_json
+from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar

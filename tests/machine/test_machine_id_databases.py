@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from shipworthy.machine.capture import displays as capture_displays
 from shipworthy.machine.capture.id_databases import PCI_FILES, PNP_FILES, USB_FILES, names_reply
-from shipworthy.machine.parse import displays
+from shipworthy.machine.parse.edid import displays
 from shipworthy.machine.parse.id_databases import lines_about, read_names
 from shipworthy.machine.raw import Parsed
 from shipworthy.machine.root import Root

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from shipworthy.machine.capture.cpu import capture_cpuinfo, capture_topology
 from shipworthy.machine.parse import lscpu_text
-from shipworthy.machine.parse.cpu import parse_cpuinfo
-from shipworthy.machine.parse.cpu_topology import parse_topology
+from shipworthy.machine.parse.cpu.source import parse_cpuinfo
+from shipworthy.machine.parse.cpu.topology import parse_topology
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import LIVE
 from shipworthy.model.base import Scalar

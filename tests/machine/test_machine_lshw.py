@@ -8,7 +8,7 @@ from functools import partial
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse import lshw_xml
+from shipworthy.machine.parse.lshw_xml import source as lshw_xml
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome

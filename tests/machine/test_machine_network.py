@@ -13,7 +13,9 @@ import pytest
 from shipworthy.machine.capture import bluetooth as capture_bluetooth
 from shipworthy.machine.capture import network as capture_network
 from shipworthy.machine.capture import wireless as capture_wireless
-from shipworthy.machine.parse import bluetooth, network, network_ethtool, wireless
+from shipworthy.machine.parse import bluetooth, wireless
+from shipworthy.machine.parse.network import ethtool as network_ethtool
+from shipworthy.machine.parse.network import source as network
 from shipworthy.machine.root import LIVE
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 from tests.machine.devices import by_place, failing, files, read, words

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import optical as capture_optical
-from shipworthy.machine.parse import optical
-from shipworthy.machine.parse.optical_mmc import describe, firmware_date, read_configuration
+from shipworthy.machine.parse.optical import source as optical
+from shipworthy.machine.parse.optical.mmc import describe, firmware_date, read_configuration
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 from tests.machine.bounded import ends
 from tests.machine.devices import by_place, failing, files, read

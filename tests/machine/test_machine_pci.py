@@ -9,8 +9,8 @@ import pytest
 
 from shipworthy.machine.capture import pci as capture
 from shipworthy.machine.listing import Listing, ListingRow, encode_listing
-from shipworthy.machine.parse import pci
-from shipworthy.machine.parse.pci_facts import aer_counts, bar_sizes, pieces_of
+from shipworthy.machine.parse.pci import source as pci
+from shipworthy.machine.parse.pci.facts import aer_counts, bar_sizes, pieces_of
 from shipworthy.machine.raw import Parsed
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar

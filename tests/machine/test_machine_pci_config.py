@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse import lspci_text
-from shipworthy.machine.parse.pci_config import (
+from shipworthy.machine.parse.lspci_text import source as lspci_text
+from shipworthy.machine.parse.pci.config import (
     decode,
     describe,
     from_bytes,
@@ -21,9 +21,9 @@ from shipworthy.machine.parse.pci_config import (
     names_of,
     slot_power_w,
 )
-from shipworthy.machine.parse.pci_config_words import CORRECTABLE, UNCORRECTABLE, Config, Express
-from shipworthy.machine.parse.pci_facts import config_facts
-from shipworthy.machine.parse.pci_links import gbit_s
+from shipworthy.machine.parse.pci.config_words import CORRECTABLE, UNCORRECTABLE, Config, Express
+from shipworthy.machine.parse.pci.facts import config_facts
+from shipworthy.machine.parse.pci.links import gbit_s
 from shipworthy.machine.raw import Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shipworthy.machine.parse.pci_links import Function, chain_of, links_of, path_facts
+from shipworthy.machine.parse.pci.links import Function, chain_of, links_of, path_facts
 from shipworthy.model.words import Absent
 
 

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import pci as capture
-from shipworthy.machine.parse import lspci_text, pci
-from shipworthy.machine.parse.pci_links import gbit_s
+from shipworthy.machine.parse.lspci_text import source as lspci_text
+from shipworthy.machine.parse.pci import source as pci
+from shipworthy.machine.parse.pci.links import gbit_s
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar

@@ -22,7 +22,7 @@ import pytest
 from shipworthy.machine.capture import commands, files, optical, privileged, unpack
 from shipworthy.machine.capture.ata import takes_ata_commands
 from shipworthy.machine.capture.files import Answer, Lister, file_reply, read_file
-from shipworthy.machine.parse import pci_config
+from shipworthy.machine.parse.pci import config as pci_config
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.reading import SourceOutcome

@@ -7,7 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.parse.sensors import clock_mhz, cpu_times, fan_rpm, limit_c, power_w, temperature_c
+from shipworthy.machine.parse.sensors.source import (
+    clock_mhz,
+    cpu_times,
+    fan_rpm,
+    limit_c,
+    power_w,
+    temperature_c,
+)
 from shipworthy.machine.places import drive_holding
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.machine.sensors import Sampler, list_columns

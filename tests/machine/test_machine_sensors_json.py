@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse import sensors_json
-from shipworthy.machine.parse.sensors_json import chip_place
+from shipworthy.machine.parse.sensors import json_report as sensors_json
+from shipworthy.machine.parse.sensors.json_report import chip_place
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture.sensors import capture
-from shipworthy.machine.parse.sensors import columns, fan_rpm, parse, power_w, temperature_c
-from shipworthy.machine.parse.sensors_sanity import implausible_temperature
+from shipworthy.machine.parse.sensors.sanity import implausible_temperature
+from shipworthy.machine.parse.sensors.source import columns, fan_rpm, parse, power_w, temperature_c
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Scalar

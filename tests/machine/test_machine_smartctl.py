@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from shipworthy.machine.capture import smartctl as capture_smartctl
 from shipworthy.machine.join import join
-from shipworthy.machine.parse import smartctl_json
+from shipworthy.machine.parse.smartctl import json_report as smartctl_json
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Part

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipworthy.machine.join import join
-from shipworthy.machine.parse import smartctl_text
-from shipworthy.machine.parse.smartctl_text_numbers import counted, whole
+from shipworthy.machine.parse.smartctl import text_report as smartctl_text
+from shipworthy.machine.parse.smartctl.text_numbers import counted, whole
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.facts import Part
 from shipworthy.model.reading import SourceOutcome

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse import smbios
+from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.raw import Reply
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import SourceOutcome

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shipworthy.machine.parse import smbios, smbios_table
+from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import Remark, SourceOutcome

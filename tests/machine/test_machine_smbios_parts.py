@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 
-from shipworthy.machine.parse import smbios
+from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.raw import Reply
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.parse import smbios
-from shipworthy.machine.parse.smbios_table import walk
+from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.smbios.table import walk
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.parse.smbios_describe import LAYOUTS, describe
+from shipworthy.machine.parse.smbios.describe import LAYOUTS, describe
 from tests.machine.smbios_bytes import end, structure
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent.parent / "bench"))

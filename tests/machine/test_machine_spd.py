@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.parse import jep106, spd, spd_common
+from shipworthy.machine.parse import jep106
+from shipworthy.machine.parse.spd import common as spd_common
+from shipworthy.machine.parse.spd import source as spd
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind

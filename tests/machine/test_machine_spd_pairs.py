@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.spd_pairs import pairs
+from shipworthy.machine.parse.spd.pairs import pairs
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting
 from shipworthy.model.words import Absent, PartKind

@@ -9,7 +9,7 @@ import pytest
 
 from shipworthy.machine.capture import spd as capture_spd
 from shipworthy.machine.listing import ListingRow, encode_listing
-from shipworthy.machine.parse import spd
+from shipworthy.machine.parse.spd import source as spd
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Sighting

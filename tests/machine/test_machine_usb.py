@@ -10,8 +10,10 @@ from pathlib import Path
 import pytest
 
 from shipworthy.machine.capture import usb as capture_usb
-from shipworthy.machine.parse import usb, usb_descriptors, usb_file
-from shipworthy.machine.parse.usb_descriptors import capability_mbit_s, describe, self_powered, split
+from shipworthy.machine.parse.usb import descriptors as usb_descriptors
+from shipworthy.machine.parse.usb import file as usb_file
+from shipworthy.machine.parse.usb import source as usb
+from shipworthy.machine.parse.usb.descriptors import capability_mbit_s, describe, self_powered, split
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.reading import SourceOutcome

@@ -21,18 +21,10 @@ from shipworthy.machine.capture import sound as capture_sound
 from shipworthy.machine.capture import usb as capture_usb
 from shipworthy.machine.capture import wireless as capture_wireless
 from shipworthy.machine.listing import ListingRow, encode_listing
-from shipworthy.machine.parse import (
-    battery,
-    bluetooth,
-    edac,
-    firmware,
-    network,
-    optical,
-    security,
-    sound,
-    usb,
-    wireless,
-)
+from shipworthy.machine.parse import battery, bluetooth, edac, firmware, security, sound, wireless
+from shipworthy.machine.parse.network import source as network
+from shipworthy.machine.parse.optical import source as optical
+from shipworthy.machine.parse.usb import source as usb
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.reading import SourceOutcome

@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 
 from shipworthy.machine.pairing import natural, paired
-from shipworthy.machine.parse.spd import same_serial
+from shipworthy.machine.parse.spd.source import same_serial
 from shipworthy.model.facts import Fact, Part, Said, Sighting, Witness
 from shipworthy.model.words import Absent, PartKind
 

@@ -6,31 +6,25 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from types import ModuleType
 
-from shipworthy.machine.parse import (
-    ata,
-    boot_log,
-    cpuid,
-    dmidecode_text,
-    edid_file,
-    lsblk_json,
-    lscpu_text,
-    lshw_xml,
-    lspci_text,
-    nvidia_smi_xml,
-    nvme,
-    pci_config,
-    pci_file,
-    pciconf_text,
-    rocm_smi_json,
-    sensors_json,
-    smartctl_json,
-    smartctl_text,
-    smbios,
-    smbios_describe,
-    spd,
-    spd_file,
-    usb_file,
-)
+from shipworthy.machine.parse import lsblk_json, lscpu_text, nvme, pciconf_text, rocm_smi_json
+from shipworthy.machine.parse.ata import source as ata
+from shipworthy.machine.parse.boot_log import source as boot_log
+from shipworthy.machine.parse.cpu import cpuid
+from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
+from shipworthy.machine.parse.edid import file as edid_file
+from shipworthy.machine.parse.lshw_xml import source as lshw_xml
+from shipworthy.machine.parse.lspci_text import source as lspci_text
+from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
+from shipworthy.machine.parse.pci import config as pci_config
+from shipworthy.machine.parse.pci import file as pci_file
+from shipworthy.machine.parse.sensors import json_report as sensors_json
+from shipworthy.machine.parse.smartctl import json_report as smartctl_json
+from shipworthy.machine.parse.smartctl import text_report as smartctl_text
+from shipworthy.machine.parse.smbios import describe as smbios_describe
+from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.spd import file as spd_file
+from shipworthy.machine.parse.spd import source as spd
+from shipworthy.machine.parse.usb import file as usb_file
 from shipworthy.machine.raw import Parsed, Reply, Section
 
 Parse = Callable[[tuple[Reply, ...]], Parsed]

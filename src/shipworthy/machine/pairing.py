@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 import msgspec
 
-from shipworthy.machine.parse import spd_pairs
+from shipworthy.machine.parse.spd import pairs as spd_pairs
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind

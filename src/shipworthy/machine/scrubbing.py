@@ -11,8 +11,8 @@ import json
 import re
 from binascii import crc_hqx
 
-from shipworthy.machine.parse import edid_serials
-from shipworthy.machine.parse.smbios_table import table_of_dump, walk
+from shipworthy.machine.parse.edid import serials as edid_serials
+from shipworthy.machine.parse.smbios.table import table_of_dump, walk
 from shipworthy.machine.pseudonyms import Pseudonyms
 
 _OEM_STRINGS, _OPTIONS, _MAKERS_OWN = 11, 12, 128

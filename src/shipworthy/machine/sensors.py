@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from shipworthy.machine.capture.files import read_file
 from shipworthy.machine.capture.sensors import capture
-from shipworthy.machine.parse.sensors import (
+from shipworthy.machine.parse.sensors.source import (
     STAT,
     clock_mhz,
     columns,

@@ -36,32 +36,32 @@ from shipworthy.machine.capture import spd as ask_spd
 from shipworthy.machine.capture import usb as ask_usb
 from shipworthy.machine.capture import wireless as ask_wireless
 from shipworthy.machine.parse import (
-    ata,
     battery,
     block,
     bluetooth,
-    cpu,
-    cpu_topology,
-    displays,
     edac,
     firmware,
     kernel,
     memory,
-    network,
-    nvidia_smi_xml,
     nvme,
-    optical,
-    pci,
     scsi,
     security,
-    sensors,
-    smartctl_json,
-    smbios,
     sound,
-    spd,
-    usb,
     wireless,
 )
+from shipworthy.machine.parse.ata import source as ata
+from shipworthy.machine.parse.cpu import source as cpu
+from shipworthy.machine.parse.cpu import topology as cpu_topology
+from shipworthy.machine.parse.edid import displays
+from shipworthy.machine.parse.network import source as network
+from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
+from shipworthy.machine.parse.optical import source as optical
+from shipworthy.machine.parse.pci import source as pci
+from shipworthy.machine.parse.sensors import source as sensors
+from shipworthy.machine.parse.smartctl import json_report as smartctl_json
+from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.spd import source as spd
+from shipworthy.machine.parse.usb import source as usb
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble, digest_of

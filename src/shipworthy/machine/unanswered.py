@@ -39,7 +39,10 @@ def unanswered(replies: Iterable[Reply]) -> tuple[Remark, ...]:
 def _rows(data: bytes) -> list[ListingRow]:
     try:
         return [msgspec.json.decode(line, type=ListingRow) for line in data.splitlines()]
-    except (msgspec.DecodeError, UnicodeDecodeError):  # no listing but another source's own lines, or spoiled: its decoder says so
+    except (
+        msgspec.DecodeError,
+        UnicodeDecodeError,
+    ):  # no listing but another source's own lines, or spoiled: its decoder says so
         return []
 
 

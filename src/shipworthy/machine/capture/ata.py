@@ -20,7 +20,7 @@ from shipworthy.machine.capture.commands import (
     ata_sense,
 )
 from shipworthy.machine.capture.files import Answer, Lister, read_file
-from shipworthy.machine.parse.ata_pages import asleep, smart_is_on
+from shipworthy.machine.parse.ata.pages import asleep, smart_is_on
 from shipworthy.machine.parse.wiring import ata_port_folder, usb_device_folder
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.capture.files import Lister, file_reply
-from shipworthy.machine.parse.cpu_list import cpu_list
+from shipworthy.machine.parse.cpu.cpu_list import cpu_list
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 

@@ -6,8 +6,8 @@ import re
 
 from shipworthy.machine.capture.files import Lister
 from shipworthy.machine.capture.id_databases import PNP_FILES, names_reply
-from shipworthy.machine.parse.edid import is_edid
-from shipworthy.machine.parse.edid_found import letters
+from shipworthy.machine.parse.edid.blocks import is_edid
+from shipworthy.machine.parse.edid.found import letters
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 

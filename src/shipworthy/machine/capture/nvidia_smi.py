@@ -15,7 +15,7 @@ from typing import IO
 
 from shipworthy.machine.capture.files import names_in, read_file
 from shipworthy.machine.parse.graphics import NVIDIA_VENDOR
-from shipworthy.machine.parse.pci import DEVICES
+from shipworthy.machine.parse.pci.source import DEVICES
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.reading import SourceOutcome

@@ -13,8 +13,8 @@ from shipworthy.machine.capture.files import Lister, outcome_of, read_file, reso
 from shipworthy.machine.capture.graphics import amdgpu_lines, list_card
 from shipworthy.machine.listing import ListingRow
 from shipworthy.machine.parse.graphics import AMD
-from shipworthy.machine.parse.pci import ASLEEP, DEVICES
-from shipworthy.machine.parse.pci_config import HEADER_BYTES, decode
+from shipworthy.machine.parse.pci.config import HEADER_BYTES, decode
+from shipworthy.machine.parse.pci.source import ASLEEP, DEVICES
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 from shipworthy.model.reading import SourceOutcome

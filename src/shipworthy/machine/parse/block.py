@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shipworthy.machine.listing import Listing, number_or_implausible, said, whole_number
-from shipworthy.machine.parse.usb_bridges import bridge_name
+from shipworthy.machine.parse.usb.bridges import bridge_name
 from shipworthy.machine.parse.wiring import ata_port_folder, interface_of, storage_place, usb_device_folder
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, reply_named

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from shipworthy.machine.listing import Listing, number_or_implausible, said
 from shipworthy.machine.parse import secure_boot
-from shipworthy.machine.parse.smbios_words import CHASSIS_TYPES, SILENT_WORDS
+from shipworthy.machine.parse.smbios.words import CHASSIS_TYPES, SILENT_WORDS
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Sighting

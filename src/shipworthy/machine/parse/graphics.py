@@ -17,8 +17,8 @@ from dataclasses import dataclass
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.amdgpu_ids import Products
-from shipworthy.machine.parse.pci_facts import SERIAL
-from shipworthy.machine.parse.pci_links import offered
+from shipworthy.machine.parse.pci.facts import SERIAL
+from shipworthy.machine.parse.pci.links import offered
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent

@@ -13,8 +13,8 @@ from collections.abc import Iterator
 import msgspec
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.cpu_list import cpu_list, cpu_list_text
-from shipworthy.machine.parse.cpu_words import instruction_sets, maker_of
+from shipworthy.machine.parse.cpu.cpu_list import cpu_list, cpu_list_text
+from shipworthy.machine.parse.cpu.words import instruction_sets, maker_of
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark

@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.pci import kind_of
+from shipworthy.machine.parse.pci.source import kind_of
 from shipworthy.machine.raw import Parsed, Reply, Section
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark

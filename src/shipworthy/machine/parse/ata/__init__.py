@@ -1,0 +1,1 @@
+"""ATA drives: identity, device statistics, SMART."""

@@ -1,0 +1,1 @@
+"""Kernel logs: parts, and errors of the hardware."""

@@ -1,0 +1,1 @@
+"""Processors: the kernel's lists, topology, caches, kinds of cores, CPUID dumps."""

@@ -1,0 +1,1 @@
+"""Network interfaces and what they can do."""

@@ -1,0 +1,1 @@
+"""Optical drives and the media in them."""

@@ -1,0 +1,1 @@
+"""PCI: registers, links to the root, errors, and what the kernel shows of a function."""

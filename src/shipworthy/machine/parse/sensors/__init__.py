@@ -1,0 +1,1 @@
+"""Sensors: chips, channels, limits by what they mean, and values that cannot be so."""

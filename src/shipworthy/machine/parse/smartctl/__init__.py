@@ -1,0 +1,1 @@
+"""Reports of smartctl, as JSON and as text."""

@@ -1,0 +1,1 @@
+"""Memory modules by their SPD, a generation at a time."""

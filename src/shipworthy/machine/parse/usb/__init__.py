@@ -1,0 +1,1 @@
+"""USB: devices and their ports, descriptors, bridges to drives."""
