@@ -12,6 +12,7 @@ import pytest
 
 from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
 from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting
@@ -335,7 +336,9 @@ def test_the_text_says_what_the_table_says_that_it_was_printed_from(reference: P
         binary = next(
             f for f in text.parent.iterdir() if f.stem == stem and f.suffix in (".bin", ".dmp", ".dmidump")
         )
-        by_table = _by_place(smbios.sightings(smbios.table_of_dump(binary.read_bytes()), "smbios.table"))
+        by_table = _by_place(
+            smbios.sightings(smbios_table.table_of_dump(binary.read_bytes()), "smbios.table")
+        )
         by_text = _by_place(iter(parse(text.read_bytes()).sightings))
         assert by_table.keys() == by_text.keys(), stem
         for (kind, place), fields in by_table.items():

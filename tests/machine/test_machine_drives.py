@@ -13,8 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipworthy.machine.capture import commands
-from shipworthy.machine.parse import nvme
 from shipworthy.machine.parse.ata import pages as ata_pages
+from shipworthy.machine.parse.nvme import file as nvme_file
+from shipworthy.machine.parse.nvme import pages as nvme_pages
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import SourceOutcome
@@ -70,7 +71,7 @@ def test_each_field_of_the_health_log_lies_where_the_table_says(
     page = bytearray(512)
     page[511] = 1  # a page of one byte repeated would be none
     page[at : at + length] = (123).to_bytes(length, "little")
-    assert values(nvme.health_facts(bytes(page)))[field] == 123 * factor
+    assert values(nvme_pages.health_facts(bytes(page)))[field] == 123 * factor
 
 
 def test_the_identity_of_a_controller_lies_where_the_table_says(reference: Path) -> None:
@@ -87,7 +88,7 @@ def test_the_identity_of_a_controller_lies_where_the_table_says(reference: Path)
         at, length = rows[name]
         page[at : at + length] = number.to_bytes(length, "little")
     page[rows["psd"][0] : rows["psd"][0] + 2] = (825).to_bytes(2, "little")
-    assert values(nvme.controller_facts(bytes(page))) == {
+    assert values(nvme_pages.controller_facts(bytes(page))) == {
         "serial": "SN-1",
         "model": "Quarrel M2",
         "firmware_version": "1.0",
@@ -121,12 +122,15 @@ CONTROLLER_NUMBERS = {
 
 def test_a_million_data_units_are_half_a_terabyte() -> None:
     """check-values/storage.md, worked: 1,000,000 units are 512,000,000,000 B."""
-    assert values(nvme.health_facts(health_log(units_written=1_000_000)))["written_bytes"] == 512_000_000_000
+    assert (
+        values(nvme_pages.health_facts(health_log(units_written=1_000_000)))["written_bytes"]
+        == 512_000_000_000
+    )
 
 
 def test_no_data_units_mean_not_reported() -> None:
     """check-values/storage.md: 0 = not reported."""
-    assert values(nvme.health_facts(health_log(units_written=0)))["written_bytes"] is Absent.NOT_OFFERED
+    assert values(nvme_pages.health_facts(health_log(units_written=0)))["written_bytes"] is Absent.NOT_OFFERED
 
 
 @pytest.mark.parametrize(
@@ -139,23 +143,23 @@ def test_no_data_units_mean_not_reported() -> None:
     ],
 )
 def test_a_health_log_of_nothing_gives_no_counters(page: bytes, reason: Absent) -> None:
-    assert set(values(nvme.health_facts(page)).values()) == {reason}
+    assert set(values(nvme_pages.health_facts(page)).values()) == {reason}
 
 
 def test_a_limit_of_all_ones_is_no_limit() -> None:
-    assert nvme.kelvin_limit_c(0xFFFF) is Absent.NOT_OFFERED
-    assert nvme.kelvin_limit_c(0) is Absent.NOT_OFFERED
+    assert nvme_pages.kelvin_limit_c(0xFFFF) is Absent.NOT_OFFERED
+    assert nvme_pages.kelvin_limit_c(0) is Absent.NOT_OFFERED
 
 
 def test_a_counter_of_all_ones_is_implausible() -> None:
     page = bytearray(health_log())
     page[128:144] = b"\xff" * 16
-    assert values(nvme.health_facts(bytes(page)))["power_on_hours"] is Absent.IMPLAUSIBLE
+    assert values(nvme_pages.health_facts(bytes(page)))["power_on_hours"] is Absent.IMPLAUSIBLE
 
 
 def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
     """1000 GB are 1,953,525,168 blocks of 512 (IDEMA LBA1-03 by check-values/storage-lba.csv)."""
-    facts = values(nvme.namespace_facts(identify_namespace(1_953_525_168)))
+    facts = values(nvme_pages.namespace_facts(identify_namespace(1_953_525_168)))
     assert (facts["size_bytes"], facts["logical_block_bytes"]) == (1_000_204_886_016, 512)
     assert (facts["lba_formats"], facts["eui64"]) == ("512+0", Absent.NOT_OFFERED)
     page = bytearray(identify_namespace(244_190_646))
@@ -163,7 +167,7 @@ def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
     page[128 + 4 + 2] = 12
     page[16:24] = (1000).to_bytes(8, "little")
     page[120:128] = bytes.fromhex("00253801b2c3d4e5")
-    assert values(nvme.namespace_facts(bytes(page))) == {
+    assert values(nvme_pages.namespace_facts(bytes(page))) == {
         "size_bytes": 1_000_204_886_016,
         "logical_block_bytes": 4096,
         "allocated_bytes": 4_096_000,
@@ -175,7 +179,7 @@ def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
 
 def test_a_placeholder_for_a_serial_is_silence() -> None:
     page = identify_controller(serial="0" * 20)
-    assert values(nvme.controller_facts(page))["serial"] is Absent.NOT_OFFERED
+    assert values(nvme_pages.controller_facts(page))["serial"] is Absent.NOT_OFFERED
 
 
 def test_an_ata_drive_is_identified_by_its_words() -> None:
@@ -357,7 +361,7 @@ def test_temperatures_are_whole_degrees_and_a_sensor_that_is_not_there_is_left_o
     """311 K are 38 °C by integer practice (check-values/storage.md); sensors at 200, 2 bytes each."""
     page = bytearray(health_log())
     page[200:204] = (312).to_bytes(2, "little") + (65535).to_bytes(2, "little")
-    facts = values(nvme.health_facts(bytes(page)))
+    facts = values(nvme_pages.health_facts(bytes(page)))
     assert (facts["temperature_c"], facts["temperature_sensor_1_c"]) == (38, 39)
     assert facts["temperature_sensor_2_c"] is Absent.IMPLAUSIBLE
     assert "temperature_sensor_3_c" not in facts
@@ -367,37 +371,42 @@ def test_the_bits_of_a_warning_are_words() -> None:
     """Bits 0 to 5 by check-values/storage.md."""
     page = bytearray(health_log())
     page[0], page[6] = 0b1001001, 0b1101
-    facts = values(nvme.health_facts(bytes(page)))
+    facts = values(nvme_pages.health_facts(bytes(page)))
     assert facts["critical_warning"] == 0x49
     assert facts["critical_warning_words"] == "spare below threshold, read-only, bit 6"
     assert facts["endurance_group_warnings"] == "spare below threshold, reliability degraded, read-only"
     assert facts["health_passed"] is False
-    assert nvme.warning_words(0) == "none"
+    assert nvme_pages.warning_words(0) == "none"
 
 
 def test_an_nvme_page_in_a_file_of_its_own_is_read_and_described() -> None:
     from shipworthy.machine.raw import Reply
 
     reply = Reply("nvme-health.1", "/log.bin", SourceOutcome.READ, health_log(hours=9))
-    parsed = nvme.parse_health((reply,))
+    parsed = nvme_file.parse_health((reply,))
     assert parsed.sightings[0].place == "file:nvme-health.1"
     assert values(parsed.sightings[0].said)["power_on_hours"] == 9
-    assert ("power_on_hours", 9) in nvme.describe_health(health_log(hours=9))[0].fields
+    assert ("power_on_hours", 9) in nvme_file.describe_health(health_log(hours=9))[0].fields
     page = bytearray(identify_controller())
     page[263] = 1
     page[2048 + 32 : 2048 + 36] = (500).to_bytes(2, "little") + bytes([0, 3])
-    sections = nvme.describe_controller(bytes(page))
+    sections = nvme_file.describe_controller(bytes(page))
     assert [section.title for section in sections[1:]] == ["power state 0", "power state 1"]
     assert dict(sections[2].fields)["power_most_w"] == 0.05
     assert dict(sections[2].fields)["operational"] is False
-    assert nvme.describe_controller(b"") and nvme.describe_namespace(b"ab")
+    assert nvme_file.describe_controller(b"") and nvme_file.describe_namespace(b"ab")
 
 
 @given(st.binary(max_size=5000))
 def test_no_bytes_make_a_page_reader_raise(data: bytes) -> None:
-    for read in (nvme.controller_facts, nvme.namespace_facts, nvme.health_facts, ata_pages.identify_facts):
+    for read in (
+        nvme_pages.controller_facts,
+        nvme_pages.namespace_facts,
+        nvme_pages.health_facts,
+        ata_pages.identify_facts,
+    ):
         assert read(data)
-    for describe in (nvme.describe_controller, nvme.describe_namespace, nvme.describe_health):
+    for describe in (nvme_file.describe_controller, nvme_file.describe_namespace, nvme_file.describe_health):
         assert describe(data)
     assert ata_pages.statistics_facts(data, 512, 4)
     ata_pages.registers_of(data)
@@ -406,5 +415,10 @@ def test_no_bytes_make_a_page_reader_raise(data: bytes) -> None:
 @given(st.integers(min_value=0))
 def test_no_full_page_makes_a_reader_raise(seed: int) -> None:
     data = random.Random(seed).randbytes(4096)
-    for read in (nvme.controller_facts, nvme.namespace_facts, nvme.health_facts, ata_pages._identify):
+    for read in (
+        nvme_pages.controller_facts,
+        nvme_pages.namespace_facts,
+        nvme_pages.health_facts,
+        ata_pages._identify,
+    ):
         assert read(data)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from shipworthy.machine.capture import ata as capture_ata
 from shipworthy.machine.capture.files import Answer
+from shipworthy.machine.parse.ata import file as ata_file
 from shipworthy.machine.parse.ata import pages as ata_pages
 from shipworthy.machine.parse.ata import smart as ata_smart
 from shipworthy.machine.parse.ata import source as ata
@@ -313,8 +314,8 @@ def test_registers_are_looked_for_within_a_senses_length() -> None:
 def test_no_bytes_make_the_reader_of_attributes_raise(data: bytes) -> None:
     attributes = attributes_of(data, data[512:])
     attribute_facts(attributes, "Samsung SSD 8")
-    assert ata.describe_smart(data)
-    assert ata.describe_identify(data) and ata.describe_statistics(data)
+    assert ata_file.describe_smart(data)
+    assert ata_file.describe_identify(data) and ata_file.describe_statistics(data)
 
 
 @given(st.binary(max_size=600), st.sampled_from(sorted(capture_ata.REQUESTS)))
@@ -333,11 +334,11 @@ def test_no_reply_makes_the_parser_raise(data: bytes, request_name: str) -> None
 
 def test_pages_in_files_of_their_own() -> None:
     page = Reply("ata-smart.1", "/smart.bin", SourceOutcome.READ, smart_data(NEW) + thresholds([(9, 0)]))
-    parsed = ata.parse_smart((page,))
+    parsed = ata_file.parse_smart((page,))
     assert values(parsed.sightings[0].said)["power_on_hours"] == 3
     cut = Reply("ata-smart.2", "/smart.bin", SourceOutcome.READ, b"ab")
-    assert [remark.kind for remark in ata.parse_smart((cut,)).remarks] == [RemarkKind.CUT_SHORT]
+    assert [remark.kind for remark in ata_file.parse_smart((cut,)).remarks] == [RemarkKind.CUT_SHORT]
     whole = Reply("ata-identify.1", "/i.bin", SourceOutcome.READ, ata_identify())
-    assert values(ata.parse_identify((whole,)).sightings[0].said)["serial"] == "QA4-0017"
-    titles = [section.title for section in ata.describe_smart(smart_data(NEW))]
+    assert values(ata_file.parse_identify((whole,)).sightings[0].said)["serial"] == "QA4-0017"
+    titles = [section.title for section in ata_file.describe_smart(smart_data(NEW))]
     assert titles[:2] == ["SMART data", "attribute 9 Power-on hours"]

@@ -171,7 +171,7 @@ def test_an_answer_of_features_without_end_has_an_end() -> None:
     told = ends(lambda: read_configuration(data))
     assert told is not None
     assert told.fault is not None
-    assert (len(told.features), told.fault[0]) == (256, RemarkKind.NOT_UNDERSTOOD)
+    assert (len(told.features), told.fault.kind) == (256, RemarkKind.NOT_UNDERSTOOD)
 
 
 def test_any_bytes_whatever_are_taken() -> None:

@@ -8,8 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shipworthy.machine.parse.smbios import facts as smbios_facts
+from shipworthy.machine.parse.smbios import memory as smbios_memory
+from shipworthy.machine.parse.smbios import processor as smbios_processor
 from shipworthy.machine.parse.smbios import source as smbios
-from shipworthy.machine.raw import Reply
+from shipworthy.machine.parse.smbios import table as smbios_table
+from shipworthy.machine.raw import Fault, Reply
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -22,12 +26,12 @@ def values(fields: tuple[Said, ...]) -> dict[str, object]:
     return {field.name: field.value if field.absent is None else field.absent for field in fields}
 
 
-def example(reference: Path) -> smbios.Table:
+def example(reference: Path) -> smbios_table.Table:
     text = (reference / "check-values" / "smbios-example.hex").read_text("ascii")
-    return smbios.table_of_dump(bytes.fromhex(text))
+    return smbios_table.table_of_dump(bytes.fromhex(text))
 
 
-def at(table: smbios.Table, handle: int) -> smbios.Structure:
+def at(table: smbios_table.Table, handle: int) -> smbios_table.Structure:
     return next(s for s in table.structures if s.handle == handle)
 
 
@@ -37,7 +41,7 @@ def test_the_worked_example_reads_as_its_table_says(reference: Path) -> None:
     assert table.faults == ()
     assert table.entry is not None
     assert (table.entry.major, table.entry.minor, table.entry.table_bytes) == (3, 6, 1067)
-    firmware = values(smbios.firmware_facts(at(table, 0)))
+    firmware = values(smbios_facts.firmware_facts(at(table, 0)))
     assert firmware == {
         "maker": "Example Firmware Co",
         "version": "F7",
@@ -47,37 +51,37 @@ def test_the_worked_example_reads_as_its_table_says(reference: Path) -> None:
         "controller_revision": Absent.NOT_OFFERED,
         "virtual_machine": False,
     }
-    system = values(smbios.system_facts(at(table, 1)))
+    system = values(smbios_facts.system_facts(at(table, 1)))
     assert (system["maker"], system["model"], system["version"]) == ("Bench Builder", "Model T", "1.0")
     assert system["serial"] == "SN-0001"
     assert system["uuid"] == "00112233-4455-6677-8899-aabbccddeeff"
     assert (system["sku"], system["family"]) == ("SKU-9", "Family A")
-    board = values(smbios.board_facts(at(table, 2)))
+    board = values(smbios_facts.board_facts(at(table, 2)))
     assert (board["maker"], board["model"], board["version"]) == ("BoardMaker", "BM-Z1", "Rev 1.02")
     assert board["serial"] == "MB123456"
-    chassis = values(smbios.chassis_facts(at(table, 3)))
+    chassis = values(smbios_facts.chassis_facts(at(table, 3)))
     assert (chassis["type"], chassis["serial"]) == ("Desktop", "CH42")
 
 
 def test_the_worked_example_has_its_processor_and_modules(reference: Path) -> None:
     """The same, handles 0004 and 0010 to 0014."""
     table = example(reference)
-    assert smbios.processor_fitted(at(table, 4))
-    processor = values(smbios.processor_facts(at(table, 4)))
+    assert smbios_processor.fitted(at(table, 4))
+    processor = values(smbios_facts.processor_facts(at(table, 4)))
     assert processor["socket"] == "AM5"
     assert (processor["cores"], processor["cores_enabled"], processor["threads"]) == (16, 16, 32)
     assert (processor["socket_max_mhz"], processor["external_clock_mhz"]) == (5050, 100)
-    assert smbios.array_capacity_bytes(at(table, 0x10)) == 192 * GIB
-    first = values(smbios.module_facts(at(table, 0x11)))
+    assert smbios_memory.array_capacity_bytes(at(table, 0x10)) == 192 * GIB
+    first = values(smbios_facts.module_facts(at(table, 0x11)))
     assert (first["size_bytes"], first["type"], first["form_factor"]) == (16 * GIB, "DDR5", "DIMM")
     assert (first["firmware_speed_mt_s"], first["configured_speed_mt_s"]) == (4800, 4800)
     assert (first["rank"], first["voltage_mv"]) == (1, 1100)
     assert (first["serial"], first["part_number"]) == ("00A1B2C3", "PN-16G-5600")
-    second = values(smbios.module_facts(at(table, 0x12)))
+    second = values(smbios_facts.module_facts(at(table, 0x12)))
     assert (second["size_bytes"], second["part_number"]) == (48 * GIB, "PN-48G-6000")
     assert second["firmware_speed_mt_s"] == 6000
-    assert values(smbios.module_facts(at(table, 0x13)))["size_bytes"] is Absent.NOT_FITTED
-    last = values(smbios.module_facts(at(table, 0x14)))
+    assert values(smbios_facts.module_facts(at(table, 0x13)))["size_bytes"] is Absent.NOT_FITTED
+    last = values(smbios_facts.module_facts(at(table, 0x14)))
     assert (last["size_bytes"], last["type"]) == (256 << 10, "DDR4")
     assert (last["total_width_bits"], last["data_width_bits"]) == (72, 64)
     assert last["firmware_speed_mt_s"] == 70000
@@ -89,13 +93,13 @@ def test_entry_points_are_believed_only_with_their_sums() -> None:
         "5f 53 4d 5f 78 1f 02 08 00 01 00 00 00 00 00 00 5f 44 4d 49 5f 32 e8 03 00 00 0f 00 14 00 28"
     )
     bits_64 = bytes.fromhex("5f 53 4d 33 5f fe 18 03 06 00 01 00 2b 04 00 00 20 00 00 00 00 00 00 00")
-    assert smbios.entry_point(bits_32) == smbios.EntryPoint(2, 8, 0x000F0000, 0x03E8, 20)
-    assert smbios.entry_point(bits_64) == smbios.EntryPoint(3, 6, 32, 0x042B)
+    assert smbios_table.entry_point(bits_32) == smbios_table.EntryPoint(2, 8, 0x000F0000, 0x03E8, 20)
+    assert smbios_table.entry_point(bits_64) == smbios_table.EntryPoint(3, 6, 32, 0x042B)
     for good in (bits_32, bits_64):
         for index in range(len(good)):
             spoiled = bytearray(good)
             spoiled[index] ^= 0x01
-            assert smbios.entry_point(bytes(spoiled)) is None
+            assert smbios_table.entry_point(bytes(spoiled)) is None
 
 
 @pytest.mark.parametrize(
@@ -115,8 +119,8 @@ def test_a_module_size_is_read_as_the_standard_writes_it(
     size: int, extended: int, size_bytes: int | Absent
 ) -> None:
     """DSP0134 7.18.5 by check-values/smbios.md, "Encodings"."""
-    table = smbios.walk(module(1, size, "A", "B", "C", "D", "E", "F", extended=extended) + end())
-    assert smbios.module_size_bytes(table.structures[0]) == size_bytes
+    table = smbios_table.walk(module(1, size, "A", "B", "C", "D", "E", "F", extended=extended) + end())
+    assert smbios_memory.module_size_bytes(table.structures[0]) == size_bytes
 
 
 def parts(table: bytes, entry: bytes = b"") -> list[Sighting]:
@@ -162,8 +166,8 @@ def test_one_unknown_size_makes_the_sum_unknown() -> None:
 
 
 def test_a_number_past_the_last_string_is_implausible_and_none_given_is_silence() -> None:
-    table = smbios.walk(structure(2, 2, bytes([1, 9, 0, 2, 0]), "Holloway", "Default string") + end())
-    board = values(smbios.board_facts(table.structures[0]))
+    table = smbios_table.walk(structure(2, 2, bytes([1, 9, 0, 2, 0]), "Holloway", "Default string") + end())
+    board = values(smbios_facts.board_facts(table.structures[0]))
     assert board["maker"] == "Holloway"
     assert board["model"] is Absent.IMPLAUSIBLE
     assert board["version"] is Absent.NOT_OFFERED
@@ -173,17 +177,17 @@ def test_a_number_past_the_last_string_is_implausible_and_none_given_is_silence(
 def test_a_table_that_breaks_off_keeps_what_came_before_and_says_so() -> None:
     whole = array() + module(1, 0x4000, "A", "B", "C", "D", "E", "F") + end()
     for size in range(len(whole)):
-        table = smbios.walk(whole[:size])
+        table = smbios_table.walk(whole[:size])
         assert len(table.structures) <= 3
         for s in table.structures:
-            assert s.area == next(o for o in smbios.walk(whole).structures if o.handle == s.handle).area
-    assert smbios.walk(whole[:30]).faults == (
-        smbios.Fault(RemarkKind.CUT_SHORT, "structure at 25", "5 bytes of 92"),
+            assert s.area == next(o for o in smbios_table.walk(whole).structures if o.handle == s.handle).area
+    assert smbios_table.walk(whole[:30]).faults == (
+        Fault(RemarkKind.CUT_SHORT, "structure at 25", "5 bytes of 92"),
     )
 
 
 def test_a_structure_that_is_shorter_than_its_header_ends_the_walk() -> None:
-    table = smbios.walk(array() + b"\x11\x03\x00\x00\0\0" + module(1, 0x4000, "A"))
+    table = smbios_table.walk(array() + b"\x11\x03\x00\x00\0\0" + module(1, 0x4000, "A"))
     assert [s.type for s in table.structures] == [16]
     assert [(f.kind, f.where) for f in table.faults] == [(RemarkKind.BAD_LENGTH, "structure at 25")]
 
@@ -192,8 +196,8 @@ def test_a_structure_that_is_shorter_than_its_header_ends_the_walk() -> None:
 def test_no_bytes_whatever_make_the_decoder_fail(data: bytes) -> None:
     for sighting in parts(data) + parts(array() + data + end()):
         assert sighting.said
-    smbios.table_of_dump(data)
-    smbios.entry_point(data)
+    smbios_table.table_of_dump(data)
+    smbios_table.entry_point(data)
 
 
 @given(st.integers(0, 230), st.integers(1, 255))
@@ -209,7 +213,9 @@ def test_an_entry_point_gives_the_version_that_decides_a_uuid() -> None:
     raw = bytes.fromhex("33221100 5544 7766 8899 aabbccddeeff")
     table = structure(1, 1, bytes(4) + raw + bytes(3)) + end()
     new = parts(table, entry_point_64(table))[0]
-    old = smbios.system_facts(smbios.walk(table, smbios.EntryPoint(2, 4, 0, len(table))).structures[0])
+    old = smbios_facts.system_facts(
+        smbios_table.walk(table, smbios_table.EntryPoint(2, 4, 0, len(table))).structures[0]
+    )
     assert values(new.said)["uuid"] == "00112233-4455-6677-8899-aabbccddeeff"
     assert values(old)["uuid"] == "33221100-5544-7766-8899-aabbccddeeff"
 

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from shipworthy.machine.parse.smbios import checks as smbios_checks
+from shipworthy.machine.parse.smbios import describe as smbios_describe
 from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Parsed, Reply
@@ -212,16 +214,16 @@ def test_bytes_behind_the_last_known_field_are_counted_and_shown() -> None:
     assert ("type 8", 1) in [
         (r.where, r.count) for r in read(table).remarks if r.kind is RemarkKind.NOT_UNDERSTOOD
     ]
-    section = next(s for s in smbios.describe(table) if s.title.startswith("connector"))
+    section = next(s for s in smbios_describe.describe(table) if s.title.startswith("connector"))
     assert dict(section.fields)["beyond_hex"] == "ab cd"
 
 
 def test_an_end_mark_within_a_counted_table_does_not_end_it() -> None:
     """As dmidecode does: some old firmware has one in the middle, and the entry point's count decides."""
     table = FIRMWARE + end(0x20) + SYSTEM + end()
-    counted = smbios.table_of_dump(dumped(entry_point_32(table, 4), table))
+    counted = smbios_table.table_of_dump(dumped(entry_point_32(table, 4), table))
     assert [s.type for s in counted.structures] == [0, 127, 1, 127]
-    assert [s.type for s in smbios.walk(table).structures] == [0, 127]
+    assert [s.type for s in smbios_table.walk(table).structures] == [0, 127]
 
 
 @pytest.mark.parametrize(
@@ -230,7 +232,7 @@ def test_an_end_mark_within_a_counted_table_does_not_end_it() -> None:
 def test_three_slips_of_old_firmware_in_the_version_are_corrected(
     told: tuple[int, int], meant: tuple[int, int]
 ) -> None:
-    entry = smbios.entry_point(entry_point_32(WHOLE, 5, told))
+    entry = smbios_table.entry_point(entry_point_32(WHOLE, 5, told))
     assert entry is not None
     assert entry.version == meant
 
@@ -238,7 +240,7 @@ def test_three_slips_of_old_firmware_in_the_version_are_corrected(
 def test_the_entry_point_of_2_0_has_only_its_second_half() -> None:
     half = bytearray(b"_DMI_\0" + struct.pack("<HIHB", len(WHOLE), 32, 5, 0x20))
     half[5] = -sum(half) % 256
-    table = smbios.table_of_dump(dumped(bytes(half), WHOLE))
+    table = smbios_table.table_of_dump(dumped(bytes(half), WHOLE))
     assert table.entry is not None
     assert (table.entry.version, len(table.structures), table.faults) == ((2, 0), 5, ())
 
@@ -270,7 +272,7 @@ def huge() -> dict[str, bytes]:
 def test_a_huge_table_is_cut_at_a_named_bound(name: str) -> None:
     data = huge()[name]
     found = ends(lambda: read(data))
-    sections = ends(lambda: smbios.describe(data))
+    sections = ends(lambda: smbios_describe.describe(data))
     assert len(found.sightings) <= smbios.MOST_PARTS
     assert len(sections) <= smbios_table.MOST_STRUCTURES + 3
     assert len(found.remarks) < 400
@@ -291,8 +293,8 @@ def sound_in_form(parsed: Parsed) -> None:
 
 ALL_TYPES = b"".join(
     structure(kind, 0x100 + kind, bytes((n * 7 + kind) % 11 for n in range(0x60)), *STRINGS)
-    for kind in sorted(smbios.smbios_checks.LAYOUTS)
-    if kind != smbios.END
+    for kind in sorted(smbios_checks.LAYOUTS)
+    if kind != smbios_table.END
 )
 
 
@@ -301,7 +303,7 @@ ALL_TYPES = b"".join(
 def test_no_bytes_whatever_are_raised_over(data: bytes) -> None:
     for form in (data, WHOLE[:-6] + data + end(), SOUND["32-bit entry point"][:32] + data):
         sound_in_form(read(form))
-        assert isinstance(smbios.describe(form), tuple)
+        assert isinstance(smbios_describe.describe(form), tuple)
         smbios.recognises("x", form)
 
 
@@ -315,12 +317,12 @@ def test_no_changed_bytes_are_raised_over(changes: list[tuple[int, int]], form: 
     for at, value in changes:
         data[at % len(data)] = value
     sound_in_form(read(bytes(data)))
-    assert smbios.describe(bytes(data))
+    assert smbios_describe.describe(bytes(data))
 
 
 def test_a_seeded_run_of_spoiled_structures_is_sound_in_form() -> None:
     chance = random.Random(11)
-    kinds = sorted(smbios.smbios_checks.LAYOUTS)
+    kinds = sorted(smbios_checks.LAYOUTS)
     for _ in range(400):
         table = b"".join(
             structure(
@@ -332,4 +334,4 @@ def test_a_seeded_run_of_spoiled_structures_is_sound_in_form() -> None:
             for n in range(12)
         )
         sound_in_form(read(table))
-        assert smbios.describe(table)
+        assert smbios_describe.describe(table)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 
+from shipworthy.machine.parse.smbios import describe as smbios_describe
 from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.raw import Reply
 from shipworthy.model.facts import Sighting
@@ -109,7 +110,7 @@ def test_a_slots_generation_stands_behind_its_peers_since_3_4() -> None:
         PartKind.SLOT, slot(0xA5, 0x0D, 4, H(0) + b"\1\0", bytes([16, 1]) + peer + bytes([5, 0x0D]) + H(2032))
     )
     assert facts["generation"] == 5
-    section = smbios.describe(
+    section = smbios_describe.describe(
         slot(0xA5, 0x0D, 4, H(0) + b"\1\0", bytes([16, 1]) + peer + bytes([5, 0x0D]) + H(2032))
     )
     fields = dict(section[-1].fields)
@@ -240,7 +241,7 @@ def test_the_hosting_board_comes_first_and_the_others_stay() -> None:
 def test_the_makers_own_texts_are_shown_and_become_no_fact() -> None:
     texts = structure(11, 11, b"\2", "LAN 02:00:5e:00:53:01", "x")
     assert parts(texts) == []
-    fields = dict(smbios.describe(texts + end())[0].fields)
+    fields = dict(smbios_describe.describe(texts + end())[0].fields)
     assert (fields["text_1"], fields["text_2"]) == ("LAN 02:00:5e:00:53:01", "x")
 
 

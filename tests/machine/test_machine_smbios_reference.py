@@ -9,7 +9,10 @@ from pathlib import Path
 
 import pytest
 
+from shipworthy.machine.parse.smbios import checks as smbios_checks
+from shipworthy.machine.parse.smbios import describe as smbios_describe
 from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.parse.smbios.table import walk
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.model.reading import SourceOutcome
@@ -56,7 +59,7 @@ def test_the_rules_notice_every_field_that_is_not_as_it_was(reference: Path) -> 
     held, missed = 0, []
     for specimen in specimens(reference / FOLDER):
         printed = structures(run_dmidecode(specimen.dump))
-        ours = fields_of(smbios.describe_table(specimen.table))
+        ours = fields_of(smbios_describe.describe_table(specimen.table))
         for theirs, (_, kind, mine) in zip(printed, ours, strict=True):
             for label, value in theirs.values.items():
                 rule = rule_for(kind, label)
@@ -83,15 +86,15 @@ def test_a_table_is_the_same_in_all_its_containers(reference: Path) -> None:
         last = specimen.table.structures[-1]
         raw = specimen.file.read_bytes()
         bare = raw[32:] if raw[:3] == b"_SM" else raw
-        if last.type != smbios.END:
+        if last.type != smbios_table.END:
             continue
         version = (3, 0)
-        wanted = smbios.describe_table(walk(bare))
+        wanted = smbios_describe.describe_table(walk(bare))
         for name, data in containers(bare[: len(bare)], version):
-            found = [s for s in smbios.describe(data) if s.where.startswith("structure 0x")]
+            found = [s for s in smbios_describe.describe(data) if s.where.startswith("structure 0x")]
             assert found == [s for s in wanted if s.where.startswith("structure 0x")], (specimen.name, name)
             if name != "bare":
-                entry = smbios.table_of_dump(data).entry
+                entry = smbios_table.table_of_dump(data).entry
                 assert entry is not None and entry.version == version
 
 
@@ -107,11 +110,11 @@ def test_no_structure_of_a_real_table_is_dropped_in_silence(reference: Path) -> 
     no_parts = {11, 12, 16, 32, 127}
     for specimen in specimens(reference / FOLDER):
         table = specimen.table
-        assert len(fields_of(smbios.describe_table(table))) == len(table.structures)
-        remarks = smbios.smbios_checks.remarks(table, (), "smbios")
+        assert len(fields_of(smbios_describe.describe_table(table))) == len(table.structures)
+        remarks = smbios_checks.remarks(table, (), "smbios")
         named = {r.where for r in remarks if r.kind is RemarkKind.NOT_UNDERSTOOD}
         for s in table.structures:
-            known = s.type in smbios.smbios_checks.LAYOUTS
+            known = s.type in smbios_checks.LAYOUTS
             assert known or f"type {s.type}" in named, (specimen.name, s.type)
             assert not (known and s.type in no_parts and s.type > 127)
 
@@ -121,7 +124,7 @@ def test_another_decoders_expectation_is_met(reference: Path, name: str) -> None
     """go-smbios ships what it expects of its own decoder; a number of 0 is unknown there."""
     folder = reference / FOLDER / "go-smbios"
     expected = json.loads((folder / f"{name}.upstream-expected.json").read_text("utf-8"))
-    ours = fields_of(smbios.describe((folder / f"{name}.dmi").read_bytes()))
+    ours = fields_of(smbios_describe.describe((folder / f"{name}.dmi").read_bytes()))
     modules = [fields for _, kind, fields in ours if kind == 17]
     assert len(modules) == len(expected["MemoryDevices"])
     for mine, theirs in zip(modules, expected["MemoryDevices"], strict=True):

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from types import ModuleType
 
-from shipworthy.machine.parse import lsblk_json, lscpu_text, nvme, pciconf_text, rocm_smi_json
-from shipworthy.machine.parse.ata import source as ata
+from shipworthy.machine.parse import lsblk_json, lscpu_text, pciconf_text, rocm_smi_json
+from shipworthy.machine.parse.ata import file as ata_file
 from shipworthy.machine.parse.boot_log import source as boot_log
 from shipworthy.machine.parse.cpu import cpuid
 from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
@@ -15,6 +15,7 @@ from shipworthy.machine.parse.edid import file as edid_file
 from shipworthy.machine.parse.lshw_xml import source as lshw_xml
 from shipworthy.machine.parse.lspci_text import source as lspci_text
 from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
+from shipworthy.machine.parse.nvme import file as nvme_file
 from shipworthy.machine.parse.pci import config as pci_config
 from shipworthy.machine.parse.pci import file as pci_file
 from shipworthy.machine.parse.sensors import json_report as sensors_json
@@ -28,6 +29,7 @@ from shipworthy.machine.parse.usb import file as usb_file
 from shipworthy.machine.raw import Parsed, Reply, Section
 
 Parse = Callable[[tuple[Reply, ...]], Parsed]
+Describe = Callable[[bytes], tuple[Section, ...]]
 
 
 def _as_it_is(data: bytes) -> bytes:
@@ -47,9 +49,14 @@ class Kind:
     what: str
     parse: Parse
     recognises: Callable[[str, bytes], bool] | None = None
-    describe: Callable[[bytes], tuple[Section, ...]] | None = None
+    describe: Describe | None = None
     prepare: Callable[[bytes], bytes] = _as_it_is
     suffix: str = "txt"
+
+
+def _page(name: str, what: str, parse: Parse, describe: Describe) -> Kind:
+    """A page of a drive: its bytes do not tell which it is, so it must be named."""
+    return Kind(name, what, parse, describe=describe, suffix="bin")
 
 
 def _report(module: ModuleType, what: str, suffix: str = "txt") -> Kind:
@@ -77,36 +84,24 @@ KINDS: tuple[Kind, ...] = (
         "bin",
     ),
     Kind("spd", "a memory module's SPD", spd_file.parse, describe=spd.describe, suffix="bin"),
-    Kind(
+    _page(
         "nvme-controller",
         "NVMe Identify Controller",
-        nvme.parse_controller,
-        describe=nvme.describe_controller,
-        suffix="bin",
+        nvme_file.parse_controller,
+        nvme_file.describe_controller,
     ),
-    Kind(
-        "nvme-namespace",
-        "NVMe Identify Namespace",
-        nvme.parse_namespace,
-        describe=nvme.describe_namespace,
-        suffix="bin",
+    _page(
+        "nvme-namespace", "NVMe Identify Namespace", nvme_file.parse_namespace, nvme_file.describe_namespace
     ),
-    Kind("nvme-health", "NVMe log page 02h", nvme.parse_health, describe=nvme.describe_health, suffix="bin"),
-    Kind(
-        "ata-identify",
-        "ATA IDENTIFY DEVICE",
-        ata.parse_identify,
-        describe=ata.describe_identify,
-        suffix="bin",
-    ),
-    Kind(
+    _page("nvme-health", "NVMe log page 02h", nvme_file.parse_health, nvme_file.describe_health),
+    _page("ata-identify", "ATA IDENTIFY DEVICE", ata_file.parse_identify, ata_file.describe_identify),
+    _page(
         "ata-statistics",
         "ATA device statistics, page 1",
-        ata.parse_statistics,
-        describe=ata.describe_statistics,
-        suffix="bin",
+        ata_file.parse_statistics,
+        ata_file.describe_statistics,
     ),
-    Kind("ata-smart", "ATA SMART READ DATA", ata.parse_smart, describe=ata.describe_smart, suffix="bin"),
+    _page("ata-smart", "ATA SMART READ DATA", ata_file.parse_smart, ata_file.describe_smart),
     Kind(
         "pci-config",
         "a PCI configuration space",

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable
 
 import msgspec
 
+from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Reply
 from shipworthy.model.base import Scalar, Trouble
 from shipworthy.model.facts import Said
@@ -131,3 +132,8 @@ def number_or_implausible(text: str) -> int | Absent:
     """Return a text's whole number; a text that is none is implausible where a number belongs."""
     number = whole_number(text)
     return Absent.IMPLAUSIBLE if number is None else number
+
+
+def text_or_silence(text: str) -> str | Absent:
+    """Return a text; nothing, or what stands where firmware has nothing to say, is not offered."""
+    return Absent.NOT_OFFERED if is_placeholder(text) else text

@@ -65,4 +65,4 @@ def _place(root: Root, path: str) -> str | None:
     lister = Lister(root)
     lister.target(f"{BLOCK}/{name}")
     list_wiring(lister, name, path)
-    return block_place(Listing(encode_listing(lister.rows)), name, path)
+    return block_place(Listing(encode_listing(lister.rows)), name)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Port, Remark, SourceOutcome
+from shipworthy.model.words import RemarkKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,43 @@ class Section:
     fields: tuple[tuple[str, str | int | float | bool], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong with, or left over of, bytes of which it is not known here which reply they are.
+
+    where: the place within them.
+    """
+
+    kind: RemarkKind
+    where: str
+    detail: str = ""
+
+    def remark(self, source: str) -> Remark:
+        """Return it as a remark on a reply; source is the reply's id."""
+        return remark(source, self.kind, self.where, self.detail)
+
+
 def reply_named(replies: tuple[Reply, ...], name: str) -> Reply | None:
     """Return the reply of that id; None if it was not asked for."""
     return next((reply for reply in replies if reply.id == name), None)
+
+
+def reply_read(replies: tuple[Reply, ...], name: str) -> Reply | None:
+    """Return the reply of that id if it was read; None if it was not, or not asked for."""
+    reply = reply_named(replies, name)
+    return reply if reply is not None and reply.read else None
+
+
+def parsed_each(replies: Iterable[Reply], parse_one: Callable[[Reply], Parsed]) -> Parsed:
+    """Return what all replies that were read say, each by itself, as the files of a kind are."""
+    parsed = [parse_one(reply) for reply in replies if reply.read]
+    return Parsed(
+        tuple(sighting for one in parsed for sighting in one.sightings),
+        tuple(port for one in parsed for port in one.ports),
+        tuple(remark for one in parsed for remark in one.remarks),
+    )
+
+
+def remark(source: str, kind: RemarkKind, where: str, detail: str = "", count: int = 1) -> Remark:
+    """Return a remark; source is the id of the reply that it is on."""
+    return Remark(source=source, kind=kind, where=where, detail=detail, count=count)

@@ -43,7 +43,6 @@ from shipworthy.machine.parse import (
     firmware,
     kernel,
     memory,
-    nvme,
     scsi,
     security,
     sound,
@@ -55,6 +54,7 @@ from shipworthy.machine.parse.cpu import topology as cpu_topology
 from shipworthy.machine.parse.edid import displays
 from shipworthy.machine.parse.network import source as network
 from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
+from shipworthy.machine.parse.nvme import source as nvme
 from shipworthy.machine.parse.optical import source as optical
 from shipworthy.machine.parse.pci import source as pci
 from shipworthy.machine.parse.sensors import source as sensors

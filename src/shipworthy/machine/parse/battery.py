@@ -6,10 +6,9 @@ battery's own; many tell zero cycles or a design capacity of zero where they do 
 
 from __future__ import annotations
 
-from shipworthy.machine.listing import Listing, number_or_implausible, said
+from shipworthy.machine.listing import Listing, number_or_implausible, said, text_or_silence
 from shipworthy.machine.parse.acpi_place import acpi_place
-from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_read
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
@@ -26,8 +25,8 @@ MOST_CYCLES = 20_000
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `battery`: one sighting for each battery and adapter. What serves only a device of its own, such
     as the cell in a mouse, has the place of that device."""
-    reply = reply_named(replies, "battery")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "battery")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []
@@ -88,8 +87,8 @@ def _text(listing: Listing, folder: str, field: str, file: str, source: str, rem
     text = "".join(sign for sign in word.value if sign.isprintable() and sign != "\ufffd").strip()
     if text != word.value:
         where, detail = f"{folder}/{file}", repr(word.value)
-        remarks.append(Remark(source=source, kind=RemarkKind.BAD_VALUE, where=where, detail=detail))
-    return said(field, Absent.NOT_OFFERED if is_placeholder(text) else text)
+        remarks.append(remark(source, RemarkKind.BAD_VALUE, where, detail))
+    return said(field, text_or_silence(text))
 
 
 def _known(text: str) -> str | Absent:
@@ -128,7 +127,7 @@ def _holds(listing: Listing, folder: str, source: str, remarks: list[Remark]) ->
         health = round(full / design, 4)
         if health > MOST_HEALTH:
             detail = f"full {full:g}, design {design:g}"
-            remarks.append(Remark(source=source, kind=RemarkKind.BAD_VALUE, where=folder, detail=detail))
+            remarks.append(remark(source, RemarkKind.BAD_VALUE, folder, detail))
             health = Absent.IMPLAUSIBLE
     elif Absent.IMPLAUSIBLE in (use[0].absent, use[1].absent):
         health = Absent.IMPLAUSIBLE

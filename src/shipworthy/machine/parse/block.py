@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from shipworthy.machine.listing import Listing, number_or_implausible, said, whole_number
+from shipworthy.machine.listing import Listing, number_or_implausible, said, text_or_silence, whole_number
 from shipworthy.machine.parse.usb.bridges import bridge_name
 from shipworthy.machine.parse.wiring import ata_port_folder, interface_of, storage_place, usb_device_folder
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
@@ -17,22 +17,24 @@ SECTOR_BYTES = 512  # sysfs counts sizes so, whatever the device's own block is
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `block`: one sighting for each device that is hardware."""
-    reply = reply_named(replies, "block")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "block")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []
     for name in listing.names(BLOCK):
-        path = listing.target(f"{BLOCK}/{name}")
-        place = None if path is None else block_place(listing, name, path)
-        if path is not None and place is not None:
-            fields = _fields(listing, name, path)
+        place = block_place(listing, name)
+        if place is not None:
+            fields = _fields(listing, name)
             found.append(Sighting(kind=kind_of(name), place=place, source=reply.id, said=fields))
     return Parsed(tuple(found))
 
 
-def block_place(listing: Listing, name: str, path: str) -> str | None:
-    """Return the place of a block device; None if it is no hardware."""
+def block_place(listing: Listing, name: str) -> str | None:
+    """Return the place of a block device by its kernel name; None if it is no hardware, or not there."""
+    path = listing.target(f"{BLOCK}/{name}")
+    if path is None:
+        return None
     port = ata_port_folder(path)
     return storage_place(
         path,
@@ -51,15 +53,16 @@ def _is_removable(text: str) -> bool | Absent:
     return text == "1" if text in ("0", "1") else Absent.IMPLAUSIBLE
 
 
-def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
+def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
     folder = f"{BLOCK}/{name}"
+    path = listing.target(folder) or ""
     interface = interface_of(path)
     optical = name.startswith("sr")
     return (
         said("kernel_name", name),
         said("interface", interface),
         listing.said("maker", f"{folder}/device/vendor", _vendor),
-        listing.said("model", f"{folder}/device/model", _text),
+        listing.said("model", f"{folder}/device/model", text_or_silence),
         _serial(listing, folder),
         _firmware(listing, folder),
         said("size_bytes", Absent.NOT_OFFERED)
@@ -87,17 +90,13 @@ def _bridge(listing: Listing, path: str) -> tuple[Said, ...]:
     calls_itself = " ".join(name for name in names if name and not is_placeholder(name))
     return (
         said("bridge", bridge_name(vendor, product, calls_itself)),
-        listing.said("bridge_serial", f"{folder}/serial", _text),
+        listing.said("bridge_serial", f"{folder}/serial", text_or_silence),
     )
-
-
-def _text(text: str) -> str | Absent:
-    return Absent.NOT_OFFERED if not text or is_placeholder(text) else text
 
 
 def _vendor(text: str) -> str | Absent:
     """`ATA` is the name of the translation, and `0x1af4` the id of virtio's: neither is a maker."""
-    return Absent.NOT_OFFERED if text == "ATA" or text.startswith("0x") else _text(text)
+    return Absent.NOT_OFFERED if text == "ATA" or text.startswith("0x") else text_or_silence(text)
 
 
 def _bytes(text: str) -> Scalar | Absent:
@@ -125,7 +124,7 @@ def _serial(listing: Listing, folder: str) -> Said:
 def _firmware(listing: Listing, folder: str) -> Said:
     """NVMe names it `firmware_rev`; SCSI's `rev` is cut to four signs."""
     name = "firmware_rev" if listing.text(f"{folder}/device/firmware_rev") else "rev"
-    return listing.said("firmware_version", f"{folder}/device/{name}", _text)
+    return listing.said("firmware_version", f"{folder}/device/{name}", text_or_silence)
 
 
 def _technology(listing: Listing, folder: str, interface: str, optical: bool) -> str | Absent:

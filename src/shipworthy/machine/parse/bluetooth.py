@@ -11,7 +11,7 @@ import re
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.wireless import driver_of, switches
 from shipworthy.machine.parse.wiring import device_place
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.words import PartKind
 
@@ -21,8 +21,8 @@ _BUSES = (("/usb", "USB"), ("/mmc", "SDIO"), ("/serial", "UART"), ("/tty", "UART
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `bluetooth`: one sighting for each adapter that is hardware."""
-    reply = reply_named(replies, "bluetooth")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "bluetooth")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []

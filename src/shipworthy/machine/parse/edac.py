@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.machine.listing import Listing, number_or_implausible, said
-from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.listing import Listing, number_or_implausible, said, text_or_silence
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -34,8 +33,8 @@ _SILENT = {"unknown", "none", "reserved"}
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `edac`: `edac:mc0` for each controller, `edac:mc0/dimm-1` for each module (`rank`, or
     `csrow-0-channel-1`, as the driver counts)."""
-    reply = reply_named(replies, "edac")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "edac")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []
@@ -113,7 +112,7 @@ def _channels(listing: Listing, name: str) -> list[tuple[str, tuple[Said, ...]]]
 
 
 def _text(text: str) -> str | Absent:
-    return Absent.NOT_OFFERED if is_placeholder(text) or text.casefold() in _SILENT else text
+    return Absent.NOT_OFFERED if text.casefold() in _SILENT else text_or_silence(text)
 
 
 def _label(text: str) -> str | Absent:
@@ -141,5 +140,5 @@ def _sums(listing: Listing, name: str, modules: list[tuple[Said, ...]], source: 
         placed = sum(count for count in counts if isinstance(count, int))
         if whole is not None and placed > whole:
             detail = f"{file} {whole}, of its modules {placed}"
-            remarks.append(Remark(source=source, kind=RemarkKind.BAD_VALUE, where=name, detail=detail))
+            remarks.append(remark(source, RemarkKind.BAD_VALUE, name, detail))
     return remarks

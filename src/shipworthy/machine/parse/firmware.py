@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from shipworthy.machine.listing import Listing, number_or_implausible, said
+from shipworthy.machine.listing import Listing, number_or_implausible, said, text_or_silence
 from shipworthy.machine.parse import secure_boot
 from shipworthy.machine.parse.smbios.words import CHASSIS_TYPES, SILENT_WORDS
-from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind
@@ -58,22 +57,18 @@ _FIELDS: tuple[tuple[PartKind, str, tuple[tuple[str, str], ...]], ...] = (
 
 def parse_dmi_id(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `dmi-id`: the same fields that the tables hold, as far as this account may read them."""
-    reply = reply_named(replies, "dmi-id")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "dmi-id")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []
     for kind, place, names in _FIELDS:
         fields = tuple(
-            listing.said(name, f"{DMI_ID}/{file}", _chassis_type if name == "type" else _value)
+            listing.said(name, f"{DMI_ID}/{file}", _chassis_type if name == "type" else text_or_silence)
             for name, file in names
         )
         found.append(Sighting(kind=kind, place=place, source=reply.id, said=fields))
     return Parsed(tuple(found))
-
-
-def _value(text: str) -> str | Absent:
-    return Absent.NOT_OFFERED if not text or is_placeholder(text) else text
 
 
 def _chassis_type(text: str) -> str | Absent:
@@ -87,8 +82,8 @@ def _chassis_type(text: str) -> str | Absent:
 def parse_boot(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `boot`: mode `UEFI` or `legacy`, Secure Boot, and the kernel's lockdown. Without ACPI or DMI
     beside it, a missing folder `efi` proves neither mode."""
-    reply = reply_named(replies, "boot")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "boot")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     names = listing.names("/sys/firmware")

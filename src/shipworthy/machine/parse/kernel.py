@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shipworthy.machine.listing import Listing
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.words import PartKind
 
@@ -12,8 +12,8 @@ FOLDER = "/proc/sys/kernel"
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `kernel`: release, version, architecture."""
-    reply = reply_named(replies, "kernel")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "kernel")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     files = (("release", "osrelease"), ("version", "version"), ("architecture", "arch"))

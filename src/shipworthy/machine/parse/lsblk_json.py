@@ -14,7 +14,7 @@ import msgspec
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
@@ -55,7 +55,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         nodes = _nodes(reply.data)
         if nodes is None:
-            remarks.append(_remark(reply, RemarkKind.NOT_UNDERSTOOD, "file", "no JSON list `blockdevices`"))
+            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no JSON list `blockdevices`"))
             continue
         untyped = 0
         seen: set[str] = set()
@@ -74,15 +74,11 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
                 )
         if untyped:
             detail = f"{untyped} devices without `type`: which are drives cannot be told"
-            remarks.append(_remark(reply, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
+            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
         if len(seen) == MOST_DRIVES:
             detail = f"{MOST_DRIVES} drives: any more of them are left out"
-            remarks.append(_remark(reply, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
+            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
     return Parsed(tuple(found), remarks=tuple(remarks))
-
-
-def _remark(reply: Reply, kind: RemarkKind, where: str, detail: str) -> Remark:
-    return Remark(source=reply.id, kind=kind, where=where, detail=detail)
 
 
 def _nodes(data: bytes) -> list[Node] | None:

@@ -15,7 +15,7 @@ import msgspec
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.cpu.cpu_list import cpu_list, cpu_list_text
 from shipworthy.machine.parse.cpu.words import instruction_sets, maker_of
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -53,19 +53,15 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         fields = read_fields(reply.data)
         if not any(name in fields for name in _KNOWN):
             detail = "no line that lscpu prints in English"
-            remarks.append(_remark(reply, RemarkKind.NOT_UNDERSTOOD, "file", detail))
+            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail))
             continue
         sockets, said_of_each, wrong = _understood(fields)
-        remarks += [_remark(reply, RemarkKind.BAD_VALUE, where, detail) for where, detail in wrong]
+        remarks += [remark(reply.id, RemarkKind.BAD_VALUE, where, detail) for where, detail in wrong]
         found += [
             Sighting(kind=PartKind.PROCESSOR, place=f"socket:{number}", source=reply.id, said=said_of_each)
             for number in range(sockets)
         ]
     return Parsed(tuple(found), remarks=tuple(remarks))
-
-
-def _remark(reply: Reply, kind: RemarkKind, where: str, detail: str) -> Remark:
-    return Remark(source=reply.id, kind=kind, where=where, detail=detail)
 
 
 def read_fields(data: bytes) -> Fields:

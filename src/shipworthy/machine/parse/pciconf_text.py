@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.pci.source import kind_of
-from shipworthy.machine.raw import Parsed, Reply, Section
+from shipworthy.machine.raw import Parsed, Reply, Section, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, RemarkKind
@@ -163,15 +163,11 @@ def _lanes(text: str) -> int | Absent:
 def _remarks(reply: Reply) -> Iterator[Remark]:
     """Lines that look like a function and could not be read, and a list that is too long."""
     if len(reply.data) > MOST_BYTES or reply.data.count(b"@pci") > MOST_FUNCTIONS:
-        yield Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="list", detail="the rest is not read")
+        yield remark(reply.id, RemarkKind.CUT_SHORT, "list", "the rest is not read")
     odd = [line for line in _text(reply.data).split("\n") if "@pci" in line and not _HEAD.match(line)]
     if odd:
-        yield Remark(
-            source=reply.id,
-            kind=RemarkKind.NOT_UNDERSTOOD,
-            where="a line of a function",
-            detail=odd[0][:100],
-            count=len(odd),
+        yield remark(
+            reply.id, RemarkKind.NOT_UNDERSTOOD, "a line of a function", odd[0][:100], count=len(odd)
         )
 
 

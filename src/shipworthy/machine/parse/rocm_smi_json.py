@@ -13,11 +13,11 @@ from collections.abc import Iterator, Mapping
 
 import msgspec
 
-from shipworthy.machine.listing import said
+from shipworthy.machine.listing import said, text_or_silence
 from shipworthy.machine.parse.graphics import name_card, naming_facts, resizable_bar
 from shipworthy.machine.parse.wiring import PCI_FUNCTION
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -48,13 +48,13 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         report = read_report(reply.data)
         if report is None:
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.BAD_HEADER, where="file"))
+            remarks.append(remark(reply.id, RemarkKind.BAD_HEADER, "file"))
             continue
         driver = report.get("system", {}).get("Driver version", "")
         for name in sorted(key for key in report if _CARD.fullmatch(key)):
             place = place_of(report[name])
             if place is None:
-                remarks.append(Remark(source=reply.id, kind=RemarkKind.BAD_VALUE, where=f"{name}, PCI Bus"))
+                remarks.append(remark(reply.id, RemarkKind.BAD_VALUE, f"{name}, PCI Bus"))
                 continue
             fields = tuple(card_facts(report[name], driver))
             sightings.append(Sighting(kind=PartKind.GRAPHICS, place=place, source=reply.id, said=fields))
@@ -158,8 +158,7 @@ def _texts(card: Mapping[str, str], driver: str) -> Iterator[Said]:
 
 
 def _text(card: Mapping[str, str], key: str) -> str | Absent:
-    text = card.get(key, "")
-    return Absent.NOT_OFFERED if is_placeholder(text) else text
+    return text_or_silence(card.get(key, ""))
 
 
 def _measured(card: Mapping[str, str]) -> Iterator[Said]:
@@ -207,13 +206,13 @@ def _remarks(card: Mapping[str, str], name: str, source: str) -> Iterator[Remark
     """Name what is plainly another thing than its key says."""
     for key in ("Card series", "Card Series"):
         if _ID.fullmatch(card.get(key, "")):
-            yield Remark(source=source, kind=RemarkKind.BAD_VALUE, where=f"{name}, {key}", detail=card[key])
+            yield remark(source, RemarkKind.BAD_VALUE, f"{name}, {key}", card[key])
     levels = sum(key.isdigit() for key in card)
     if levels:
-        yield Remark(
-            source=source,
-            kind=RemarkKind.NOT_UNDERSTOOD,
-            where=f"{name}, levels",
-            detail="levels of several clocks under the same keys",
+        yield remark(
+            source,
+            RemarkKind.NOT_UNDERSTOOD,
+            f"{name}, levels",
+            "levels of several clocks under the same keys",
             count=levels,
         )

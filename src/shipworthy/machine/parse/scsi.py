@@ -10,8 +10,8 @@ from collections.abc import Iterator
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.block import BLOCK, block_place, kind_of
-from shipworthy.machine.parse.nvme import ascii_text, told
-from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
+from shipworthy.machine.parse.drive_pages import ascii_text, told
+from shipworthy.machine.raw import Parsed, Reply, Section, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, RemarkKind
@@ -89,23 +89,20 @@ def characteristics_facts(data: bytes) -> tuple[Said, ...]:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `scsi`: which drives there are, how they are wired, and the kernel's copies of their pages."""
-    head = reply_named(replies, "scsi")
-    if head is None or not head.read:
+    head = reply_read(replies, "scsi")
+    if head is None:
         return Parsed()
     listing = Listing(head.data, head.id)
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for name in listing.names(BLOCK):
-        path = listing.target(f"{BLOCK}/{name}")
-        place = None if path is None else block_place(listing, name, path)
+        place = block_place(listing, name)
         if place is None:
             continue
         fields, faults = _of_drive(listing, f"{BLOCK}/{name}/device")
         if fields:
             found.append(Sighting(kind=kind_of(name), place=place, source=head.id, said=fields))
-        remarks += [
-            Remark(source=head.id, kind=RemarkKind.CUT_SHORT, where=name, detail=fault) for fault in faults
-        ]
+        remarks += [remark(head.id, RemarkKind.CUT_SHORT, name, fault) for fault in faults]
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 

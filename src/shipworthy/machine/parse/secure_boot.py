@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import Listing, said
+from shipworthy.machine.raw import remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -68,11 +69,11 @@ def _flag(listing: Listing, name: str, source: str, remarks: list[Remark]) -> bo
     where = name.partition("-")[0]
     if len(data) != ATTRIBUTE_BYTES + 1:
         detail = f"{len(data)} bytes"
-        remarks.append(Remark(source=source, kind=RemarkKind.BAD_LENGTH, where=where, detail=detail))
+        remarks.append(remark(source, RemarkKind.BAD_LENGTH, where, detail))
         return Absent.IMPLAUSIBLE
     value = data[ATTRIBUTE_BYTES]
     if value > 1:
-        remarks.append(Remark(source=source, kind=RemarkKind.BAD_VALUE, where=where, detail=str(value)))
+        remarks.append(remark(source, RemarkKind.BAD_VALUE, where, str(value)))
         return Absent.IMPLAUSIBLE
     return value == 1
 

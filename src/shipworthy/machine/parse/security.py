@@ -12,7 +12,7 @@ import re
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.acpi_place import acpi_place
 from shipworthy.machine.parse.wireless import driver_of
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
 
@@ -23,8 +23,8 @@ _IN_TEXT = re.compile(r"\bTPM\s+(1\.2|2\.0)\b|\bTCG version:\s*(1\.2)\b")
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `security`: one sighting for each module."""
-    reply = reply_named(replies, "security")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "security")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []

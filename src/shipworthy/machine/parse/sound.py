@@ -13,7 +13,7 @@ from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.wireless import driver_of
 from shipworthy.machine.parse.wiring import device_place
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import PartKind
 
@@ -44,8 +44,8 @@ class Codec:
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Replies `sound` and `sound.cards`: one sighting for each card that is hardware, and for each controller
     that has codecs but no card."""
-    reply = reply_named(replies, "sound")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "sound")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     cards = reply_named(replies, "sound.cards")

@@ -9,7 +9,7 @@ import re
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.wiring import device_place
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
 
@@ -21,8 +21,8 @@ _BLOCKED = {"0": False, "1": True}
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `wireless`: one sighting for each radio that is hardware."""
-    reply = reply_named(replies, "wireless")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "wireless")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.nvme import ascii_text
+from shipworthy.machine.parse.drive_pages import ascii_text, says_nothing
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
@@ -50,16 +50,10 @@ def sum_holds(data: bytes) -> bool:
 
 def identify_facts(data: bytes) -> tuple[Said, ...]:
     """IDENTIFY DEVICE, 512 bytes. All fields implausible where the page is short or its checksum wrong."""
-    nothing = _says_nothing(data)
+    nothing = says_nothing(data, PAGE_BYTES) or (None if sum_holds(data) else Absent.IMPLAUSIBLE)
     if nothing is not None:
         return tuple(said(name, nothing) for name in IDENTIFY_NAMES)
     return _identify(data)
-
-
-def _says_nothing(data: bytes) -> Absent | None:
-    if len(data) < PAGE_BYTES or not sum_holds(data) or data[:PAGE_BYTES] == b"\xff" * PAGE_BYTES:
-        return Absent.IMPLAUSIBLE
-    return None if any(data[:PAGE_BYTES]) else Absent.NOT_OFFERED
 
 
 def _identify(data: bytes) -> tuple[Said, ...]:

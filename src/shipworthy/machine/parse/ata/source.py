@@ -1,6 +1,6 @@
 """What ATA drives answered, to sightings: identity, statistics, SMART attributes, health and power mode.
 
-Standards and layouts are named where the pages are read: `ata_pages` and `ata_smart`.
+Standards and layouts are named where the pages are read, in `pages` and `smart`.
 """
 
 from __future__ import annotations
@@ -19,14 +19,13 @@ from shipworthy.machine.parse.ata.pages import (
     sum_holds,
     words_text,
 )
-from shipworthy.machine.parse.block import block_place
-from shipworthy.machine.parse.nvme import told
-from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
+from shipworthy.machine.parse.block import BLOCK, block_place
+from shipworthy.machine.parse.drive_pages import page_remarks
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
-BLOCK = "/sys/block"
 _CHECK_CONDITION = "SCSI status 0x02, host 0x00"
 _IDENTIFY_NAMES = tuple(field.name for field in identify_facts(b""))
 _STATISTICS_NAMES = tuple(field.name for field in statistics_facts(b"", 512))
@@ -37,14 +36,14 @@ _SMART_NAMES = ("power_on_hours", "power_cycles")
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `ata` (which drives there are), then `ata.<device>.<request>` of each."""
-    head = reply_named(replies, "ata")
-    if head is None or not head.read:
+    head = reply_read(replies, "ata")
+    if head is None:
         return Parsed()
     listing = Listing(head.data, head.id)
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for name in listing.names(BLOCK):
-        place = drive_place(listing, name)
+        place = block_place(listing, name)
         identify = reply_named(replies, f"ata.{name}.identify")
         if place is None or identify is None:
             continue
@@ -52,12 +51,6 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         found += drive.sightings()
         remarks += drive.remarks
     return Parsed(tuple(found), remarks=tuple(remarks))
-
-
-def drive_place(listing: Listing, name: str) -> str | None:
-    """Return the place of an ATA drive, told as the block source tells it."""
-    path = listing.target(f"{BLOCK}/{name}")
-    return None if path is None else block_place(listing, name, path)
 
 
 class _Drive:
@@ -153,18 +146,12 @@ class _Drive:
         self, reply: Reply, names: tuple[str, ...], facts: Callable[[bytes], tuple[Said, ...]]
     ) -> Sighting:
         if reply.read and not reply.id.endswith(".smart-status"):  # which is sense data, and no page
-            self._name_what_is_no_page(reply)
+            self.remarks += page_remarks(reply, PAGE_BYTES, self.name)
         fields = facts(reply.data) if reply.read else tuple(said(n, _why(reply)) for n in names)
         return Sighting(kind=PartKind.STORAGE, place=self.place, source=reply.id, said=fields)
 
-    def _name_what_is_no_page(self, reply: Reply) -> None:
-        if len(reply.data) < PAGE_BYTES:
-            self._remark(reply, RemarkKind.CUT_SHORT, f"{len(reply.data)} of {PAGE_BYTES} bytes")
-        elif reply.data[:PAGE_BYTES] == b"\xff" * PAGE_BYTES:
-            self._remark(reply, RemarkKind.BAD_VALUE, "every byte is FFh")
-
     def _remark(self, reply: Reply, kind: RemarkKind, detail: str) -> None:
-        self.remarks.append(Remark(source=reply.id, kind=kind, where=self.name, detail=detail))
+        self.remarks.append(remark(reply.id, kind, self.name, detail))
 
 
 def _why(reply: Reply) -> Absent:
@@ -176,57 +163,3 @@ def _why(reply: Reply) -> Absent:
 def _is_no_drive(reply: Reply, place: str) -> bool:
     """What hangs on a USB bridge or a SCSI host need not be an ATA drive: no answer says nothing of it."""
     return not reply.read and "/ata-" not in place
-
-
-# A page in a file of its own, without a machine
-
-
-def parse_identify(replies: tuple[Reply, ...]) -> Parsed:
-    """Each reply is one page of IDENTIFY DEVICE."""
-    return _dumps(replies, identify_facts, sum_holds)
-
-
-def parse_statistics(replies: tuple[Reply, ...]) -> Parsed:
-    """Each reply is page 01h of the log of device statistics. The drive's block is taken as 512 bytes."""
-    return _dumps(replies, lambda data: statistics_facts(data, 512), lambda _: True)
-
-
-def parse_smart(replies: tuple[Reply, ...]) -> Parsed:
-    """Each reply is one page of SMART data, or that and its thresholds. The drive's model is not known."""
-
-    def facts(data: bytes) -> tuple[Said, ...]:
-        attributes = ata_smart.attributes_of(data[:PAGE_BYTES], data[PAGE_BYTES:])
-        return ata_smart.attribute_facts(attributes, "")[0]
-
-    return _dumps(replies, facts, ata_smart.sum_holds)
-
-
-def _dumps(
-    replies: tuple[Reply, ...], facts: Callable[[bytes], tuple[Said, ...]], holds: Callable[[bytes], bool]
-) -> Parsed:
-    found, remarks = [], []
-    for reply in replies:
-        if not reply.read:
-            continue
-        if len(reply.data) < PAGE_BYTES:
-            detail = f"{len(reply.data)} of {PAGE_BYTES} bytes"
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="page", detail=detail))
-        elif not holds(reply.data):
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.BAD_CHECKSUM, where="page"))
-        found.append(
-            Sighting(kind=PartKind.STORAGE, place=f"file:{reply.id}", source=reply.id, said=facts(reply.data))
-        )
-    return Parsed(tuple(found), remarks=tuple(remarks))
-
-
-def describe_identify(data: bytes) -> tuple[Section, ...]:
-    return (Section("IDENTIFY DEVICE", "0", told(identify_facts(data))),)
-
-
-def describe_statistics(data: bytes) -> tuple[Section, ...]:
-    return (Section("Device statistics, page 01h", "0", told(statistics_facts(data, 512))),)
-
-
-def describe_smart(data: bytes) -> tuple[Section, ...]:
-    """The page of SMART data, and behind it, if it is there, that of its thresholds."""
-    return ata_smart.sections(data[:PAGE_BYTES], data[PAGE_BYTES:])

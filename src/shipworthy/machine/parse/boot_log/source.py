@@ -17,7 +17,7 @@ from shipworthy.machine.parse.boot_log import linux as boot_log_linux
 from shipworthy.machine.parse.boot_log import openbsd as boot_log_openbsd
 from shipworthy.machine.parse.boot_log.errors import ErrorKind, bare, classify
 from shipworthy.machine.parse.boot_log.parts import Log
-from shipworthy.machine.raw import Parsed, Reply, Section
+from shipworthy.machine.raw import Parsed, Reply, Section, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
@@ -61,7 +61,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         found.extend(sightings(log, reply.id))
         if len(reply.data) > MOST_BYTES or reply.data.count(b"\n") > MOST_LINES:
             where, detail = f"line {len(log.lines)}", "the rest is not read"
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where=where, detail=detail))
+            remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, where, detail))
     return Parsed(tuple(found), (), tuple(remarks))
 
 

@@ -22,7 +22,7 @@ from shipworthy.machine.parse.cpu.id_fields import (
 )
 from shipworthy.machine.parse.cpu.id_forms import MOST_BYTES, Leaves, is_dump, read_dump
 from shipworthy.machine.parse.cpu.words import instruction_sets, maker_of
-from shipworthy.machine.raw import Parsed, Reply, Section
+from shipworthy.machine.raw import Parsed, Reply, Section, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -48,19 +48,15 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         processors = [leaves for leaves in read_dump(reply.data) if (0, 0) in leaves]
         if not processors:
-            remarks.append(
-                Remark(
-                    source=reply.id, kind=RemarkKind.NOT_UNDERSTOOD, where="file", detail="no CPUID leaf 0"
-                )
-            )
+            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no CPUID leaf 0"))
         cut = len(reply.data) > MOST_BYTES
         if cut:
             detail = f"only the first {MOST_BYTES} bytes are read, so that cores are not counted"
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="file", detail=detail))
+            remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "file", detail))
         sockets, repeated = _sockets(processors)
         if repeated:
             detail = f"{len(processors)} processors have {repeated} APIC ids: they are not counted"
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.REPEATED, where="APIC ids", detail=detail))
+            remarks.append(remark(reply.id, RemarkKind.REPEATED, "APIC ids", detail))
         for number, members in enumerate(sockets):
             fields = _facts(members, counted=len(processors) > 1 and not repeated and not cut)
             found.append(

@@ -1,4 +1,4 @@
-"""Processors: /proc/cpuinfo, and the package power limits. Their topology is in `cpu_topology`."""
+"""Processors: /proc/cpuinfo, and the package power limits. Their topology is in `topology`."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from shipworthy.machine.listing import Listing, number_or_implausible, said
 from shipworthy.machine.parse.cpu.topology import parse_topology as parse_topology
 from shipworthy.machine.parse.cpu.words import instruction_sets, maker_of
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -24,8 +24,8 @@ def parse_cpuinfo(replies: tuple[Reply, ...]) -> Parsed:
     One sighting a socket (`physical id`; without one all are socket 0). instruction_sets: of those that all
     its processors have. Processors of one socket that do not agree on what they are get a remark.
     """
-    reply = reply_named(replies, "cpuinfo")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "cpuinfo")
+    if reply is None:
         return Parsed()
     sockets: dict[int, list[Block]] = {}
     for text in reply.data.decode("utf-8", "replace").split("\n\n"):
@@ -56,7 +56,7 @@ def _remarks(source: str, socket: int, blocks: Sequence[Block]) -> Iterable[Rema
         values = sorted({block[name] for block in blocks if name in block})
         if len(values) > 1:
             detail = f"{name}: {', '.join(values[:4])}"
-            yield Remark(source=source, kind=RemarkKind.BAD_VALUE, where=f"socket {socket}", detail=detail)
+            yield remark(source, RemarkKind.BAD_VALUE, f"socket {socket}", detail)
 
 
 def _cpuinfo_facts(blocks: Sequence[Block]) -> tuple[Said, ...]:
@@ -86,8 +86,8 @@ def _common_sets(blocks: Sequence[Block]) -> str:
 
 def parse_power_limits(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `power-limits`: of each package its long-term and short-term limit, in W."""
-    reply = reply_named(replies, "power-limits")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "power-limits")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     found: list[Sighting] = []

@@ -12,7 +12,7 @@ from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.cpu.caches import cache_facts
 from shipworthy.machine.parse.cpu.cpu_list import cpu_list, cpu_list_text
 from shipworthy.machine.parse.cpu.kinds import kind_facts
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
@@ -37,8 +37,8 @@ def parse_topology(replies: tuple[Reply, ...]) -> Parsed:
     cores and threads: of those online; a processor that is offline has no topology, so that with any
     offline the counts of the socket are not known and the online ones are named apart.
     """
-    reply = reply_named(replies, "topology")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "topology")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     sockets: dict[int, list[Core]] = {}

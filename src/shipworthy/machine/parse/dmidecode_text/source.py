@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 
 from shipworthy.machine.parse.dmidecode_text import board, core
 from shipworthy.machine.parse.dmidecode_text.lines import MOST_BYTES, Report, TextStructure, read_report
-from shipworthy.machine.raw import Parsed, Reply, Section
+from shipworthy.machine.raw import Parsed, Reply, Section, remark
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
@@ -108,27 +108,22 @@ def _memory(
 def _remarks(report: Report, reply: Reply) -> Iterator[Remark]:
     """Yield what was wrong with the report, and what of it gave no part."""
     if len(reply.data) > MOST_BYTES:
-        yield Remark(
-            source=reply.id,
-            kind=RemarkKind.CUT_SHORT,
-            where=f"at {MOST_BYTES}",
-            detail="the rest is not read",
-        )
+        yield remark(reply.id, RemarkKind.CUT_SHORT, f"at {MOST_BYTES}", "the rest is not read")
     for (kind, where, detail), count in report.faults.items():
-        yield Remark(source=reply.id, kind=kind, where=where, detail=detail, count=count)
+        yield remark(reply.id, kind, where, detail, count=count)
     unread = Counter((s.type, s.title) for s in report.structures if s.type not in READ_TYPES)
     unread.update((s.type, f"{why} {s.title}".strip()) for s, why in report.unread)
     for (number, title), count in sorted(unread.items()):
-        yield Remark(
-            source=reply.id,
-            kind=RemarkKind.NOT_UNDERSTOOD,
-            where=f"type {number}" if number >= 0 else "type not told",
-            detail=title,
+        yield remark(
+            reply.id,
+            RemarkKind.NOT_UNDERSTOOD,
+            f"type {number}" if number >= 0 else "type not told",
+            title,
             count=count,
         )
     for text, count in report.placeholders.items():
         where = report.placeholder_at[text]
-        yield Remark(source=reply.id, kind=RemarkKind.PLACEHOLDER, where=where, detail=text, count=count)
+        yield remark(reply.id, RemarkKind.PLACEHOLDER, where, text, count=count)
 
 
 def describe(data: bytes) -> tuple[Section, ...]:

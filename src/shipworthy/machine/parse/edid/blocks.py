@@ -17,10 +17,10 @@ from shipworthy.machine.parse.edid.base import (
     first_timing,
     read_base,
 )
-from shipworthy.machine.parse.edid.found import Fault, Found, letters
+from shipworthy.machine.parse.edid.found import Found, letters
 from shipworthy.machine.parse.edid.size import size_mm
 from shipworthy.machine.parse.edid.timing import Timing, cvt_code, detailed_timing, standards
-from shipworthy.machine.raw import Section
+from shipworthy.machine.raw import Fault, Section, remark
 from shipworthy.model.base import Scalar
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import RemarkKind
@@ -206,7 +206,7 @@ def remarks_of(edid: Edid, source: str, before: str = "") -> tuple[Remark, ...]:
     counts = Counter((fault.kind, fault.detail) for fault in edid.faults)
     first = {(fault.kind, fault.detail): fault.where for fault in reversed(edid.faults)}
     return tuple(
-        Remark(source=source, kind=kind, where=f"{before}{first[kind, detail]}", detail=detail, count=count)
+        remark(source, kind, f"{before}{first[kind, detail]}", detail, count=count)
         for (kind, detail), count in counts.items()
     )
 

@@ -9,7 +9,7 @@ from shipworthy.machine.parse.edid.blocks import Edid, is_edid, read_edid, remar
 from shipworthy.machine.parse.edid.facts import absent_facts, facts_of
 from shipworthy.machine.parse.id_databases import read_names
 from shipworthy.machine.parse.wiring import device_place
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Port, PortState, Remark
 from shipworthy.model.words import Absent, PartKind
@@ -44,8 +44,8 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     drives it at this moment, and no other card has connectors. With two cards the reading cannot tell
     which one the customer is meant to use.
     """
-    reply = reply_named(replies, "displays")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "displays")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     names = [name for name in listing.names(FOLDER) if _CONNECTOR.fullmatch(name)]

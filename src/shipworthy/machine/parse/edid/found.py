@@ -6,20 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from shipworthy.machine.parse.edid.timing import Timing
-from shipworthy.machine.raw import Section
+from shipworthy.machine.raw import Fault, Section
 from shipworthy.model.base import Scalar
 from shipworthy.model.words import RemarkKind
 
 Pairs = tuple[tuple[str, str | int | float | bool], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """What is wrong with the bytes, or left over of them. where: `block 1`, `block 1 at 18`."""
-
-    kind: RemarkKind
-    where: str
-    detail: str = ""
 
 
 @dataclass(slots=True)

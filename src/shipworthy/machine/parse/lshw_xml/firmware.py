@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.cpu.words import instruction_sets
 from shipworthy.machine.parse.lshw_xml.nodes import Node, given, maker_of
+from shipworthy.machine.raw import remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -87,9 +88,7 @@ def _processors(source: str, nodes: Sequence[Node]) -> tuple[list[Sighting], lis
         found.append(Sighting(kind=PartKind.PROCESSOR, place=place, source=source, said=_processor(first)))
         if len(members) > 1:
             detail = f"{len(members)} processors in one slot: they are one"
-            remarks.append(
-                Remark(source=source, kind=RemarkKind.REPEATED, where=f"slot {slot}"[:80], detail=detail)
-            )
+            remarks.append(remark(source, RemarkKind.REPEATED, f"slot {slot}"[:80], detail))
     return found, remarks
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-from shipworthy.machine.placeholders import is_placeholder
+from shipworthy.machine.listing import text_or_silence
 from shipworthy.model.words import Absent
 
 _PCI = re.compile(r"pci@([0-9a-f]{4,8}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7])")
@@ -85,7 +85,7 @@ class Node:
 
 def given(text: str) -> str | Absent:
     """Return a text; not offered if it stands for nothing."""
-    return Absent.NOT_OFFERED if is_placeholder(text) or _NOTHING.fullmatch(text) else text
+    return Absent.NOT_OFFERED if _NOTHING.fullmatch(text) else text_or_silence(text)
 
 
 def maker_of(text: str | Absent) -> str | Absent:

@@ -16,7 +16,7 @@ from shipworthy.machine.parse.lshw_xml.bus import bus_sightings
 from shipworthy.machine.parse.lshw_xml.drives import drive_sightings
 from shipworthy.machine.parse.lshw_xml.firmware import firmware_sightings
 from shipworthy.machine.parse.lshw_xml.nodes import walk
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import RemarkKind
@@ -44,9 +44,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         root = _root(reply.data)
         if root is None:
             detail = "no XML of lshw, or more of it than is read"
-            remarks.append(
-                Remark(source=reply.id, kind=RemarkKind.NOT_UNDERSTOOD, where="file", detail=detail)
-            )
+            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail))
             continue
         nodes = list(walk(root))
         sightings, wrong = firmware_sightings(reply.id, nodes)

@@ -16,7 +16,7 @@ from shipworthy.machine.parse.graphics import name_card, naming_facts
 from shipworthy.machine.parse.lspci_text.details import detail_facts, function_of
 from shipworthy.machine.parse.pci.links import links_of, offered, path_facts
 from shipworthy.machine.parse.pci.source import kind_of
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -88,7 +88,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         if not reply.read:
             continue
         if len(reply.data) > MOST_BYTES:
-            remarks.append(Remark(source=reply.id, kind=RemarkKind.BAD_LENGTH, where="file"))
+            remarks.append(remark(reply.id, RemarkKind.BAD_LENGTH, "file"))
             continue
         blocks, left = read_blocks(reply.data.decode("utf-8", "replace"))
         sightings += _sightings(blocks, reply.id)
@@ -262,12 +262,7 @@ def _interface(block: Block) -> str:
 
 def _remarks(blocks: list[Block], left: int, source: str) -> Iterator[Remark]:
     if left:
-        yield Remark(source=source, kind=RemarkKind.NOT_UNDERSTOOD, where="lines of no function", count=left)
+        yield remark(source, RemarkKind.NOT_UNDERSTOOD, "lines of no function", count=left)
     for block in blocks:
         if "!!! Unknown header type 7f" in block.text or block.revision == "ff":
-            yield Remark(
-                source=source,
-                kind=RemarkKind.NOT_ANSWERED,
-                where=block.address,
-                detail="its registers are all ones",
-            )
+            yield remark(source, RemarkKind.NOT_ANSWERED, block.address, "its registers are all ones")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from shipworthy.machine.listing import Listing, number_or_implausible, said, whole_number
 from shipworthy.machine.parse.network.ethtool import LinkSettings, link_settings, permanent_mac
 from shipworthy.machine.parse.wiring import device_place, pci_function_of
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Port, PortState, Remark, SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -25,8 +25,8 @@ MOST_MBIT_S = 1_600_000  # twice the fastest line rate of IEEE 802.3df
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `network`, and `network.<interface>.ethtool-…`. A function with several interfaces gives each
     `/port-N`, by the driver's number; the interfaces of one radio share its place."""
-    reply = reply_named(replies, "network")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "network")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     devices = {
@@ -64,20 +64,16 @@ def _device(listing: Listing, name: str) -> str | None:
 
 
 def _settings(replies: tuple[Reply, ...], name: str, remarks: list[Remark]) -> LinkSettings | None:
-    reply = reply_named(replies, f"network.{name}.ethtool-link-settings")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, f"network.{name}.ethtool-link-settings")
+    if reply is None:
         return None
     settings = link_settings(reply.data)
     if settings is None:
         detail = f"{len(reply.data)} bytes"
-        remarks.append(
-            Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="link settings", detail=detail)
-        )
+        remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "link settings", detail))
     elif settings.unknown_modes:
         detail = "link modes " + ", ".join(str(bit) for bit in settings.unknown_modes)
-        remarks.append(
-            Remark(source=reply.id, kind=RemarkKind.NOT_UNDERSTOOD, where="link settings", detail=detail)
-        )
+        remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "link settings", detail))
     return settings
 
 

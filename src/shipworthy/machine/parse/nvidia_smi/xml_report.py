@@ -31,7 +31,7 @@ from shipworthy.machine.parse.nvidia_smi.xml_values import (
 )
 from shipworthy.machine.parse.pci.config_words import SPEEDS_GT_S
 from shipworthy.machine.parse.pci.links import offered
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -58,12 +58,12 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         root, fault = read_report(reply.data)
         if fault is not None:
-            remarks.append(Remark(source=reply.id, kind=fault[0], where="file", detail=fault[1]))
+            remarks.append(remark(reply.id, fault[0], "file", fault[1]))
         for card in root.findall("gpu") if root is not None else ():
             place = place_of(card)
             if place is None:
                 detail = card.get("id", "")[:80]
-                remarks.append(Remark(source=reply.id, kind=RemarkKind.BAD_VALUE, where="gpu", detail=detail))
+                remarks.append(remark(reply.id, RemarkKind.BAD_VALUE, "gpu", detail))
                 continue
             driver = said("driver_version", word(text_of(root, "driver_version")))
             fields = (*card_facts(card), *offered(driver))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-from shipworthy.machine.raw import Section
+from shipworthy.machine.raw import Fault, Section
 from shipworthy.model.words import RemarkKind
 
 HEADER_BYTES = 8
@@ -115,7 +115,7 @@ class Configuration:
 
     current_profile: int | None
     features: tuple[Feature, ...]
-    fault: tuple[RemarkKind, int, str] | None
+    fault: Fault | None
 
     def data_of(self, code: int) -> bytes | None:
         return next((one.data for one in self.features if one.code == code), None)
@@ -134,15 +134,18 @@ def read_configuration(data: bytes) -> Configuration | None:
     told, current = struct.unpack_from(">IxxH", data)
     end = min(len(data), told + 4)
     features: list[Feature] = []
-    fault = (RemarkKind.CUT_SHORT, len(data), f"{told + 4} bytes told") if told + 4 > len(data) else None
+    fault = None
+    if told + 4 > len(data):
+        fault = Fault(RemarkKind.CUT_SHORT, str(len(data)), f"{told + 4} bytes told")
     at = HEADER_BYTES
     while at + 4 <= end:
         if len(features) >= MOST_FEATURES:
-            fault = (RemarkKind.NOT_UNDERSTOOD, at, f"more than {MOST_FEATURES} features")
+            fault = Fault(RemarkKind.NOT_UNDERSTOOD, str(at), f"more than {MOST_FEATURES} features")
             break
         code, flags, length = struct.unpack_from(">HBB", data, at)
         if at + 4 + length > end:
-            return Configuration(current or None, tuple(features), (RemarkKind.CUT_SHORT, at, "a feature"))
+            fault = Fault(RemarkKind.CUT_SHORT, str(at), "a feature")
+            break
         body = data[at + 4 : at + 4 + length]
         features.append(Feature(at, code, flags >> 2 & 15, bool(flags & 1), body))
         at += 4 + length
@@ -181,6 +184,6 @@ def describe(data: bytes) -> tuple[Section, ...]:
             fields.append(("bytes", one.data.hex(" ")))
         sections.append(Section(title, str(one.at), tuple(fields)))
     if configuration.fault is not None:
-        kind, at, detail = configuration.fault
-        sections.append(Section("fault", str(at), ((kind.value, detail),)))
+        fault = configuration.fault
+        sections.append(Section("fault", fault.where, ((fault.kind.value, fault.detail),)))
     return tuple(sections)

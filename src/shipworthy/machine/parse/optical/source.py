@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.machine.listing import Listing, said, why_absent
-from shipworthy.machine.parse.block import block_place
+from shipworthy.machine.listing import Listing, said, text_or_silence, why_absent
+from shipworthy.machine.parse.block import BLOCK, block_place
 from shipworthy.machine.parse.optical.mmc import (
     FIRMWARE,
     SERIAL,
@@ -21,12 +21,11 @@ from shipworthy.machine.parse.optical.mmc import (
 )
 from shipworthy.machine.parse.wiring import interface_of
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
-BLOCK = "/sys/block"
 _NAME = re.compile(r"sr\d+")
 MOST_INFO, MOST_ROWS = 1 << 14, 64  # the kernel's table has 24 rows, and at most eight signs a drive
 _CAN = (("Can read DVD", "reads_dvd"), ("Can write CD-R", "writes_cd"), ("Can write DVD-R", "writes_dvd"))
@@ -34,18 +33,17 @@ _CAN = (("Can read DVD", "reads_dvd"), ("Can write CD-R", "writes_cd"), ("Can wr
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Replies `optical`, `optical.info`, `optical.<drive>.get-configuration`."""
-    reply = reply_named(replies, "optical")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "optical")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
-    info = reply_named(replies, "optical.info")
-    table = read_info(info.data.decode("utf-8", "replace")) if info is not None and info.read else {}
+    info = reply_read(replies, "optical.info")
+    table = read_info(info.data.decode("utf-8", "replace")) if info is not None else {}
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for name in listing.names(BLOCK):
-        path = listing.target(f"{BLOCK}/{name}") if _NAME.fullmatch(name) else None
-        place = None if path is None else block_place(listing, name, path)
-        if path is None or place is None:
+        place = block_place(listing, name) if _NAME.fullmatch(name) else None
+        if place is None:
             continue
         # of one source the first word is believed: the drive's own, the driver's, sysfs's
         kind = PartKind.OPTICAL_DRIVE
@@ -55,18 +53,18 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             found.append(Sighting(kind=kind, place=place, source=answer.id, said=said_by_it))
         if info is not None and name in table:
             found.append(Sighting(kind=kind, place=place, source=info.id, said=_abilities(table[name])))
-        fields = _fields(listing, name, path)
+        fields = _fields(listing, name)
         found.append(Sighting(kind=kind, place=place, source=reply.id, said=fields))
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 
-def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
+def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
     folder = f"{BLOCK}/{name}/device"
     page = listing.data(f"{folder}/vpd_pg80")
     serial = text_of(page[4:])
     return (
         said("kernel_name", name),
-        said("interface", interface_of(path)),
+        said("interface", interface_of(listing.target(f"{BLOCK}/{name}") or "")),
         listing.said("maker", f"{folder}/vendor", _text),
         listing.said("model", f"{folder}/model", _text),
         listing.said("firmware_version", f"{folder}/rev", _text),
@@ -75,7 +73,7 @@ def _fields(listing: Listing, name: str, path: str) -> tuple[Said, ...]:
 
 
 def _text(text: str) -> str | Absent:
-    return Absent.NOT_OFFERED if is_placeholder(text) or text == "ATA" else text
+    return Absent.NOT_OFFERED if text == "ATA" else text_or_silence(text)
 
 
 def read_info(text: str) -> dict[str, dict[str, str]]:
@@ -102,11 +100,11 @@ def _answered(reply: Reply, remarks: list[Remark]) -> tuple[Said, ...]:
     configuration = read_configuration(reply.data)
     if configuration is None:
         detail = f"{len(reply.data)} bytes"
-        remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="header", detail=detail))
+        remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "header", detail))
         return (said("profiles", Absent.IMPLAUSIBLE), said("media_profile", Absent.IMPLAUSIBLE))
     if configuration.fault is not None:
-        kind, at, detail = configuration.fault
-        remarks.append(Remark(source=reply.id, kind=kind, where=f"at {at}", detail=detail))
+        fault = configuration.fault
+        remarks.append(remark(reply.id, fault.kind, f"at {fault.where}", fault.detail))
     return _of_configuration(configuration)
 
 

@@ -30,10 +30,9 @@ from shipworthy.machine.parse.pci.config_words import (
     Config,
     Errors,
     Express,
-    Fault,
     ResizableBar,
 )
-from shipworthy.machine.raw import Section
+from shipworthy.machine.raw import Fault, Section
 from shipworthy.model.words import RemarkKind
 
 Fetch = Callable[[int, int], bytes]

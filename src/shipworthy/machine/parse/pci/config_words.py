@@ -1,4 +1,4 @@
-"""What a PCI configuration space is taken apart into, and the names of its codes (see `pci_config`).
+"""What a PCI configuration space is taken apart into, and the names of its codes (see `config`).
 
 PCI Code and ID Assignment Specification (capability ids) and PCI Express Base Specification, 7.5 to 7.8
 (port types, speeds, error bits), from memory; the same numbers stand in the Linux kernel's `pci_regs.h`.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from shipworthy.model.words import RemarkKind
+from shipworthy.machine.raw import Fault
 
 POWER_MANAGEMENT, VENDOR_SPECIFIC, SUBSYSTEM, EXPRESS = 0x01, 0x09, 0x0D, 0x10
 AER, SERIAL, RESIZABLE_BAR = 0x0001, 0x0003, 0x0015
@@ -99,15 +99,6 @@ CORRECTABLE = {
     14: "CorrIntErr",
     15: "HeaderOF",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """Something wrong in a configuration space: for a Remark."""
-
-    kind: RemarkKind
-    where: str
-    detail: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """Fields of one PCI function from its configuration space, its error counters and its resources.
 
-Sources below `/sys/bus/pci/devices/*`: `config` (see `pci_config`), `aer_dev_correctable`,
+Sources below `/sys/bus/pci/devices/*`: `config` (decoded in the module of that name), `aer_dev_correctable`,
 `aer_dev_nonfatal`, `aer_dev_fatal` (sysfs-bus-pci-devices-aer_stats: a kind and its count a line, a total
 last), `resource` (start, end and flags a line; the first six are the BARs).
 """
@@ -15,6 +15,7 @@ from shipworthy.machine.parse.pci.config import Fetch, decode, from_pieces, name
 from shipworthy.machine.parse.pci.config_words import CORRECTABLE, UNCORRECTABLE, Config
 from shipworthy.machine.parse.pci.links import offered
 from shipworthy.machine.placeholders import is_placeholder
+from shipworthy.machine.raw import remark
 from shipworthy.model.facts import Said
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
@@ -43,15 +44,11 @@ def config_remarks(listing: Listing, folder: str, config: Config | None, source:
     address = folder.rsplit("/", 1)[-1]
     head = pieces_of(listing, folder)(0, 4)
     if config is None and head == b"\xff\xff\xff\xff":
-        yield Remark(
-            source=source, kind=RemarkKind.NOT_ANSWERED, where=f"{address} config", detail="all ones"
-        )
+        yield remark(source, RemarkKind.NOT_ANSWERED, f"{address} config", "all ones")
     elif config is None and head and head != b"\0\0\0\0":
-        yield Remark(source=source, kind=RemarkKind.CUT_SHORT, where=f"{address} config")
+        yield remark(source, RemarkKind.CUT_SHORT, f"{address} config")
     for fault in config.faults if config is not None else ():
-        yield Remark(
-            source=source, kind=fault.kind, where=f"{address} config, {fault.where}", detail=fault.detail
-        )
+        yield remark(source, fault.kind, f"{address} config, {fault.where}", fault.detail)
 
 
 def config_facts(config: Config | None) -> tuple[Said, ...]:

@@ -6,7 +6,7 @@ from shipworthy.machine.listing import said
 from shipworthy.machine.parse.pci.config import decode, from_bytes
 from shipworthy.machine.parse.pci.facts import config_facts
 from shipworthy.machine.parse.pci.source import kind_of
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import RemarkKind
@@ -24,9 +24,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             detail = (
                 "all ones: nobody answers" if reply.data[:4] == b"\xff" * 4 else f"{len(reply.data)} bytes"
             )
-            remarks.append(
-                Remark(source=reply.id, kind=RemarkKind.BAD_HEADER, where="bytes 0-3", detail=detail)
-            )
+            remarks.append(remark(reply.id, RemarkKind.BAD_HEADER, "bytes 0-3", detail))
             continue
         class_code = f"0x{config.class_code:06x}"
         fields = (
@@ -37,7 +35,5 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         )
         place = f"file:{reply.locator.lstrip('/')}"
         found.append(Sighting(kind=kind_of(class_code), place=place, source=reply.id, said=fields))
-        remarks += [
-            Remark(source=reply.id, kind=f.kind, where=f.where, detail=f.detail) for f in config.faults
-        ]
+        remarks += [f.remark(reply.id) for f in config.faults]
     return Parsed(tuple(found), remarks=tuple(remarks))

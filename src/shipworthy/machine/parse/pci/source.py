@@ -1,6 +1,6 @@
 """PCI functions: ids, class, link and the way to the root, errors, driver; names from the system's lists.
 
-Sources: sysfs-bus-pci (attributes), `pci_config` (configuration space), `pci.ids`, `amdgpu.ids`.
+Sources: sysfs-bus-pci (attributes), `config` (configuration space), `pci.ids`, `amdgpu.ids`.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from shipworthy.machine.parse.pci.facts import (
     serial_facts,
 )
 from shipworthy.machine.parse.pci.links import Function, chain_of, links_of, offered, path_facts
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind
@@ -65,8 +65,8 @@ class _Names:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Replies `pci`, `pci.names` and `pci.amdgpu-ids`."""
-    reply = reply_named(replies, "pci")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "pci")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     folders = {address: f"{DEVICES}/{address}" for address in listing.names(DEVICES)}

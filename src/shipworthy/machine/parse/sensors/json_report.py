@@ -16,7 +16,7 @@ from typing import Any
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.sensors.limits import ENDS, FROM_CHANNEL, limit_word
 from shipworthy.machine.parse.sensors.sanity import implausible_temperature
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -52,21 +52,19 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         whole, mended = _decoded(reply.data)
         for kind, detail in mended:
-            remarks.append(Remark(source=reply.id, kind=kind, where="file", detail=detail))
+            remarks.append(remark(reply.id, kind, "file", detail))
         seen: set[str] = set()
         for name, chip in whole:
             if name in seen:
                 detail = "a chip named twice: the first counts"
-                remarks.append(Remark(source=reply.id, kind=RemarkKind.REPEATED, where=name, detail=detail))
+                remarks.append(remark(reply.id, RemarkKind.REPEATED, name, detail))
             elif isinstance(chip, _Pairs) and _CHIP.fullmatch(name):
                 seen.add(name)
                 fields, wrong = _chip_facts(name, chip)
                 place = chip_place(name)
                 found.append(Sighting(kind=PartKind.SENSOR_CHIP, place=place, source=reply.id, said=fields))
                 remarks += [
-                    Remark(
-                        source=reply.id, kind=RemarkKind.BAD_VALUE, where=f"{name}: {where}", detail=detail
-                    )
+                    remark(reply.id, RemarkKind.BAD_VALUE, f"{name}: {where}", detail)
                     for where, detail in wrong
                 ]
     return Parsed(tuple(found), remarks=tuple(remarks))

@@ -12,7 +12,7 @@ from shipworthy.machine.listing import Listing, said, whole_number
 from shipworthy.machine.parse.sensors.limits import ENDS, channel_facts, limit_word, trip_facts
 from shipworthy.machine.parse.sensors.sanity import implausible_temperature
 from shipworthy.machine.parse.wiring import device_place, storage_place
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.runlog import Column
@@ -109,7 +109,7 @@ def _sighting(place: str, source: str, fields: tuple[Said, ...]) -> Sighting:
 
 
 def _impossible(source: str, where: str) -> Remark:
-    return Remark(source=source, kind=RemarkKind.BAD_VALUE, where=where, detail="no temperature in a PC")
+    return remark(source, RemarkKind.BAD_VALUE, where, "no temperature in a PC")
 
 
 def _chip_facts(listing: Listing, chip: str) -> tuple[Said, ...]:

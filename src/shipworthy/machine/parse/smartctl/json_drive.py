@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any, TypeAlias
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.nvme import DATA_UNIT_BYTES, warning_words
+from shipworthy.machine.parse.nvme.pages import DATA_UNIT_BYTES, warning_words
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said
@@ -331,7 +331,7 @@ def statistics_facts(report: Json) -> tuple[Said, ...]:
 
 
 def statistic_facts(values: dict[tuple[int, int], int], block_bytes: int) -> tuple[Said, ...]:
-    """Return the facts of statistics by (page, offset); ACS, as in `ata_pages`."""
+    """Return the facts of statistics by (page, offset); ACS, as in `parse.ata.pages`."""
     written, read, used = values.get((1, 24)), values.get((1, 40)), values.get((7, 8))
     return tuple(
         _fields(

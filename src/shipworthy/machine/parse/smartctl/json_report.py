@@ -15,7 +15,7 @@ import msgspec
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.ata import smart as ata_smart
 from shipworthy.machine.parse.ata.smart import Attribute
-from shipworthy.machine.parse.block import BLOCK, block_place
+from shipworthy.machine.parse.block import block_place
 from shipworthy.machine.parse.smartctl.json_drive import (
     Json,
     drive_facts,
@@ -24,7 +24,7 @@ from shipworthy.machine.parse.smartctl.json_drive import (
     statistics_facts,
     text,
 )
-from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
+from shipworthy.machine.raw import Parsed, Reply, Section, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind
@@ -83,16 +83,15 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
 
 def parse_live(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `smartctl` (where drives are wired), then `smartctl.<device>`, printed for one drive."""
-    head = reply_named(replies, "smartctl")
-    if head is None or not head.read:
+    head = reply_read(replies, "smartctl")
+    if head is None:
         return Parsed()
     listing = Listing(head.data, head.id)
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for reply in replies:
         name = reply.id.removeprefix("smartctl.")
-        path = listing.target(f"{BLOCK}/{name}")
-        place = None if path is None else block_place(listing, name, path)
+        place = block_place(listing, name)
         if reply is head or place is None:
             continue
         if not reply.read:
@@ -110,7 +109,7 @@ def parse_live(replies: tuple[Reply, ...]) -> Parsed:
 def _not_answered(reply: Reply, name: str) -> Remark:
     missing = reply.outcome is SourceOutcome.ABSENT
     detail = "smartctl is not installed" if missing else f"smartctl: {reply.error or reply.outcome.value}"
-    return Remark(source=reply.id, kind=RemarkKind.NOT_ANSWERED, where=name, detail=detail)
+    return remark(reply.id, RemarkKind.NOT_ANSWERED, name, detail)
 
 
 def decoded(reply: Reply) -> tuple[list[Json], tuple[Remark, ...]]:
@@ -118,26 +117,22 @@ def decoded(reply: Reply) -> tuple[list[Json], tuple[Remark, ...]]:
     old = _TOO_OLD.match(reply.data)
     if old is not None:
         detail = f"smartctl {old[1].decode()}.{old[2].decode()} printed text, not JSON"
-        return [], (_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail),)
+        return [], (remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail),)
     if len(reply.data) > MOST_BYTES:
-        return [], (_remark(reply.id, RemarkKind.BAD_LENGTH, "file", f"more than {MOST_BYTES} bytes"),)
+        return [], (remark(reply.id, RemarkKind.BAD_LENGTH, "file", f"more than {MOST_BYTES} bytes"),)
     try:
         value = msgspec.json.decode(reply.data)
     except (msgspec.DecodeError, ValueError, RecursionError) as error:
-        return [], (_remark(reply.id, RemarkKind.CUT_SHORT, "file", f"no whole JSON: {error}"[:200]),)
+        return [], (remark(reply.id, RemarkKind.CUT_SHORT, "file", f"no whole JSON: {error}"[:200]),)
     listed = value if isinstance(value, list) else [value]
     reports = [one for one in listed[:MOST_REPORTS] if isinstance(one, dict)]
     known = [one for one in reports if "smartctl" in one or "device" in one or "model_name" in one]
     if not known:
-        return [], (_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no report of smartctl's in it"),)
+        return [], (remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no report of smartctl's in it"),)
     if len(listed) > MOST_REPORTS:
         detail = f"only the first {MOST_REPORTS} reports are read"
-        return known, (_remark(reply.id, RemarkKind.CUT_SHORT, "file", detail),)
+        return known, (remark(reply.id, RemarkKind.CUT_SHORT, "file", detail),)
     return known, ()
-
-
-def _remark(source: str, kind: RemarkKind, where: str, detail: str) -> Remark:
-    return Remark(source=source, kind=kind, where=where, detail=detail)
 
 
 def device_name(report: Json) -> str:
@@ -180,7 +175,7 @@ def read_report(
         for said_ in parts
         if said_
     ]
-    remarks = [_remark(source, kind, where, detail) for kind, detail in left]
+    remarks = [remark(source, kind, where, detail) for kind, detail in left]
     return found, remarks + list(_trouble(report, source, where))
 
 
@@ -223,21 +218,21 @@ def _trouble(report: Json, source: str, where: str) -> list[Remark]:
     """Name what smartctl could not do, and its own messages."""
     status = number(get(report, "smartctl", "exit_status")) or 0
     remarks = [
-        _remark(source, RemarkKind.NOT_ANSWERED, where, word)
+        remark(source, RemarkKind.NOT_ANSWERED, where, word)
         for bit, word in _CANNOT.items()
         if status >> bit & 1
     ]
     if status >> 2 & 1:
         detail = "a command failed, or the checksum of an answer does not hold"
-        remarks.append(_remark(source, RemarkKind.BAD_CHECKSUM, where, detail))
+        remarks.append(remark(source, RemarkKind.BAD_CHECKSUM, where, detail))
     messages = get(report, "smartctl", "messages")
     for message in messages if isinstance(messages, list) else []:
         words = text(get(message, "string")) or ""
         if words and text(get(message, "severity")) != "information":
-            remarks.append(_remark(source, RemarkKind.NOT_ANSWERED, where, words[:300]))
+            remarks.append(remark(source, RemarkKind.NOT_ANSWERED, where, words[:300]))
     version = get(report, "smartctl", "version")
     if isinstance(version, list) and version and isinstance(version[0], int) and version[0] < LEAST_VERSION:
-        remarks.append(_remark(source, RemarkKind.NOT_UNDERSTOOD, where, f"smartctl {version[0]} is too old"))
+        remarks.append(remark(source, RemarkKind.NOT_UNDERSTOOD, where, f"smartctl {version[0]} is too old"))
     return remarks
 
 

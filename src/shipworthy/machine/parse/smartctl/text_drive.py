@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from shipworthy.machine.listing import said
-from shipworthy.machine.parse.nvme import DATA_UNIT_BYTES, warning_words
+from shipworthy.machine.parse.nvme.pages import DATA_UNIT_BYTES, warning_words
 from shipworthy.machine.parse.smartctl.json_drive import (
     amount,
     celsius,

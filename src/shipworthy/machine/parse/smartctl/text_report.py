@@ -16,7 +16,7 @@ from shipworthy.machine.parse.smartctl.json_drive import self_test_facts, statis
 from shipworthy.machine.parse.smartctl.json_report import place_of
 from shipworthy.machine.parse.smartctl.text_drive import drive_facts
 from shipworthy.machine.parse.smartctl.text_numbers import whole
-from shipworthy.machine.raw import Parsed, Reply, Section
+from shipworthy.machine.raw import Parsed, Reply, Section, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
@@ -102,7 +102,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
 
 
 def _remark(source: str, kind: RemarkKind, where: str, detail: str) -> Remark:
-    return Remark(source=source, kind=kind, where=where, detail=detail[:300])
+    return remark(source, kind, where, detail[:300])
 
 
 def text_of(data: bytes) -> str:

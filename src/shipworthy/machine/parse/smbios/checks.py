@@ -15,6 +15,7 @@ import msgspec
 from shipworthy.machine.parse.smbios.describe import KNOWN_BYTES, LAYOUTS, MAKERS_OWN, TEXT_FIELDS
 from shipworthy.machine.parse.smbios.system import chassis_sku_at
 from shipworthy.machine.parse.smbios.table import MOST_TEXT, Structure, Table, says_nothing, text_of
+from shipworthy.machine.raw import remark
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, RemarkKind
@@ -53,26 +54,26 @@ def remarks(table: Table, found: Sequence[Sighting], source: str) -> tuple[Remar
 def _bounded(every: list[Remark], source: str) -> Iterator[Remark]:
     """Yield one remark for all that say the same of structures: where it was first, and how often."""
     same: dict[tuple[RemarkKind, str, str], Remark] = {}
-    for remark in every:
-        place = "" if remark.where.startswith("structure ") else remark.where
-        first = same.setdefault((remark.kind, place, remark.detail), remark)
-        if first is not remark:
-            again = msgspec.structs.replace(first, count=first.count + remark.count)
-            same[remark.kind, place, remark.detail] = again
+    for one in every:
+        place = "" if one.where.startswith("structure ") else one.where
+        first = same.setdefault((one.kind, place, one.detail), one)
+        if first is not one:
+            again = msgspec.structs.replace(first, count=first.count + one.count)
+            same[one.kind, place, one.detail] = again
     times: Counter[RemarkKind] = Counter()
-    for remark in same.values():
-        times[remark.kind] += 1
-        if times[remark.kind] <= MOST_OF_A_KIND:
-            yield remark
+    for one in same.values():
+        times[one.kind] += 1
+        if times[one.kind] <= MOST_OF_A_KIND:
+            yield one
     for kind, count in times.items():
         if count > MOST_OF_A_KIND:
             more = count - MOST_OF_A_KIND
-            yield Remark(source=source, kind=kind, where="table", detail="more of the same", count=more)
+            yield remark(source, kind, "table", "more of the same", count=more)
 
 
 def _faults(table: Table, source: str) -> Iterator[Remark]:
     for fault in table.faults:
-        yield Remark(source=source, kind=fault.kind, where=fault.where, detail=fault.detail)
+        yield fault.remark(source)
 
 
 def string_fields(s: Structure) -> Iterator[tuple[str, int]]:
@@ -92,10 +93,10 @@ def _bad_references(table: Table, source: str) -> Iterator[Remark]:
             number = s.area[at]
             if number > len(s.strings):
                 detail = f"{name}: string {number} of {len(s.strings)}"
-                yield Remark(source=source, kind=RemarkKind.BAD_REFERENCE, where=s.where, detail=detail)
+                yield remark(source, RemarkKind.BAD_REFERENCE, s.where, detail)
             elif number and len(s.strings[number - 1]) > MOST_TEXT:
                 detail = f"{name}: {len(s.strings[number - 1])} bytes of text, {MOST_TEXT} are read"
-                yield Remark(source=source, kind=RemarkKind.CUT_SHORT, where=s.where, detail=detail)
+                yield remark(source, RemarkKind.CUT_SHORT, s.where, detail)
     for s in table.structures:
         for at, wanted, name in REFERENCES.get(s.type, ()):
             handle = s.number(at, 2)
@@ -103,7 +104,7 @@ def _bad_references(table: Table, source: str) -> Iterator[Remark]:
                 continue
             there = f"type {types[handle]}" if handle in types else "nothing"
             detail = f"{name}: 0x{handle:04X} is {there}, not type {wanted}"
-            yield Remark(source=source, kind=RemarkKind.BAD_REFERENCE, where=s.where, detail=detail)
+            yield remark(source, RemarkKind.BAD_REFERENCE, s.where, detail)
 
 
 def _short_structures(table: Table, source: str) -> Iterator[Remark]:
@@ -117,15 +118,13 @@ def _short_structures(table: Table, source: str) -> Iterator[Remark]:
         length = len(s.area)
         if length < layout.least:
             detail = f"{length} bytes, and a {layout.title} has at least {layout.least}"
-            yield Remark(source=source, kind=RemarkKind.BAD_LENGTH, where=s.where, detail=detail)
+            yield remark(source, RemarkKind.BAD_LENGTH, s.where, detail)
         elif table.entry is not None and length < layout.length_in(s.version):
             older[s.type, length, layout.length_in(s.version)] += 1
     for (kind, length, wanted), count in older.items():
         version = ".".join(map(str, table.structures[0].version))
         detail = f"{length} bytes, and since {version} at least {wanted}: the fields behind are not offered"
-        yield Remark(
-            source=source, kind=RemarkKind.OLD_LAYOUT, where=f"type {kind}", detail=detail, count=count
-        )
+        yield remark(source, RemarkKind.OLD_LAYOUT, f"type {kind}", detail, count=count)
 
 
 def _implausible(found: Sequence[Sighting], source: str) -> Iterator[Remark]:
@@ -134,7 +133,7 @@ def _implausible(found: Sequence[Sighting], source: str) -> Iterator[Remark]:
         for field in sighting.said:
             if field.absent is Absent.IMPLAUSIBLE and _WITH_UNIT.fullmatch(field.name):
                 where = f"{sighting.kind.value} {sighting.place}"
-                yield Remark(source=source, kind=RemarkKind.BAD_VALUE, where=where, detail=field.name)
+                yield remark(source, RemarkKind.BAD_VALUE, where, field.name)
 
 
 def _placeholders(table: Table, source: str) -> Iterator[Remark]:
@@ -156,13 +155,7 @@ def _placeholders(table: Table, source: str) -> Iterator[Remark]:
                 places.setdefault(raw, Counter())[f"{layout.title} {name}"] += 1
     for raw, where in places.items():
         first = ", ".join(list(where)[:MOST_PLACES]) + (" and others" if len(where) > MOST_PLACES else "")
-        yield Remark(
-            source=source,
-            kind=RemarkKind.PLACEHOLDER,
-            where=first,
-            detail=text_of(raw) or "(blank)",
-            count=where.total(),
-        )
+        yield remark(source, RemarkKind.PLACEHOLDER, first, text_of(raw) or "(blank)", count=where.total())
 
 
 def _not_understood(table: Table, source: str) -> Iterator[Remark]:
@@ -172,9 +165,7 @@ def _not_understood(table: Table, source: str) -> Iterator[Remark]:
         detail = (
             "inactive" if kind == INACTIVE else "the maker's own" if kind >= MAKERS_OWN else "not decoded"
         )
-        yield Remark(
-            source=source, kind=RemarkKind.NOT_UNDERSTOOD, where=f"type {kind}", detail=detail, count=count
-        )
+        yield remark(source, RemarkKind.NOT_UNDERSTOOD, f"type {kind}", detail, count=count)
     longer: Counter[int] = Counter()
     for s in table.structures:
         layout = LAYOUTS.get(s.type)
@@ -182,6 +173,4 @@ def _not_understood(table: Table, source: str) -> Iterator[Remark]:
             longer[s.type] += 1
     for kind, count in sorted(longer.items()):
         detail = f"bytes behind the {KNOWN_BYTES[kind]} that are known"
-        yield Remark(
-            source=source, kind=RemarkKind.NOT_UNDERSTOOD, where=f"type {kind}", detail=detail, count=count
-        )
+        yield remark(source, RemarkKind.NOT_UNDERSTOOD, f"type {kind}", detail, count=count)

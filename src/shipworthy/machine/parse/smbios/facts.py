@@ -20,7 +20,6 @@ from shipworthy.machine.parse.smbios.memory import (
     width_bits,
 )
 from shipworthy.machine.parse.smbios.processor import count, family
-from shipworthy.machine.parse.smbios.processor import fitted as processor_fitted
 from shipworthy.machine.parse.smbios.system import (
     VIRTUAL_MACHINE,
     is_hosting,
@@ -44,23 +43,6 @@ from shipworthy.model.words import Absent
 FIRMWARE, SYSTEM, BOARD, CHASSIS, PROCESSOR, ARRAY, MODULE = 0, 1, 2, 3, 4, 16, 17
 SYSTEM_MEMORY = 3  # 7.17.2, use of a memory array
 MOST_MILLIVOLTS = 60_000  # the most that counts as safe to touch: no voltage of a module
-
-__all__ = [
-    "array_capacity_bytes",
-    "array_facts",
-    "board_facts",
-    "boards",
-    "chassis_facts",
-    "firmware_facts",
-    "module_facts",
-    "module_name",
-    "module_size_bytes",
-    "processor_facts",
-    "processor_fitted",
-    "system_facts",
-    "system_memory",
-    "word",
-]
 
 
 def word(number: int | None, words: Mapping[int, str]) -> str | Absent:

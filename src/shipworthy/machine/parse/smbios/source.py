@@ -1,90 +1,44 @@
 """SMBIOS tables to parts: the firmware's own description of the machine.
 
-Standard: DMTF DSP0134 (System Management BIOS), 2.0 to 3.8. The bytes are walked in `smbios_table`; fields
-are in `smbios_system`, `smbios_processor`, `smbios_memory` and `smbios_board`, facts in `smbios_facts` and
-`smbios_parts`; what is wrong with a table is said by `smbios_checks`. The maker's own texts (type 11) become
-no facts: they can hold network addresses.
+Standard: DMTF DSP0134 (System Management BIOS), 2.0 to 3.8. The bytes are walked in `table`; fields are in
+`system`, `processor`, `memory`, `board` and `power`, facts in `facts` and `parts`; what is wrong with a table
+is said by `checks`. The maker's own texts (type 11) become no facts: they can hold network addresses.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from shipworthy.machine.listing import WHY_ABSENT, said
 from shipworthy.machine.parse.smbios import checks as smbios_checks
 from shipworthy.machine.parse.smbios import facts as smbios_facts
 from shipworthy.machine.parse.smbios import parts as smbios_parts
-from shipworthy.machine.parse.smbios.describe import describe, describe_table
 from shipworthy.machine.parse.smbios.facts import (
-    ARRAY,
-    BOARD,
     CHASSIS,
     FIRMWARE,
-    MODULE,
     PROCESSOR,
     SYSTEM,
-    array_capacity_bytes,
     array_facts,
     board_facts,
     chassis_facts,
     firmware_facts,
     module_facts,
     module_name,
-    module_size_bytes,
     processor_facts,
-    processor_fitted,
     system_facts,
 )
+from shipworthy.machine.parse.smbios.processor import fitted as processor_fitted
 from shipworthy.machine.parse.smbios.table import (
-    END,
-    EntryPoint,
-    Fault,
-    Structure,
     Table,
-    entry_point,
     read_entry_point,
     table_of_dump,
     walk,
 )
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
-
-__all__ = [
-    "ARRAY",
-    "BOARD",
-    "CHASSIS",
-    "END",
-    "FIRMWARE",
-    "MODULE",
-    "NAME",
-    "PROCESSOR",
-    "SYSTEM",
-    "EntryPoint",
-    "Fault",
-    "Structure",
-    "Table",
-    "array_capacity_bytes",
-    "array_facts",
-    "board_facts",
-    "chassis_facts",
-    "describe",
-    "describe_table",
-    "entry_point",
-    "firmware_facts",
-    "module_facts",
-    "module_name",
-    "module_size_bytes",
-    "parse",
-    "processor_facts",
-    "processor_fitted",
-    "recognises",
-    "sightings",
-    "system_facts",
-    "table_of_dump",
-    "walk",
-]
 
 NAME = "smbios"
 ENTRY, TABLE = "smbios.entry-point", "smbios.table"
@@ -113,34 +67,29 @@ def recognises(name: str, head: bytes) -> bool:
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Replies `smbios.entry-point` and `smbios.table`, as the kernel gives them; or files in any form."""
     own = (ENTRY, TABLE)
-    parts: list[Sighting] = []
-    said_of: list[Remark] = []
+    found: list[Sighting] = []
+    remarks: list[Remark] = []
     for reply in replies:
         if reply.id == TABLE or reply.id not in own:
             one = _parse_one(reply, reply_named(replies, ENTRY) if reply.id == TABLE else None)
-            parts.extend(one.sightings)
-            said_of.extend(one.remarks)
-    return Parsed(tuple(parts), (), tuple(said_of))
+            found += one.sightings
+            remarks += one.remarks
+    return Parsed(tuple(found), remarks=tuple(remarks))
 
 
 def _parse_one(reply: Reply, entry: Reply | None) -> Parsed:
     if not reply.read:
         return Parsed(tuple(_unread(reply)))
     table = _table(reply.data, entry)
-    found: list[Sighting] = []
     places = smbios_parts.Places()
-    left = 0
-    for sighting in sightings(table, reply.id, places):
-        if len(found) < MOST_PARTS:
-            found.append(sighting)
-        else:
-            left += 1
-            break
+    found = list(islice(sightings(table, reply.id, places), MOST_PARTS + 1))
+    more = len(found) > MOST_PARTS
+    del found[MOST_PARTS:]
     remarks = list(smbios_checks.remarks(table, found, reply.id))
     remarks += _repeated(table, places, reply.id)
-    if left:
+    if more:
         detail = f"{MOST_PARTS} parts; no more are made"
-        remarks.append(Remark(source=reply.id, kind=RemarkKind.CUT_SHORT, where="table", detail=detail))
+        remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "table", detail))
     return Parsed(tuple(found), (), tuple(remarks))
 
 
@@ -195,9 +144,9 @@ def sightings(table: Table, source: str, places: smbios_parts.Places | None = No
 def _repeated(table: Table, places: smbios_parts.Places, source: str) -> Iterator[Remark]:
     """Yield names that several parts of a kind have; and what is there once by the standard and is not."""
     for (kind, place), times in places.repeated.items():
-        yield Remark(source=source, kind=RemarkKind.REPEATED, where=place, detail=kind.value, count=times)
+        yield remark(source, RemarkKind.REPEATED, place, kind.value, count=times)
     for number, what in ((FIRMWARE, "firmware"), (SYSTEM, "system"), (CHASSIS, "chassis")):
         more = len(table.of_type(number)) - 1
         if more > 0:
             detail = "only the first is read"
-            yield Remark(source=source, kind=RemarkKind.REPEATED, where=what, detail=detail, count=more)
+            yield remark(source, RemarkKind.REPEATED, what, detail, count=more)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from shipworthy.machine.placeholders import is_placeholder
+from shipworthy.machine.raw import Fault
 from shipworthy.model.words import Absent, RemarkKind
 
 END = 127
@@ -26,15 +27,6 @@ MOST_TEXT = 1024
 MOST_STRINGS = 255  # a string's number is one byte
 BEHIND_ENTRY = 32  # where dmidecode puts the table in a dump
 WINDOWS_HEADER = 8
-
-
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """Something wrong with a table. where: the place in its bytes."""
-
-    kind: RemarkKind
-    where: str
-    detail: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,11 +10,11 @@ from __future__ import annotations
 import binascii
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
 
-from shipworthy.machine.listing import said
+from shipworthy.machine.listing import said, text_or_silence
 from shipworthy.machine.parse import jep106
 from shipworthy.machine.placeholders import is_placeholder
+from shipworthy.machine.raw import Fault
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 
@@ -22,14 +22,6 @@ LONGEST_CYCLE_PS, SHORTEST_CYCLE_PS = 4000, 100
 """No clock of DDR3 to DDR5 is slower than 250 MHz or faster than 10 GHz: the rest is no cycle time."""
 
 DIMM, SODIMM = "DIMM", "SODIMM"  # as SMBIOS names the form factors
-
-
-class Fault(NamedTuple):
-    """What is wrong with, or left over of, an image. where: offsets within it."""
-
-    kind: RemarkKind
-    where: str
-    detail: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +154,7 @@ def part_number(data: bytes) -> str | Absent:
     text = data.decode("latin-1")
     end = next((i for i, sign in enumerate(text) if not " " <= sign <= "~"), len(text))
     text = text[:end].strip()
-    return Absent.NOT_OFFERED if is_placeholder(text) else text
+    return text_or_silence(text)
 
 
 def serial(data: bytes) -> str | Absent:

@@ -11,7 +11,8 @@ from typing import NamedTuple
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.spd import common
 from shipworthy.machine.parse.spd import xmp1 as spd_xmp1
-from shipworthy.machine.parse.spd.common import DIMM, SODIMM, Decoded, Fault, TimeBase
+from shipworthy.machine.parse.spd.common import DIMM, SODIMM, Decoded, TimeBase
+from shipworthy.machine.raw import Fault
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.spd import common
-from shipworthy.machine.parse.spd.common import DIMM, SODIMM, Decoded, Fault
+from shipworthy.machine.parse.spd.common import DIMM, SODIMM, Decoded
+from shipworthy.machine.raw import Fault
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 

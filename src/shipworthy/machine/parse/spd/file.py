@@ -21,7 +21,5 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
                 found.append(
                     Sighting(kind=PartKind.MEMORY_MODULE, place=place, source=reply.id, said=image.said)
                 )
-            remarks += [
-                Remark(source=reply.id, kind=f.kind, where=f.where, detail=f.detail) for f in image.faults
-            ]
+            remarks += [f.remark(reply.id) for f in image.faults]
     return Parsed(tuple(found), remarks=tuple(remarks))

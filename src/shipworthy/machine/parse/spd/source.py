@@ -12,10 +12,10 @@ from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.spd import ddr3 as spd_ddr3
 from shipworthy.machine.parse.spd import ddr4 as spd_ddr4
 from shipworthy.machine.parse.spd import ddr5 as spd_ddr5
-from shipworthy.machine.parse.spd.common import Decoded, Fault, is_blank
+from shipworthy.machine.parse.spd.common import Decoded, is_blank
 from shipworthy.machine.parse.wiring import device_place
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, Section, reply_named
+from shipworthy.machine.raw import Fault, Parsed, Reply, Section, remark, reply_named, reply_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind
@@ -45,8 +45,8 @@ _OTHERS = {
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Reply `spd` (which modules the kernel knows on its buses), then `spd.<bus>-<address>` of each."""
-    head = reply_named(replies, "spd")
-    if head is None or not head.read:
+    head = reply_read(replies, "spd")
+    if head is None:
         return Parsed()
     listing = Listing(head.data, head.id)
     sightings: list[Sighting] = []
@@ -64,10 +64,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             sightings.append(
                 Sighting(kind=PartKind.MEMORY_MODULE, place=place, source=reply.id, said=found.said)
             )
-        remarks += [
-            Remark(source=reply.id, kind=fault.kind, where=fault.where, detail=fault.detail)
-            for fault in found.faults
-        ]
+        remarks += [fault.remark(reply.id) for fault in found.faults]
     return Parsed(tuple(sightings), remarks=tuple(remarks))
 
 
@@ -87,7 +84,7 @@ _WHY_UNREAD = {
 def _unread(reply: Reply) -> Remark:
     """An SPD that gave nothing tells of no module, as nobody could say which: the firmware lists them all."""
     detail = _WHY_UNREAD.get(reply.outcome, reply.error)
-    return Remark(source=reply.id, kind=RemarkKind.NOT_ANSWERED, where=reply.locator, detail=detail)
+    return remark(reply.id, RemarkKind.NOT_ANSWERED, reply.locator, detail)
 
 
 def decode(data: bytes) -> Decoded:

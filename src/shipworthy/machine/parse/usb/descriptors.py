@@ -11,7 +11,7 @@ import struct
 from dataclasses import dataclass
 
 from shipworthy.machine.parse.usb.words import CAPABILITIES, DESCRIPTORS, TRANSFERS, class_word
-from shipworthy.machine.raw import Section
+from shipworthy.machine.raw import Fault, Section
 from shipworthy.model.words import RemarkKind
 
 DEVICE, CONFIGURATION, INTERFACE, ENDPOINT, ASSOCIATION, BOS, CAPABILITY = 1, 2, 4, 5, 11, 15, 16
@@ -30,27 +30,21 @@ class Descriptor:
     data: bytes
 
 
-@dataclass(frozen=True)
-class Fault:
-    """What ended a list of descriptors early."""
-
-    kind: RemarkKind
-    at: int
-    detail: str
-
-
 def split(data: bytes) -> tuple[tuple[Descriptor, ...], Fault | None]:
-    """Return the descriptors in their order, and what was wrong if the bytes do not end with one."""
+    """Return the descriptors in their order, and what was wrong, at its offset, if the bytes do not
+    end with one."""
     found: list[Descriptor] = []
     at = 0
     while at < len(data):
         length = data[at]
         if len(found) >= MOST_DESCRIPTORS:
-            return tuple(found), Fault(RemarkKind.NOT_UNDERSTOOD, at, f"more than {MOST_DESCRIPTORS}")
+            return tuple(found), Fault(RemarkKind.NOT_UNDERSTOOD, str(at), f"more than {MOST_DESCRIPTORS}")
         if length < 2:
-            return tuple(found), Fault(RemarkKind.BAD_LENGTH, at, f"length {length}")
+            return tuple(found), Fault(RemarkKind.BAD_LENGTH, str(at), f"length {length}")
         if at + length > len(data):
-            return tuple(found), Fault(RemarkKind.CUT_SHORT, at, f"{length} bytes, {len(data) - at} left")
+            return tuple(found), Fault(
+                RemarkKind.CUT_SHORT, str(at), f"{length} bytes, {len(data) - at} left"
+            )
         found.append(Descriptor(at, data[at + 1], data[at : at + length]))
         at += length
     return tuple(found), None
@@ -101,7 +95,7 @@ def describe(data: bytes) -> tuple[Section, ...]:
     descriptors, fault = split(data)
     sections = [_section(one) for one in descriptors]
     if fault is not None:
-        sections.append(Section("fault", str(fault.at), ((fault.kind.value, fault.detail),)))
+        sections.append(Section("fault", fault.where, ((fault.kind.value, fault.detail),)))
     return tuple(sections)
 
 

@@ -8,7 +8,7 @@ from shipworthy.machine.listing import said
 from shipworthy.machine.parse.usb import descriptors as usb_descriptors
 from shipworthy.machine.parse.usb.descriptors import DEVICE, INTERFACE, bcd, of_kind, self_powered, split
 from shipworthy.machine.parse.usb.words import PER_INTERFACE, class_word
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind
@@ -36,8 +36,8 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
             continue
         fault = split(reply.data)[1]
         if fault is not None:
-            where = f"descriptor at {fault.at}"
-            remarks.append(Remark(source=reply.id, kind=fault.kind, where=where, detail=fault.detail))
+            where = f"descriptor at {fault.where}"
+            remarks.append(remark(reply.id, fault.kind, where, fault.detail))
         fields = _fields(reply.data)
         if fields:
             place = f"file:{reply.id}"

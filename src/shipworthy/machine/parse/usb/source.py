@@ -11,14 +11,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 
-from shipworthy.machine.listing import Listing, said, whole_number
+from shipworthy.machine.listing import Listing, said, text_or_silence, whole_number
 from shipworthy.machine.parse.id_databases import Key, read_names
-from shipworthy.machine.parse.usb.descriptors import Fault, capability_mbit_s, self_powered, split
+from shipworthy.machine.parse.usb.descriptors import capability_mbit_s, self_powered, split
 from shipworthy.machine.parse.usb.tree import DEVICES, Tree
 from shipworthy.machine.parse.usb.words import HUB, PER_INTERFACE, class_word
 from shipworthy.machine.parse.wireless import driver_of
-from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -29,8 +28,8 @@ _SPEEDS = {"1.5", "12", "53.3", "480", "5000", "10000", "20000"}  # usb_device_s
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Replies `usb` and `usb.names`. Root hubs are no parts: what they say is of their controller."""
-    reply = reply_named(replies, "usb")
-    if reply is None or not reply.read:
+    reply = reply_read(replies, "usb")
+    if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     tree = Tree(listing)
@@ -69,9 +68,9 @@ def _fields(listing: Listing, tree: Tree, name: str) -> tuple[Said, ...]:
         said("kernel_name", name),
         listing.said("vendor_id", f"{folder}/idVendor", _id),
         listing.said("device_id", f"{folder}/idProduct", _id),
-        listing.said("maker", f"{folder}/manufacturer", _text),
-        listing.said("model", f"{folder}/product", _text),
-        listing.said("serial", f"{folder}/serial", _text),
+        listing.said("maker", f"{folder}/manufacturer", text_or_silence),
+        listing.said("model", f"{folder}/product", text_or_silence),
+        listing.said("serial", f"{folder}/serial", text_or_silence),
         listing.said("device_release", f"{folder}/bcdDevice", _release),
         listing.said("usb_version", f"{folder}/version", _version),
         said("class", _class(listing, folder)),
@@ -94,10 +93,6 @@ def _fields(listing: Listing, tree: Tree, name: str) -> tuple[Said, ...]:
 
 def _id(text: str) -> str | Absent:
     return f"0x{text.lower()}" if re.fullmatch(r"[0-9a-fA-F]{4}", text) else Absent.IMPLAUSIBLE
-
-
-def _text(text: str) -> str | Absent:
-    return Absent.NOT_OFFERED if is_placeholder(text) else text
 
 
 def _release(text: str) -> str | Absent:
@@ -185,10 +180,10 @@ def _below(tree: Tree, name: str, now: float | None, most: float | None) -> bool
 def _faults(listing: Listing, name: str, source: str) -> list[Remark]:
     remarks: list[Remark] = []
     for file in ("descriptors", "bos_descriptors"):
-        fault: Fault | None = split(listing.data(f"{DEVICES}/{name}/{file}"))[1]
+        fault = split(listing.data(f"{DEVICES}/{name}/{file}"))[1]
         if fault is not None:
-            where = f"{name} {file} at {fault.at}"
-            remarks.append(Remark(source=source, kind=fault.kind, where=where, detail=fault.detail))
+            where = f"{name} {file} at {fault.where}"
+            remarks.append(remark(source, fault.kind, where, fault.detail))
     return remarks
 
 
@@ -200,9 +195,7 @@ def _repeated(found: list[Sighting], source: str) -> list[Remark]:
         if "serial" in words:
             keys[words.get("vendor_id", ""), words.get("device_id", ""), words["serial"]] += 1
     return [
-        Remark(
-            source=source, kind=RemarkKind.REPEATED, where=f"{vendor}:{device}", detail="serial", count=count
-        )
+        remark(source, RemarkKind.REPEATED, f"{vendor}:{device}", "serial", count=count)
         for (vendor, device, _), count in keys.items()
         if count > 1
     ]

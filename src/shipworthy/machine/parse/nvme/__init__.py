@@ -1,0 +1,1 @@
+"""NVMe drives: Identify and the health log."""
