@@ -406,6 +406,8 @@ def a_reading(case: Case, clock: PretendClock, reading_id: str) -> Reading:
             row(2, "smbios", "/sys/firmware/dmi/tables/DMI", SourceOutcome.REFUSED, "Permission denied"),
             row(3, "nvme-smart-log", "/dev/nvme1", SourceOutcome.FAILED, "Input/output error"),
             *(row(4 + n, "hwmon", f"/sys/class/hwmon/hwmon{n}", SourceOutcome.EMPTY) for n in range(5)),
+            row(9, "wireless", "/sys/class/ieee80211", SourceOutcome.ABSENT),
+            row(10, "drm", "/usr/share/misc/pnp.ids", SourceOutcome.ABSENT),
         ),
         parts=parts_of(case),
         ports=ports if case.ports else (),

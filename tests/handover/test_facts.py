@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from shipworthy.handover.facts import handover_of
+from shipworthy.handover.naming import part_at
 from shipworthy.handover.view import Entries, Entry, Graph, Handover, Plot, Section, Table, texts
+from shipworthy.model.facts import Part
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import PartKind
 from shipworthy.record.sealed import Sealed
 from tests.handover.records import CUSTOMER_REFERENCE
 
@@ -75,6 +80,31 @@ def test_what_was_not_checked_is_named_with_the_reason(view_of) -> None:
     assert "Sable 210 passive graphics card: right results under load not checked" in told
     assert "refused to this account" in told and "failed: Input/output error" in told
     assert "/sys/class/hwmon/hwmon2 and 2 more" in told
+
+
+def test_sources_that_failed_are_a_table_and_those_not_there_a_line(view_of) -> None:
+    shown = said(section(view_of("release"), "unchecked"))
+    assert "nvme-smart-log" in shown and "failed: Input/output error" in shown
+    assert "Looked for, and not on this machine: wireless." in shown  # what gave something else is there
+    assert "/sys/class/ieee80211" not in shown
+
+
+def test_people_mean_the_drive_by_its_bus_function_and_a_card_by_its_slot(made: dict[str, Path]) -> None:
+    def part(kind: PartKind, place: str, *also: str) -> Part:
+        return Part(kind=kind, place=place, facts=(), also_at=also)
+
+    drive = part(PartKind.STORAGE, "pci:0000:03:00.0/nvme-ns-1")
+    card = part(PartKind.GRAPHICS, "pci:0000:01:00.0")
+    others = (
+        part(PartKind.PCI_DEVICE, "pci:0000:03:00.0"),
+        part(PartKind.SENSOR_CHIP, "pci:0000:03:00.0"),
+        part(PartKind.SLOT, "smbios:PCIEX16", "pci:0000:01:00.0"),
+    )
+    kept = Sealed(made["release"]).read("reading/reading.json", Reading)
+    reading = msgspec.structs.replace(kept, parts=(*others, drive, card))
+    assert part_at(reading, "pci:0000:03:00.0") is drive
+    assert part_at(reading, "pci:0000:01:00.0") is card
+    assert part_at(reading, "pci:0000:09:00.0") is None and part_at(None, "board") is None
 
 
 def test_a_hold_before_the_burn_in_says_that_nothing_is_known_of_heat(view_of) -> None:

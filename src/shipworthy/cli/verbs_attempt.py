@@ -273,7 +273,7 @@ def demo(into: Path, json: bool) -> None:
         say()
         table(("unit", "verdict", "as expected", "report"), rows)
         say()
-        program = "shipworthy" if shutil.which("shipworthy") else sys.argv[0]
+        program = "shipworthy" if shutil.which("shipworthy") else f"{sys.executable} -m shipworthy"
         say(f"Check one yourself: {program} verify --trust {shown[0].trust} {shown[0].record}")
     raise SystemExit(0 if all(p.as_expected == "yes" for p in shown) else 1)
 

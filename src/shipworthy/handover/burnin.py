@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from statistics import median
 
 from shipworthy.handover.kept import Kept
-from shipworthy.handover.naming import part_title, place_text
+from shipworthy.handover.naming import part_at, part_title, place_text
 from shipworthy.handover.phrases import origin_text, say
 from shipworthy.handover.view import (
     Band,
@@ -81,7 +81,7 @@ def _thermal_row(kept: Kept, row: ThermalSummary) -> tuple[str, ...]:
 
 def _sensor(kept: Kept, place: str, label: str) -> str:
     """Return a sensor's name with that of the part it sits on, where the reading knows one."""
-    part = kept.before.at(place) if kept.before else None
+    part = part_at(kept.before, place)
     return f"{part_title(part)}, {label}" if part else label
 
 

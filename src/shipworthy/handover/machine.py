@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import tzinfo
 
 from shipworthy.handover.kept import Kept
-from shipworthy.handover.naming import kind_text, maker_and_model, part_title
+from shipworthy.handover.naming import kind_text, maker_and_model, part_at, part_title
 from shipworthy.handover.phrases import listed, origin_text, say, time_text
 from shipworthy.handover.view import Block, Code, Entries, Entry, Pair, Pairs, Prose, Section, table
 from shipworthy.messages import quantity_text
@@ -47,7 +47,7 @@ def ports_section(kept: Kept) -> Section:
 
 
 def _port_entry(kept: Kept, port: Port) -> Entry:
-    part = kept.before.at(port.occupied_by) if kept.before and port.occupied_by else None
+    part = part_at(kept.before, port.occupied_by)
     seen = part_title(part) if part else port.occupied_by
     return Entry(
         title=say("brackets", what=port.connector, text=port.label) if port.label else port.connector,
@@ -68,7 +68,8 @@ def serials_section(kept: Kept) -> Section:
     columns = tuple(say(f"label.{label}") for label in ("part", "model", "serial", "wired", "firmware"))
     parts = [part for kind in _WITH_SERIAL for part in kept.before.of_kind(kind) if _fitted(part)]
     blocks: list[Block] = [table("", columns, tuple(_serial_row(part) for part in parts))]
-    unclaimed = [kept.before.at(place) for place in (kept.comparison.unclaimed if kept.comparison else ())]
+    places = kept.comparison.unclaimed if kept.comparison else ()
+    unclaimed = [part_at(kept.before, place) for place in places]
     if any(unclaimed):
         what = listed(say("brackets", what=part_title(p), text=p.place) for p in unclaimed if p)
         blocks.append(Prose(say("serials.unclaimed", what=what)))

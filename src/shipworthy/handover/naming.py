@@ -5,6 +5,7 @@ from __future__ import annotations
 from shipworthy.handover.kept import Kept
 from shipworthy.handover.phrases import say
 from shipworthy.model.facts import Part
+from shipworthy.model.reading import Reading
 from shipworthy.model.words import PartKind
 
 
@@ -31,10 +32,24 @@ def part_title(part: Part) -> str:
     return f"{kind_text(part)}, {name}" if name else kind_text(part)
 
 
+_BESIDE = (PartKind.SENSOR_CHIP, PartKind.PCI_DEVICE, PartKind.SLOT, PartKind.ONBOARD_DEVICE)
+"""Kinds that share a place with the part that a person means."""
+
+
+def part_at(reading: Reading | None, place: str) -> Part | None:
+    """Return the part that people mean by a place: the drive on a bus function rather than the function."""
+    if reading is None or not place:
+        return None
+    drives = [p for p in reading.of_kind(PartKind.STORAGE) if p.place.startswith(f"{place}/")]
+    here = [p for p in reading.parts if p.place == place or place in p.also_at]
+    meant = drives + [p for p in here if p.kind not in _BESIDE] + here
+    return meant[0] if meant else None
+
+
 def place_text(kept: Kept, place: str) -> str:
     """Return what is at a place, and the place itself in brackets."""
     for reading in (kept.before, kept.after):
-        part = reading.at(place) if reading else None
+        part = part_at(reading, place)
         if part is not None:
             return say("brackets", what=part_title(part), text=place)
     return place

@@ -8,7 +8,7 @@ from datetime import tzinfo
 from shipworthy.handover.kept import Kept
 from shipworthy.handover.naming import line_text
 from shipworthy.handover.phrases import aspect_text, say, time_text
-from shipworthy.handover.view import Block, Prose, Section, Table, table
+from shipworthy.handover.view import Block, Prose, Section, table
 from shipworthy.messages import finding_sentence, sentence
 from shipworthy.model.inspection import Item, Observation
 from shipworthy.model.policy import CoverageState, Covered
@@ -73,16 +73,21 @@ def _open_row(kept: Kept, covered: Covered) -> tuple[str, ...]:
     )
 
 
-def _sources(kept: Kept) -> Iterator[Table]:
-    """Return the sources that gave nothing, alike ones together."""
+def _sources(kept: Kept) -> Iterator[Block]:
+    """Return the sources that gave nothing, alike ones together; those that are not there in one line."""
+    rows = kept.before.sources if kept.before else ()
     groups: dict[tuple[str, str], list[str]] = {}
-    for row in kept.before.sources if kept.before else ():
-        if row.outcome is not SourceOutcome.READ:
+    for row in rows:
+        if row.outcome not in (SourceOutcome.READ, SourceOutcome.ABSENT):
             groups.setdefault((row.source, _became(row)), []).append(row.locator)
     if groups:
         columns = tuple(say(f"label.{label}") for label in ("source", "became", "places"))
-        rows = tuple((source, became, _some(places)) for (source, became), places in groups.items())
-        yield table(say("table.sources"), columns, rows)
+        told = tuple((source, became, _some(places)) for (source, became), places in groups.items())
+        yield table(say("table.sources"), columns, told)
+    there = {row.source for row in rows if row.outcome is not SourceOutcome.ABSENT}
+    absent = dict.fromkeys(row.source for row in rows if row.source not in there)
+    if absent:
+        yield Prose(say("sources.absent", sources=", ".join(absent)))
 
 
 def _became(row: RawRow) -> str:
