@@ -83,7 +83,7 @@ def test_what_was_not_checked_is_named_with_the_reason(view_of) -> None:
 
 
 def test_sources_that_failed_are_a_table_and_those_not_there_a_line(view_of) -> None:
-    shown = said(section(view_of("release"), "unchecked"))
+    shown = said(section(view_of("released"), "unchecked"))
     assert "nvme-smart-log" in shown and "failed: Input/output error" in shown
     assert "Looked for, and not on this machine: wireless." in shown  # what gave something else is there
     assert "/sys/class/ieee80211" not in shown
@@ -100,7 +100,7 @@ def test_people_mean_the_drive_by_its_bus_function_and_a_card_by_its_slot(made: 
         part(PartKind.SENSOR_CHIP, "pci:0000:03:00.0"),
         part(PartKind.SLOT, "smbios:PCIEX16", "pci:0000:01:00.0"),
     )
-    kept = Sealed(made["release"]).read("reading/reading.json", Reading)
+    kept = Sealed(made["released"]).read("reading/reading.json", Reading)
     reading = msgspec.structs.replace(kept, parts=(*others, drive, card))
     assert part_at(reading, "pci:0000:03:00.0") is drive
     assert part_at(reading, "pci:0000:01:00.0") is card
