@@ -15,6 +15,7 @@ _PREFIX = re.compile(r"0[xX](?=[0-9A-Fa-f]{4})|(?:naa|eui|uuid)\.(?=.)")
 _FOUR_BYTES = re.compile(r"[0-9A-Fa-f]{8}")
 _HEX = re.compile(r"[0-9A-Fa-f]+")
 _HEX_LETTERS = "ABCDEF"
+_ESCAPES = re.compile(r"(&(?:amp|lt|gt|quot|apos|#[0-9]{1,7}|#x[0-9A-Fa-f]{1,6});|\\\\u[0-9A-Fa-f]{4})")
 LEAST_CHARACTERS = 4
 """A shorter text tells nobody from another, and would be found in the middle of everything."""
 
@@ -30,6 +31,9 @@ class Pseudonyms:
 
         What a prefix says of the rest (`0x`, `naa.`, `eui.`) is kept.
         """
+        if _ESCAPES.search(text):  # of XML or JSON: what they stand in stays well-formed
+            pieces = _ESCAPES.split(text)
+            return "".join(p if number % 2 else self.text(p) for number, p in enumerate(pieces))
         prefix = _PREFIX.match(text)
         if prefix is not None:
             return prefix[0] + self.text(text[prefix.end() :])

@@ -12,6 +12,7 @@ from shipworthy.machine.personal import (
     personal_texts,
     refuse_what_is_left,
     scrubbed_files,
+    without_own_words,
 )
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.raw import Reply
@@ -37,13 +38,13 @@ def take_specimen(root: Root, keep: Keep, *, host: str, clock: Clock) -> Reading
 
     reading = take_reading(root, keep_here, nonce=None, clock=clock)
     raw = {name: data for name, data in files.items() if name not in (INDEX, READING)}
-    personal = personal_texts(reading.parts, raw, host)
+    personal = without_own_words(personal_texts(reading.parts, raw, host), reading)
     scrubber = Scrubber(personal, Pseudonyms(os.urandom(32)))
     clean = scrubbed_files(raw, scrubber)
     rows = [clean_row(row, clean, scrubber) for row in reading.sources]
     replies: dict[str, list[Reply]] = {}
     for row in rows:
-        data = clean[row.file] if row.file is not None else b""
+        data = clean[row.file] if row.file is not None else b""  # by its new name, as the row has it
         suffix = "" if row.file is None else row.file.rsplit(".", 1)[-1]
         replies.setdefault(row.source, []).append(
             Reply(row.id, row.locator, row.outcome, data, row.error, suffix)

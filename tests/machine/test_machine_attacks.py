@@ -1,0 +1,167 @@
+"""A stranger's machine, folder or stream, and what a specimen must not tell of its owner."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from shipworthy.machine.any_of import any_of
+from shipworthy.machine.personal import Scrubber, personal_texts, spellings
+from shipworthy.machine.pseudonyms import Pseudonyms
+from shipworthy.machine.reading import reread
+from shipworthy.machine.root import Root
+from shipworthy.machine.scrubbing import scrub_container_id, scrub_smbios
+from shipworthy.machine.scrubbing_reports import clean_file_name, scrub_report
+from shipworthy.machine.specimen import take_specimen
+from shipworthy.model.time import PretendClock
+from shipworthy.model.words import PartKind, RemarkKind
+from tests.machine import planted
+from tests.machine.smbios_bytes import end, structure
+from tests.machine.test_machine_specimen import Kept
+
+NAMES = Pseudonyms(b"a key of this test")
+
+
+@pytest.mark.parametrize(
+    ("build", "words"), [(planted.machine, planted.MACHINE), (planted.reports, planted.REPORTS)]
+)
+def test_no_planted_text_is_left_in_any_spelling_of_any_file_or_name(
+    build: Callable[[Path], Path], words: dict[str, str], tmp_path: Path
+) -> None:
+    folder = build(tmp_path / "machine")
+    before = b"".join(file.read_bytes() for file in folder.rglob("*") if file.is_file())
+    specimen = take_specimen(
+        Root(folder), Kept(tmp_path / "specimen"), host=planted.HOST, clock=PretendClock()
+    )
+    assert not [r for r in specimen.remarks if r.kind is RemarkKind.DECODER_FAILED]
+    assert len(before) > 7_000
+    for what, text in {"this host": planted.HOST, **words}.items():
+        for file in (tmp_path / "specimen").rglob("*"):
+            assert text.lower() not in file.name.lower(), what
+            data = file.read_bytes() if file.is_file() else b""
+            left = [one for one in spellings(text) if len(one) > 3 and one in data]
+            assert not left, f"{what}: {left} in {file.name}"
+    assert reread(tmp_path / "specimen") == specimen
+
+
+def test_a_specimen_of_reports_still_tells_the_machine(tmp_path: Path) -> None:
+    folder = planted.reports(tmp_path / "reports")
+    specimen = take_specimen(Root(folder), Kept(tmp_path / "s"), host="pc", clock=PretendClock())
+    drives = specimen.of_kind(PartKind.STORAGE)
+    assert {"Quarrel Archive 4TB Spinner", "Quarrel M2 1TB"} <= {drive.text("model") for drive in drives}
+    (spinner,) = [drive for drive in drives if "Archive" in drive.text("model")]
+    names = spinner.fact("wwn")
+    assert names is not None and names.value and not names.disputed  # numbers and text became the same name
+    assert specimen.of_kind(PartKind.BOARD)[0].text("model") == "H1 Quiet"
+    locators = {row.locator for row in specimen.sources}
+    assert "/smartctl-sda.txt" in locators and "/lshw.xml" in locators
+    assert any(re.fullmatch(r"/[A-Z][a-z]+-[a-z]{2}-dmidecode\.txt", one) for one in locators)
+
+
+@pytest.mark.parametrize(
+    ("data", "personal"),
+    [
+        (b"read:00:1b:21:aa:bb:cc-x", "00:1b:21:aa:bb:cc"),
+        (b"00-1b-21-ff-fe-77-66-55", "00-1b-21-ff-fe-77-66-55"),
+        (b"mac 001b.21aa.bbcc.", "001b.21aa.bbcc"),
+        (b"GPU-1f0b2c6e-97d3-4a51-8c0e-6d5b4a392817", "1f0b2c6e-97d3-4a51-8c0e-6d5b4a392817"),
+        (b"id-1f0b2c6e-97d3-4a51-8c0e-6d5b4a392817", "1f0b2c6e-97d3-4a51-8c0e-6d5b4a392817"),
+        (b"Set hostname to <skovsgaard>.", "skovsgaard"),
+        (b'{"hostname": "skovsgaard"}', "skovsgaard"),
+        (b'{"owner": "hvidtfeldt"}', "hvidtfeldt"),
+        (b"ping skovsgaard.local (", "skovsgaard"),
+        (b"SSID: Fjordnettet", "Fjordnettet"),
+        (rb"C:\Users\hvidtfeldt\x", "hvidtfeldt"),
+        (b"Asset Tag: INV-2207", "INV-2207"),
+        (b"machine-id: 0123456789abcdef0123456789abcdef", "0123456789abcdef0123456789abcdef"),
+        (b"BTRFS: device label Fotos2024 devid 1", "Fotos2024"),
+        (b"root=LABEL=Fotos2024 ro", "Fotos2024"),
+    ],
+)
+def test_what_a_text_says_is_found(data: bytes, personal: str) -> None:
+    assert personal in personal_texts((), {"raw/dmesg.1.txt": data}, "pc")
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"SecureBoot-8be4df61-93ca-11d2-aa0d-00e098032b8c",
+        b"firmware 2024.0101.1200, driver 535.104.05",
+        b"pci 0000:01:00.0: [1002:744c]",
+        b"at 0xffffffff81000000, 12:30:55 today",
+        b'"owner": "root", "group": "disk"',
+    ],
+)
+def test_what_is_on_every_machine_is_left_as_it_is(data: bytes) -> None:
+    assert personal_texts((), {"raw/dmesg.1.txt": data}, "pc") == frozenset()
+
+
+def test_a_text_is_found_as_json_xml_and_udev_write_it() -> None:
+    scrubber = Scrubber(['Jørgen "J" & Co'], NAMES)
+    forms = (rb"J\u00f8rgen \"J\" & Co", b'J\xc3\xb8rgen "J" &amp; Co', 'Jørgen_"J"_&_Co'.encode())
+    for form in forms:
+        assert b"rgen" not in scrubber.scrub("x.txt", b"<" + form + b">")
+    assert NAMES.text("AB &amp; CD").split("&amp;")[1].startswith(" ")
+
+
+def test_a_list_of_many_texts_is_one_quick_pattern() -> None:
+    texts = [b"SER-%06d" % number for number in range(20_000)] + [b"SER", b"SER-000001X"]
+    pattern = any_of(texts)
+    assert pattern is not None and any_of([]) is None
+    assert pattern.findall(b"a SER-000001X b SER-000001 c SER-9 d SE") == [
+        b"SER-000001X",
+        b"SER-000001",
+        b"SER",
+    ]
+    began_s = time.process_time()
+    pattern.sub(b"", b"SER-0199" * 100_000)
+    assert time.process_time() - began_s < 5
+
+
+def test_a_host_that_is_called_like_a_source_spoils_no_name(tmp_path: Path) -> None:
+    machine = planted.machine(tmp_path / "machine")
+    for host in ("smbios", "table", "names", "path", "storage", "desk", "identify-controller"):
+        specimen = take_specimen(Root(machine), Kept(tmp_path / host), host=host, clock=PretendClock())
+        assert specimen.of_kind(PartKind.MEMORY_MODULE) and specimen.of_kind(PartKind.STORAGE)
+
+
+def test_what_lies_beside_the_structures_of_a_table_is_blanked() -> None:
+    own = structure(0x85, 6, b"\x12\x34\x56", "licence 4711")
+    controller = structure(42, 7, b"\x40\x40secret-host")
+    table = own + controller + end(8) + b"\x11STALE-SERIAL\0\0"
+    clean = scrub_smbios(table)
+    assert len(clean) == len(table)
+    for text in (b"4711", b"secret", b"STALE", b"SERIAL"):
+        assert text not in clean
+    broken = table[:1] + b"\x02" + table[2:]  # a length that cannot be: nothing can be walked
+    assert b"STALE" not in scrub_smbios(broken) and b"licence" not in scrub_smbios(broken)
+
+
+def test_a_container_id_is_replaced_and_a_descriptor_cut_short_is_left() -> None:
+    whole = bytes([5, 15, 25, 0, 1, 20, 16, 4, 0]) + bytes(range(16))
+    clean = scrub_container_id(whole, NAMES)
+    assert clean[:9] == whole[:9] and clean[9:] != whole[9:] and len(clean) == len(whole)
+    assert scrub_container_id(whole[:12], NAMES) == whole[:12]
+
+
+def test_a_files_name_keeps_only_words_of_the_trade() -> None:
+    assert clean_file_name("smartctl-sda.txt", NAMES) == "smartctl-sda.txt"
+    assert clean_file_name("edid-card0-HDMI-A-1.bin", NAMES) == "edid-card0-HDMI-A-1.bin"
+    assert re.fullmatch(r"[A-Z][a-z]{5} [a-z]{3}-dmesg\.txt", clean_file_name("Mettes lap-dmesg.txt", NAMES))
+
+
+def test_lsblks_json_and_lshws_xml_stay_well_formed() -> None:
+    row = {"label": 'a"b\\c\u2028', "mountpoints": ['/media/x/y \\ " z', "/boot/efi", None], "name": "sda"}
+    told = json.loads(scrub_report("lsblk-json.1.json", json.dumps(row).encode(), NAMES))
+    assert told["name"] == "sda" and told["mountpoints"][1:] == ["/boot/efi", None]
+    xml = b'<setting id="label" value="A&amp;B &lt;C" /><logicalname>/mnt/M&amp;M</logicalname>'
+    clean = scrub_report("lshw-xml.1.xml", xml, NAMES)
+    assert re.fullmatch(
+        rb'<setting id="label" value="[^"&<]+" /><logicalname>/mnt/[^&<]+</logicalname>', clean
+    )
