@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from shipworthy.compare import compare
+from shipworthy.compare import compare, health_since
 from shipworthy.messages import finding_sentence
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Fact, Part, Witness
@@ -209,3 +209,31 @@ def _reasons(found: Comparison) -> list[str]:
     decision = decide(case)
     assert decision.verdict is VerdictWord.HOLD
     return [reason.code for reason in decision.reasons]
+
+
+# What began to fail between two readings
+
+
+def test_what_fails_under_load_is_told_by_the_later_reading_alone() -> None:
+    """A burn-in that breaks a drive: the first reading, with which the order was compared, knows nothing."""
+    controller = m.part(PartKind.MEMORY_CONTROLLER, "edac:mc0", uncorrected_errors=0)
+    before = m.machine(sata(health_passed=True), controller)
+    worn = sata(health_passed=False, failing_attributes="5", model="Quarrel M2 1TB")
+    after = m.machine(worn, m.part(PartKind.MEMORY_CONTROLLER, "edac:mc0", uncorrected_errors=2))
+    owners = {PLACE: SSD}
+    found = list(health_since(before, after, owners, m.EVIDENCE))
+    assert [(f.code, f.line) for f in found] == [
+        ("health.memory-uncorrected", ""),
+        ("health.drive-failing", SSD.line_id),
+    ]
+    assert all(f.outcome is Outcome.DIFFERS for f in found)
+    assert list(health_since(before, before, owners, m.EVIDENCE)) == []
+
+
+def test_what_was_told_before_is_told_once_and_more_of_it_again() -> None:
+    def port(count: int) -> Part:
+        return m.part(PartKind.PCI_DEVICE, "pci:0000:00:01.0", aer_fatal=count)
+
+    first, more = m.machine(port(1)), m.machine(port(3))
+    assert list(health_since(first, first, {}, ())) == []
+    assert [f.got for f in health_since(first, more, {}, ())] == [3]

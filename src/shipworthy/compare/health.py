@@ -42,6 +42,26 @@ def health_findings(
             )
 
 
+def health_since(
+    before: Reading, after: Reading, owners: Mapping[str, OrderLine], evidence: tuple[str, ...]
+) -> Iterator[Finding]:
+    """Return what speaks against the machine's health in the later of two readings and did not in the first.
+
+    What fails under load fails between them. owners: the order line of each place that has one, as the first
+    reading was matched.
+    """
+    known = {_told(finding) for finding in health_findings(before, owners, evidence)}
+    for finding in health_findings(after, owners, evidence):
+        if _told(finding) not in known:
+            yield finding
+
+
+def _told(finding: Finding) -> tuple[object, ...]:
+    """What a finding says, without the reading that it stands in: bus errors that were there before and have
+    not become more are told once."""
+    return finding.code, finding.part, finding.got
+
+
 _Said = tuple[str, Scalar, dict[str, Scalar]]
 
 

@@ -6,7 +6,8 @@
 kernel, which keeps more) the share was 0.6 GiB in the middle, 2.3 GiB for 95 and 3.5 GiB for 99 in 100.
 So a total fits if what is kept is at most 2 GiB and a thirty-second of it, and no other total that modules
 can make fits as well. It cannot be if more is usable than was sold, or if a quarter or more is gone (one
-module of four) and that is more than may be kept.
+module of four) and that is more than may be kept. Where the modules are known, one of them is enough: one of
+eight is an eighth.
 """
 
 from __future__ import annotations
@@ -39,9 +40,12 @@ def totals_that_fit(usable_bytes: int) -> frozenset[int]:
     return frozenset(total for total in _TOTALS if _may_be(total, usable_bytes))
 
 
-def much_is_unusable(fitted_bytes: int, usable_bytes: int) -> bool:
-    """Return whether a quarter or more of the fitted memory is gone, and more than firmware may keep."""
-    return usable_bytes <= fitted_bytes * _GONE and not _may_be(fitted_bytes, usable_bytes)
+def much_is_unusable(fitted_bytes: int, usable_bytes: int, least_module_bytes: int | None = None) -> bool:
+    """Return whether a module or a quarter of the fitted memory is gone, and more than firmware may keep."""
+    most = fitted_bytes * _GONE
+    if least_module_bytes is not None:
+        most = max(most, fitted_bytes - least_module_bytes)
+    return usable_bytes <= most and not _may_be(fitted_bytes, usable_bytes)
 
 
 def _may_be(total_bytes: int, usable_bytes: int) -> bool:

@@ -20,10 +20,17 @@ _FIELDS: dict[PartKind, tuple[str, ...]] = {
         *("model", "microcode", "offline_cpus", "smt", "boost"),
         *("power_limit_long_w", "power_limit_short_w"),
     ),
-    PartKind.GRAPHICS: ("vbios_version", "resizable_bar"),
+    PartKind.GRAPHICS: ("vbios_version", "resizable_bar", "unique_id"),
     PartKind.MEMORY_MODULE: ("serial", "part_number", "size_bytes", "configured_speed_mt_s"),
     PartKind.STORAGE: ("model", "serial", "firmware_version"),
 }
+_KNOWN_IN_USE_ALONE = {("0x10de", "vbios_version")}
+"""By vendor: what a driver tells only while something uses the card. NVIDIA's shows `??.??` of a card that
+nobody has opened (from memory), so whether it is there moves by itself."""
+_SLEEPERS = ("0x04", "0x0604", "0x0880", "0x0c03")
+"""Classes of functions that go to sleep without power where nothing needs them (sound of a card, ports and
+bridges, Thunderbolt, USB), by themselves, and then have no link to read. A port's link is that of what hangs
+on it, too; of a card with a switch of its own it is in the card's whole way."""
 _ON_THE_BUS = (PartKind.GRAPHICS, PartKind.NETWORK, PartKind.SOUND, PartKind.PCI_DEVICE)
 
 
@@ -36,7 +43,7 @@ def configuration_of(parts: Iterable[Part]) -> Configuration:
             continue
         for field in _FIELDS.get(part.kind, ()):
             value = part.value(field)
-            if value is not None:
+            if value is not None and (part.text("vendor_id"), field) not in _KNOWN_IN_USE_ALONE:
                 items[f"{_name(part, parts)}/{field}"] = value
         if part.kind in _ON_THE_BUS:
             items |= _bus_items(part)
@@ -64,10 +71,19 @@ def _name(part: Part, parts: tuple[Part, ...]) -> str:
 
 def _bus_items(part: Part) -> dict[str, Scalar]:
     vendor, device = (part.text(name).removeprefix("0x") for name in ("vendor_id", "device_id"))
-    width = part.number("link_width")
+    width = _width(part)
     items: dict[str, Scalar] = {}
     if vendor and device:
         items[f"pci/{part.place}"] = f"{vendor}:{device}"
     if width is not None:
         items[f"link/{part.place}/width"] = width
     return items
+
+
+def _width(part: Part) -> int | float | None:
+    """Return the lanes that evidence depends on: of graphics those of the whole way, as a card with a switch
+    has an inner link that is never narrowed."""
+    if part.value("power_state") is not None and part.text("class").startswith(_SLEEPERS):
+        return None  # of kernels that tell no state (before 5.11, from memory), the link is all there is
+    whole = part.number("path_width") if part.kind is PartKind.GRAPHICS else None
+    return part.number("link_width") if whole is None else whole

@@ -27,6 +27,13 @@ _SIZES_GIB = (1, 2, 3, 4, 5, 6, 8, 10, 11, 12, 16, 20, 24, 32, 40, 48, 64, 80, 9
 _LEAST_SHARE, _MOST_SHARE = 0.9, 1.02
 """A driver keeps up to a tenth of the memory to itself (common practice; see `machine.parse.graphics`)."""
 _CHIP_MAKERS = frozenset({"amd", "nvidia", "intel"})
+_VENDORS = {"1002": "amd", "10de": "nvidia", "8086": "intel"}
+_FAMILIES = {
+    "nvidia": re.compile(r"\b(?:NVIDIA|GeForce|Quadro|Tesla|[RG]TX)\b", re.IGNORECASE),
+    "amd": re.compile(r"\b(?:AMD|Radeon|FirePro|RX)\b", re.IGNORECASE),
+    "intel": re.compile(r"\b(?:Intel|Arc)\b", re.IGNORECASE),
+}
+"""Words that shops use of the chips of one maker alone (common practice)."""
 _BETWEEN = " | "
 _SLOW_MINING = re.compile(r"\bLite Hash Rate\b|\bLHR\b", re.IGNORECASE)
 """What `pci.ids` and some shops add to a product that mines slowly; drivers and most shops do not."""
@@ -43,11 +50,22 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
         likeness, got = _likeness(wish, line, part, said), said
     elif candidates:
         return _judge_candidates(wish, line, part, candidates)
+    elif _is_of_another_chip_maker(wish, line, part):
+        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, ids_of(part))
     else:
         return cannot_tell(wish, part.why_absent("model"), ending="only-ids", ids=ids_of(part) or "none")
     if likeness is Likeness.PARTLY and _is_this_card(wish, line, part):
         likeness, got = Likeness.SAME, part.text("card_model")
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, got)
+
+
+def _is_of_another_chip_maker(wish: Expectation, line: OrderLine, part: Part) -> bool:
+    """Whether the ids alone tell that it is not the chip sold: graphics within a processor, which answer
+    where the card that was sold is dead, have no name either on a system without a list of names."""
+    made_by = _VENDORS.get(part.text("vendor_id").removeprefix("0x").lower())
+    text = f"{line.maker} {line.text} {wish.want}"
+    sold = {maker for maker, words in _FAMILIES.items() if words.search(text)}
+    return made_by is not None and len(sold) == 1 and made_by not in sold
 
 
 def _likeness(wish: Expectation, line: OrderLine, part: Part, name: str) -> Likeness:

@@ -97,13 +97,14 @@ def _judge_capacity(wish: Expectation, line: OrderLine, modules: _Modules, readi
     total, usable = sum(known), _usable_bytes(reading)
     if known_by_spd_alone(fitted_modules(reading)) and total < (number_of(wish.want) or 0):
         return _capacity_by_total(wish, number_of(wish.want), reading, why_no_modules(reading))
-    everything = sum(int(module.number("size_bytes") or 0) for module in fitted_modules(reading))
+    fitted = [int(m.number("size_bytes") or 0) for m in fitted_modules(reading)]
+    everything = sum(fitted)
     outcome, ending = Outcome.CONFORMS, ""
     if total != wish.want:
         outcome = Outcome.DIFFERS
     elif _sizes_differ(wish, line, known):
         outcome, ending = Outcome.DIFFERS, "sizes-differ"
-    elif usable is not None and much_is_unusable(everything, usable):
+    elif usable is not None and much_is_unusable(everything, usable, min(fitted)):
         outcome, ending = Outcome.DIFFERS, "not-usable"
     elif usable is not None and usable > everything:
         outcome, ending = Outcome.CANNOT_TELL, "more-usable"
