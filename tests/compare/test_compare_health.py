@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import pytest
 
-from shipworthy.compare import compare, health_since
+from shipworthy.compare import compare, findings_since
 from shipworthy.messages import finding_sentence
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Fact, Part, Witness
@@ -13,6 +13,7 @@ from shipworthy.model.findings import Comparison, Finding
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.plan import Limit
 from shipworthy.model.policy import VerdictWord
+from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, EvidenceKind, Origin, Outcome, PartKind, Unit
 from shipworthy.verdict import Concerned, decide
 from shipworthy.verdict.policies import parse_policy, shipped_policy
@@ -214,20 +215,25 @@ def _reasons(found: Comparison) -> list[str]:
 # What began to fail between two readings
 
 
+def since(before: Reading, after: Reading) -> list[Finding]:
+    order = m.order(SSD)
+    comparison = compare(order, before, LIMITS, ())
+    return list(findings_since(order, comparison, before, after, LIMITS, m.EVIDENCE))
+
+
 def test_what_fails_under_load_is_told_by_the_later_reading_alone() -> None:
     """A burn-in that breaks a drive: the first reading, with which the order was compared, knows nothing."""
     controller = m.part(PartKind.MEMORY_CONTROLLER, "edac:mc0", uncorrected_errors=0)
     before = m.machine(sata(health_passed=True), controller)
     worn = sata(health_passed=False, failing_attributes="5", model="Quarrel M2 1TB")
     after = m.machine(worn, m.part(PartKind.MEMORY_CONTROLLER, "edac:mc0", uncorrected_errors=2))
-    owners = {PLACE: SSD}
-    found = list(health_since(before, after, owners, m.EVIDENCE))
+    found = since(before, after)
     assert [(f.code, f.line) for f in found] == [
         ("health.memory-uncorrected", ""),
         ("health.drive-failing", SSD.line_id),
     ]
     assert all(f.outcome is Outcome.DIFFERS for f in found)
-    assert list(health_since(before, before, owners, m.EVIDENCE)) == []
+    assert since(before, before) == []
 
 
 def test_what_was_told_before_is_told_once_and_more_of_it_again() -> None:
@@ -235,5 +241,34 @@ def test_what_was_told_before_is_told_once_and_more_of_it_again() -> None:
         return m.part(PartKind.PCI_DEVICE, "pci:0000:00:01.0", aer_fatal=count)
 
     first, more = m.machine(port(1)), m.machine(port(3))
-    assert list(health_since(first, first, {}, ())) == []
-    assert [f.got for f in health_since(first, more, {}, ())] == [3]
+    assert since(first, first) == []
+    assert [f.got for f in since(first, more)] == [3]
+
+
+@pytest.mark.parametrize(
+    ("was", "said", "got"),
+    [
+        ({}, {"pending_sectors": 8}, 8),
+        ({}, {"reallocated_sectors": 2}, 2),  # it grew under load: those are not the factory's
+        ({"reallocated_sectors": 2}, {"reallocated_sectors": 2}, None),
+        ({"pending_sectors": Absent.NOT_OFFERED}, {"pending_sectors": 1}, 1),
+        ({"reallocated_sectors": Absent.NOT_OFFERED}, {"reallocated_sectors": 1}, None),
+        ({}, {"media_errors": 3}, 3),
+        ({}, {"power_on_hours": 99, "written_bytes": 5e11, "power_cycles": 60}, None),  # a test's own
+        ({"pending_sectors": 8}, {"pending_sectors": Absent.NOT_READABLE}, None),
+    ],
+)
+def test_errors_that_a_drive_came_to_under_load_speak_against_it(
+    was: dict[str, Scalar | Absent], said: dict[str, Scalar | Absent], got: int | None
+) -> None:
+    """Most drives that go bad still say that they are well."""
+    found = since(m.machine(sata(**was)), m.machine(sata(**said)))
+    assert [f.got for f in found] == ([] if got is None else [got])
+    for one in found:
+        assert (one.code, one.outcome, one.line) == ("storage.newness.defects", Outcome.DIFFERS, SSD.line_id)
+        assert "{" not in finding_sentence(one).say
+
+
+def test_errors_of_a_drive_that_no_line_asks_for_are_not_of_its_order() -> None:
+    extra = m.drive("pci:0000:09:00.0/nvme-ns-1", media_errors=4)
+    assert since(m.machine(sata()), m.machine(sata(), extra)) == []

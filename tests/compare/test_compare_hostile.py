@@ -63,6 +63,18 @@ def test_cores_that_firmware_switched_off_are_not_all_there(
     assert told(m.finding(compare(order, m.machine(part), (), ()), Aspect.CORES)) == expected
 
 
+def test_a_processor_that_died_in_its_socket_is_missing_and_none_is_counted_twice() -> None:
+    """The firmware tells of two, the kernel runs one: nobody says which of the two that is."""
+    runs = m.processor(place="socket:0")
+    table = [
+        m.part(PartKind.PROCESSOR, f"smbios-processor:{n}", model="Tarn C7", cores=8, threads=16)
+        for n in (0, 1)
+    ]
+    order = m.order(m.line(Category.PROCESSOR, "Tarn C7", quantity=2))
+    found = [f for f in compare(order, m.machine(runs, *table), (), ()).findings if f.aspect is Aspect.CORES]
+    assert {(f.code, f.want, f.got) for f in found} == {("processor.cores.offline", 32, 16)}
+
+
 # Memory
 
 
@@ -131,3 +143,29 @@ def test_words_that_name_no_maker_of_chips_tell_nothing_against_a_card() -> None
         order = m.order(m.line(Category.GRAPHICS, sold))
         found = m.finding(compare(order, m.machine(INTEGRATED), (), ()), Aspect.MODEL)
         assert found.outcome is Outcome.CANNOT_TELL
+
+
+# Network
+
+
+def adapter(place: str, **said: Scalar | Absent) -> Part:
+    return m.part(PartKind.NETWORK, place, technology="Ethernet", wireless=False, **said)
+
+
+def test_the_boards_own_jack_does_not_answer_for_a_faster_card() -> None:
+    own = adapter("pci:0000:06:00.0", speed_mbit_s=Absent.NOT_OFFERED, speed_max_mbit_s=2500)
+    card = adapter("pci:0000:09:00.0", speed_mbit_s=10_000, speed_max_mbit_s=10_000)
+    order = m.order(m.line(Category.NETWORK, "Drakeline 10GbE network card"))
+    assert "network.missing" in m.codes(compare(order, m.machine(own), (), ()))
+    both = compare(order, m.machine(own, card), (), ())
+    assert (m.finding(both, Aspect.SPEED).code, both.matches[0].places) == (
+        "network.speed.conforms",
+        (card.place,),
+    )
+
+
+@pytest.mark.parametrize("text", ["Drakeline 10G SFP+ network card", "Drakeline 10G fibre network card"])
+def test_a_cage_can_do_what_the_module_in_it_can(text: str) -> None:
+    card = adapter("pci:0000:09:00.0", speed_mbit_s=1000, speed_max_mbit_s=1000)
+    found = compare(m.order(m.line(Category.NETWORK, text)), m.machine(card), (), ())
+    assert "network.missing" not in m.codes(found)

@@ -1,4 +1,4 @@
-"""What a sound machine does by itself is no change of it; what somebody changed is one. Told by whole trees."""
+"""What a sound machine does by itself is no change of it; what somebody changed is one. By whole trees."""
 
 from __future__ import annotations
 

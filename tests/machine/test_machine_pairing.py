@@ -488,3 +488,41 @@ def test_what_is_one_part_does_not_hang_on_the_order_of_sources_of_unlike_ranks(
     """The count of drives is the same in whichever order the sources answer."""
     mixed = order.sample(sightings, len(sightings))
     assert len(join(mixed)) == len(join(sightings))
+
+
+@pytest.mark.parametrize(
+    ("whole", "kernels", "copies"),
+    [
+        ("SVT02B6Q", "2B6Q", True),  # the last four of eight
+        ("AA03", "AA03", True),
+        ("AA03", "AA04", False),
+        ("MB0GE", "E", True),
+        ("SVT02B6Q", "SVT0", True),
+        ("SVT02B6Q", "3B6Q", False),
+    ],
+)
+def test_the_kernels_four_signs_of_a_firmware_version_are_no_other_word(
+    whole: str, kernels: str, copies: bool
+) -> None:
+    place = "pci:0000:00:17.0/ata-2"
+    (part,) = join(
+        [
+            sighting(PartKind.STORAGE, place, source, firmware_version=text)
+            for source, text in (("ata.sda.identify", whole), ("block", kernels))
+        ]
+    )
+    (fact,) = part.facts
+    assert fact.value == whole
+    assert (fact.rule in ("only", "agreed")) is copies
+
+
+def test_a_drive_of_the_log_and_its_cut_firmware_version_are_one_drive() -> None:
+    """A report of block devices knows the last four signs, the kernel's log all eight."""
+
+    def seen(place: str, source: str, version: str) -> Sighting:
+        return sighting(PartKind.STORAGE, place, source, model="Quarrel S5 1TB", firmware_version=version)
+
+    log = seen("node:ata1", "dmesg.1", "SVT02B6Q")
+    assert len(join([seen("node:sda", "lsblk-json.1", "2B6Q"), log])) == 1
+    for other in ("9B6Q", "SVT03B6Q"):
+        assert len(join([seen("node:sda", "lsblk-json.1", other), log])) == 2

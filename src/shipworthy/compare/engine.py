@@ -46,7 +46,7 @@ def compare(
         matches=tuple(Match(line=one.line.line_id, places=one.places) for one in in_order if one.places),
         findings=(
             *(
-                _finding(one.line, place, judgement, reading, evidence)
+                finding_of(one.line, place, judgement, reading, evidence)
                 for one in in_order
                 for place, judgement in one.judgements
             ),
@@ -72,9 +72,10 @@ def _for_a_person(line: OrderLine) -> Verdicts:
     return Verdicts(line, tuple(("", not_by_reading(wish)) for wish in line.expectations), ())
 
 
-def _finding(
+def finding_of(
     line: OrderLine, place: str, judgement: Judgement, reading: Reading, evidence: tuple[str, ...]
 ) -> Finding:
+    """Return a judgement as a finding of its line."""
     whole = judgement.code.startswith("line.")
     code = judgement.code if whole else f"{line.category.value.replace(' ', '-')}.{judgement.code}"
     named = (Value(name="name", value=line.text), Value(name="aspect", value=judgement.aspect.value))

@@ -71,6 +71,39 @@ def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
         yield judged(outcome, Aspect.NEWNESS, None, None, ending=ending, named=named)
 
 
+def judge_worsened(before: Part, after: Part, limits: Sequence[Limit]) -> Iterable[Judgement]:
+    """Judge the errors and defects that a drive came to between two readings; hours and what was written
+    grow with any test. A count that grew can only mean what it says, also in a drive without a disk."""
+    limit = next((limit for limit in limits if limit.quantity == _OF_LIMITS + _ERRORS), None)
+    names = () if limit is None else (_ERRORS, *DEFECTS)
+    grown = [
+        (name, got, limit)
+        for name in names
+        if limit is not None and (got := _grown(before, after, name, limit))
+    ]
+    if grown:
+        _, got, limit = grown[0]
+        shown: dict[str, Scalar] = {"model": after.text("model") or after.place}
+        shown |= {name: _shown(after, name) for name in COUNTERS}
+        yield judged(
+            Outcome.DIFFERS,
+            Aspect.NEWNESS,
+            limit.value,
+            got,
+            unit=limit.unit,
+            ending="defects",
+            named={"counters": _listed(grown), "origin": limit.origin.value, **shown},
+        )
+
+
+def _grown(before: Part, after: Part, name: str, limit: Limit) -> int | float | None:
+    """Return a count that is over the limit and has grown, or was not known before and is plain."""
+    was, got = before.number(name), after.number(name)
+    if got is None or got <= limit.value:
+        return None
+    return got if (got > was if was is not None else _is_plain(after, name)) else None
+
+
 def _exceeded(part: Part, limits: Sequence[Limit]) -> list[_Exceeded]:
     found = [
         (_name(limit), got, limit)

@@ -10,7 +10,7 @@ import math
 import re
 from collections.abc import Sequence
 
-from shipworthy.machine.pairing import natural, paired
+from shipworthy.machine.pairing import natural, paired, same_firmware
 from shipworthy.machine.parse.spd.source import same_serial
 from shipworthy.model.facts import Fact, Part, Said, Sighting, Witness
 from shipworthy.model.words import Absent, PartKind
@@ -107,6 +107,7 @@ _REASONS = (
 
 _CUT = {"model": 16, "firmware_version": 4}
 """SCSI's inquiry has room for this many signs, so the kernel's copy of an ATA drive's name is cut off."""
+_DRIVES = (PartKind.STORAGE, PartKind.OPTICAL_DRIVE)
 _CLASS = re.compile(r"0x([0-9a-f]{2}){1,2}")
 """A PCI class of fewer bytes than three: reports print the first two, `0x0108` of `0x010802`."""
 
@@ -192,4 +193,6 @@ def _is_copy(kind: PartKind, name: str, word: Said, believed: Said) -> bool:
         return same_serial(value, whole)
     if name == "class":
         return whole.startswith(value) and _CLASS.fullmatch(value) is not None
+    if name == "firmware_version" and kind in _DRIVES and len(value) <= 4 and same_firmware(value, whole):
+        return True
     return whole.startswith(value) and name in _CUT and _CUT[name] - 2 <= len(value) <= _CUT[name]

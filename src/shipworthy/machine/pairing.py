@@ -188,10 +188,24 @@ def _differ(one: Sequence[Sighting], other: Sequence[Sighting]) -> bool:
     def values(group: Sequence[Sighting], name: str) -> set[object]:
         return {said.value for s in group for said in _named(s, name) if said.value is not None}
 
-    return any(
-        values(one, name) and values(other, name) and not values(one, name) & values(other, name)
-        for name in ("size_bytes", "firmware_version")
-    )
+    def other_versions(a: set[object], b: set[object]) -> bool:
+        return not any(same_firmware(str(x), str(y)) for x in a for y in b)
+
+    for name, differ in (("size_bytes", set[object].isdisjoint), ("firmware_version", other_versions)):
+        mine, its = values(one, name), values(other, name)
+        if mine and its and differ(mine, its):
+            return True
+    return False
+
+
+def same_firmware(one: str, other: str) -> bool:
+    """Whether two words for a drive's firmware version may be one, told in eight signs and in four.
+
+    SCSI's inquiry has room for four: of an ATA drive's eight these are the last four, the first where those
+    are blank (T10 SAT, and libata; from memory).
+    """
+    short, whole = sorted((one.strip(), other.strip()), key=len)
+    return bool(short) and short in (whole, whole[:4].strip(), whole[4:8].strip())
 
 
 Group = list[Sighting]

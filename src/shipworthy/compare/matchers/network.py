@@ -43,6 +43,7 @@ _WIRELESS = re.compile(r"\bWi-?\s?Fi\b|\bWLAN\b|\bwireless\s(?:LAN|network)\b|\b
 _WIRED = re.compile(
     r"\bethernet\b|\b[\d.]*\s?GbE\b|\bRJ-?45\b|\bSFP\+?|\bwired\b|BASE-?T\w*\b", re.IGNORECASE
 )
+_CAGE = re.compile(r"\bQ?SFP(?:28|56)?\b|\bfib(?:re|er)\b", re.IGNORECASE)
 _BLUETOOTH = re.compile(r"\bbluetooth\b", re.IGNORECASE)
 
 
@@ -70,11 +71,22 @@ def _is_wireless(part: Part) -> bool | None:
 
 def _suits(line: OrderLine, part: Part) -> bool:
     """Only a wireless adapter, or one of which nobody knows, stands for a wireless one; a wired one never
-    has a wireless one stand for it."""
+    has a wireless one stand for it, nor one that can never be as fast as sold."""
     wireless = _is_wireless(part)
+    if _is_too_slow(line, part):
+        return False
     if _WIRELESS.search(line.text):
         return wireless is not False
     return not (wireless and _WIRED.search(line.text))
+
+
+def _is_too_slow(line: OrderLine, part: Part) -> bool:
+    """Whether the driver lists no mode as fast as sold: the board's own jack, where the card that was sold is
+    dead. What a cage for modules can do depends on the module in it, so of those nothing is said."""
+    wish, most = line.wanted(Aspect.SPEED), part.number("speed_max_mbit_s")
+    if wish is None or most is None or _CAGE.search(line.text):
+        return False
+    return isinstance(wish.want, int | float) and most < wish.want
 
 
 _ADAPTERS = PieceMatcher(

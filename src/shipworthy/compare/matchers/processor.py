@@ -72,13 +72,27 @@ def _threads(scene: Scene) -> tuple[int | None, int | None]:
     The kernel's own list of offline processors is of no use: it holds places that were never fitted.
     """
     parts = scene.reading.of_kind(PartKind.PROCESSOR)
-    threads = [part.number("threads") for part in parts]
+    fitted = [
+        _threads_of(part for part in parts if _is_kernels(part) is kernels) for kernels in (True, False)
+    ]
     online = [_numbers(part.text("online_cpus")) for part in parts if part.text("online_cpus")]
-    known = [int(count) for count in threads if count is not None]
     return (
-        sum(known) if len(known) == len(parts) else None,
+        max((count for count in fitted if count is not None), default=None),
         len(frozenset().union(*online)) if online else None,
     )
+
+
+def _is_kernels(part: Part) -> bool:
+    """Whether the kernel knows a processor. Where the firmware tells of more, those of either are told apart
+    and not paired: one that runs is then there twice, and counts once."""
+    return part.place.startswith("socket:")
+
+
+def _threads_of(parts: Iterable[Part]) -> int | None:
+    """Return the threads of all parts together; None where there is none, or one does not say."""
+    counts = [part.number("threads") for part in parts]
+    known = [int(count) for count in counts if count is not None]
+    return sum(known) if known and len(known) == len(counts) else None
 
 
 def _numbers(text: str) -> frozenset[int]:
