@@ -43,7 +43,7 @@ def test_it_shows_the_parts_who_disagrees_and_how_many_gave_nothing(
     assert (done.code, done.err) == (0, "")
     assert "storage" in done.out and "QR1TB000451" in done.out
     assert "smbios.table says B7, dmi-id says B6" in done.out
-    assert "sources gave nothing" in done.out and "placeholders of the firmware" in done.out
+    assert "sources have nothing to tell here" in done.out and "placeholders of the firmware" in done.out
     assert sorted(p.name for p in (tmp_path / "half").iterdir()) == ["reading"]
     assert reading_of(tmp_path / "half")["nonce"] is None
 

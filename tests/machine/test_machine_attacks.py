@@ -6,25 +6,32 @@ import json
 import os
 import re
 import time
+import unicodedata
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from shipworthy.cli.visible import visible, visible_json
 from shipworthy.machine.any_of import any_of
+from shipworthy.machine.capture.child import run
 from shipworthy.machine.personal import Scrubber, personal_texts, spellings
 from shipworthy.machine.pseudonyms import Pseudonyms
-from shipworthy.machine.reading import reread
+from shipworthy.machine.reading import reread, take_reading
 from shipworthy.machine.root import Root
 from shipworthy.machine.scrubbing import scrub_container_id, scrub_smbios
 from shipworthy.machine.scrubbing_reports import clean_file_name, scrub_report
 from shipworthy.machine.specimen import take_specimen
+from shipworthy.model.base import digest_of
 from shipworthy.model.time import PretendClock
 from shipworthy.model.words import PartKind, RemarkKind
-from tests.machine import planted
+from tests.cli.calling import Call, caller
+from tests.machine import planted, recorded
 from tests.machine.smbios_bytes import end, structure
 from tests.machine.test_machine_specimen import Kept
 
+BAD = "\x1b]0;owned\x07\x1b[2J\x9b31m\u202e\u2028\u200b"
+"""What a terminal would obey, and signs that turn or hide the writing."""
 NAMES = Pseudonyms(b"a key of this test")
 
 
@@ -165,3 +172,158 @@ def test_lsblks_json_and_lshws_xml_stay_well_formed() -> None:
     assert re.fullmatch(
         rb'<setting id="label" value="[^"&<]+" /><logicalname>/mnt/[^&<]+</logicalname>', clean
     )
+
+
+# Terminals
+
+
+@pytest.fixture
+def call(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Call:
+    return caller(monkeypatch, capsys)
+
+
+def commands_in(text: str) -> list[str]:
+    return [sign for sign in text if sign != "\n" and unicodedata.category(sign) in ("Cc", "Cf", "Zl", "Zp")]
+
+
+def test_what_a_device_says_commands_no_terminal(call: Call, tmp_path: Path) -> None:
+    machine = recorded.build(tmp_path / "machine")
+    for name in ("board_name", "bios_version", "sys_vendor"):
+        recorded.write(machine, f"sys/class/dmi/id/{name}", f"Holloway {BAD}\n")
+    (machine / "sys/firmware/dmi/tables/DMI").unlink()
+    (machine / f"a{BAD[:-3]}.txt").write_text("milk\n")
+    said = call("read", "--from", machine, "--into", tmp_path / "half", "--all")
+    assert said.code == 0 and "Holloway" in said.out
+    assert commands_in(said.out + said.err) == []
+    told = call("read", "--from", machine, "--into", tmp_path / "other", "--json")
+    assert commands_in(told.out) == []
+    boards = [part for part in json.loads(told.out)["parts"] if part["kind"] == "board"]
+    assert any("\u202e" in str(fact.get("value")) for fact in boards[0]["facts"])
+
+
+def test_a_files_name_commands_no_terminal(call: Call, tmp_path: Path) -> None:
+    file = tmp_path / f"x{BAD}\n.bin"
+    file.write_text("milk\n")
+    for words in (("decode", "any", file), ("decode", "edid", file), ("decode", f"edid{BAD}", file)):
+        done = call(*words)
+        assert commands_in(done.out + done.err) == []
+    assert commands_in(call(f"rea{BAD}").err) == []
+    assert commands_in(call("read", "--from", tmp_path / BAD, "--into", tmp_path / "y").err) == []
+    assert visible(f"a{BAD}b").strip("a\ufffd]0;owned[2J31mb") == ""
+    assert json.loads(visible_json(json.dumps(BAD, ensure_ascii=False))) == BAD
+
+
+# Folders of a stranger's
+
+
+def test_a_strangers_reading_writes_and_reads_nothing_outside_of_itself(call: Call, tmp_path: Path) -> None:
+    gift = tmp_path / "gift/a/b"
+    call("read", "--from", recorded.build(tmp_path / "machine"), "--into", gift)
+    index = gift / "reading/raw/index.jsonl"
+    rows = [json.loads(line) for line in index.read_text().splitlines()]
+    evil = b"alias ls='rm -r ~'\n"
+    (tmp_path / "gift/evil").write_bytes(evil)
+    row = next(row for row in rows if row["file"])
+    row |= {"file": "../../../evil", "digest": digest_of(evil), "size_bytes": len(evil)}
+    index.write_text("".join(json.dumps(one, separators=(",", ":")) + "\n" for one in rows))
+    into = tmp_path / "home/x/y"
+    assert "none of a reading" in call("read", "--from", gift, "--into", into).complaint()
+    assert not list(tmp_path.glob("home/**/evil")) and not into.exists()
+    row["file"] = "raw/link.txt"
+    (gift / "reading/raw/link.txt").symlink_to(tmp_path / "gift/evil")
+    index.write_text("".join(json.dumps(one, separators=(",", ":")) + "\n" for one in rows))
+    assert "leads out" in call("read", "--from", gift, "--into", into).complaint()
+    with (gift / "reading/reading.json").open("wb") as file:
+        file.truncate(64 << 30)
+    assert "larger than any" in call("read", "--from", gift, "--into", into).complaint()
+    assert not into.exists()
+
+
+def test_a_folder_of_links_pipes_and_large_files_is_read_without_following_or_waiting(
+    call: Call, tmp_path: Path
+) -> None:
+    folder = planted.reports(tmp_path / "reports")
+    secret = tmp_path / "secret.txt"
+    secret.write_text("[    0.000000] Linux version 6.1 (root@elsewhere)\n")
+    (folder / "out.txt").symlink_to(secret)
+    (folder / "absolute.xml").symlink_to("/etc/passwd")
+    (folder / "zero").symlink_to("/dev/zero")
+    (folder / "loop").symlink_to("loop")
+    os.mkfifo(folder / "pipe.txt")
+    for number in range(40):
+        with (folder / f"large-{number}.img").open("wb") as file:
+            file.write(b"x")
+            file.truncate(8 << 30)
+    (folder / os.fsdecode(b"\xff\xfe\n.txt")).write_text("milk\n")
+    began_s = time.monotonic()
+    done = call("read", "--from", folder, "--into", tmp_path / "half")
+    assert done.code == 0 and time.monotonic() - began_s < 20
+    for said in (
+        "out.txt was not read",
+        "pipe.txt was not read",
+        "zero was not read",
+        "large-39.img was not",
+    ):
+        assert said in done.out
+    for file in (tmp_path / "half").rglob("*"):
+        assert not file.is_file() or b"elsewhere" not in file.read_bytes()
+
+
+def test_a_folder_whose_proc_leads_to_this_machine_gives_nothing_of_it(tmp_path: Path) -> None:
+    folder = tmp_path / "tree"
+    folder.mkdir()
+    for name in ("proc", "sys"):
+        (folder / name).symlink_to(f"/{name}")
+    kept = Kept(tmp_path / "kept")
+    reading = take_reading(Root(folder), kept, nonce=None, clock=PretendClock())
+    values = [fact.value for part in reading.parts for fact in part.facts if fact.value is not None]
+    assert values == [] and not [row.id for row in reading.sources if row.file]
+
+
+def test_a_hundred_thousand_files_are_counted_and_not_looked_at(call: Call, tmp_path: Path) -> None:
+    folder = planted.reports(tmp_path / "reports")
+    for number in range(20_000):
+        os.close(os.open(folder / f"zz-{number}", os.O_CREAT))
+    began_s = time.monotonic()
+    done = call("read", "--from", folder, "--into", tmp_path / "half")
+    assert "more was not read: at most 500 files" in done.out
+    assert time.monotonic() - began_s < 20
+
+
+@pytest.mark.parametrize("name", ["a.xml", "b.json"])
+def test_a_report_that_is_a_trap_costs_neither_time_nor_a_fault(
+    call: Call, tmp_path: Path, name: str
+) -> None:
+    lshw = '<?xml version="1.0"?>\n<!-- generated by lshw-B.02.19.2 -->\n'
+    grow = "".join(f'<!ENTITY e{n} "{f"&e{n - 1};" * 10}">' for n in range(1, 10))
+    traps = {
+        "a.xml": (
+            lshw + "<list>" + '<node id="a" class="system">' * 50_000 + "</node>" * 50_000 + "</list>",
+            f'<?xml version="1.0"?>\n<!DOCTYPE list [<!ENTITY e0 "aaaa">{grow}]>\n'
+            '<!-- generated by lshw --><list><node id="a" class="system">&e9;</node></list>',
+            '<?xml version="1.0"?>\n<!DOCTYPE list [<!ENTITY x SYSTEM "file:///etc/passwd">]>\n'
+            '<!-- generated by lshw --><list><node id="a" class="system">&x;</node></list>',
+        ),
+        "b.json": (
+            '{"blockdevices":' + "[" * 100_000,
+            '{"json_format_version":[1,0],"smartctl":{},"device":' + '{"a":' * 50_000 + "1" + "}" * 50_001,
+        ),
+    }
+    for trap in traps[name]:
+        (tmp_path / name).write_text(trap)
+        began_s = time.process_time()
+        done = call("decode", "any", tmp_path / name)
+        assert time.process_time() - began_s < 5
+        assert "fault" not in done.out + done.err and "root:" not in done.out
+
+
+def test_a_tool_that_hangs_is_left_behind_in_time(tmp_path: Path) -> None:
+    tool = tmp_path / "tool"
+    tool.write_text("#!/bin/sh\ntrap '' TERM\nsleep 60 & sleep 60\n")
+    tool.chmod(0o755)
+    began_s = time.monotonic()
+    assert run((str(tool),), 0.3, 100).trouble == "no answer in its time"
+    assert run(("/bin/sh", "-c", "exec sleep 60 >&-"), 0.3, 100).trouble == "it did not end"
+    assert run(("/bin/sh", "-c", "yes"), 5, 1000).trouble == "more than 1000 bytes"
+    assert run((str(tmp_path / "nothing"),), 1, 100).trouble == "No such file or directory"
+    assert time.monotonic() - began_s < 10

@@ -6,6 +6,7 @@ import signal
 import sys
 from collections.abc import Iterator
 
+from shipworthy.cli.visible import visible
 from shipworthy.messages import sentence
 from shipworthy.model.inspection import Item, Items, Observation
 from shipworthy.model.time import SystemClock
@@ -52,11 +53,11 @@ def _danger() -> Danger | None:
 
 
 def _write(text: str) -> None:
-    sys.stderr.write(text + "\n")
+    sys.stderr.write(visible(text) + "\n")
 
 
 def _line(prompt: str) -> str:
-    sys.stderr.write(prompt)
+    sys.stderr.write(visible(prompt))
     sys.stderr.flush()
     before = signal.signal(signal.SIGINT, signal.default_int_handler)  # here Ctrl-C means it at once
     try:

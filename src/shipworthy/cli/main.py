@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from typing import NoReturn
@@ -10,6 +11,7 @@ import click
 
 from shipworthy import __version__
 from shipworthy.cli import verbs_attempt, verbs_decode, verbs_keys, verbs_order, verbs_proof, verbs_unit
+from shipworthy.cli.visible import visible
 
 
 class InOrder(click.Group):
@@ -71,10 +73,15 @@ for verb in (verbs_keys.add, verbs_keys.list_keys):
 
 def main() -> None:
     """Run the command line. No traceback reaches a person, except of a bug of ours when they ask for it."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal of few signs shows a number for one it lacks
+            stream.reconfigure(errors="backslashreplace")
     try:
         code = app.main(prog_name="shipworthy", standalone_mode=False)
     except click.ClickException as error:
-        error.show()
+        told = io.StringIO()
+        error.show(told)
+        sys.stderr.write(visible(told.getvalue(), keep="\n"))
         raise SystemExit(2) from None
     except (KeyboardInterrupt, click.Abort):
         _complain("stopped by the person.", 130)
@@ -97,5 +104,5 @@ def main() -> None:
 
 
 def _complain(text: str, code: int) -> NoReturn:
-    sys.stderr.write(f"shipworthy: {text}\n")
+    sys.stderr.write(f"shipworthy: {visible(text)}\n")
     raise SystemExit(code) from None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 
+from shipworthy.cli.visible import visible, visible_json
 from shipworthy.messages import sentence
 from shipworthy.model.base import encode
 from shipworthy.model.progress import Progress, Sink
@@ -22,7 +23,7 @@ def sink_for(json: bool) -> Sink:
 
 
 def _json_line(event: Progress) -> None:
-    sys.stderr.write(encode(event).decode("utf-8") + "\n")
+    sys.stderr.write(visible_json(encode(event).decode("utf-8")) + "\n")
     sys.stderr.flush()
 
 
@@ -35,7 +36,7 @@ class Screen:
         self._last_tick_s = float("-inf")
 
     def __call__(self, event: Progress) -> None:
-        text = sentence(event.code, event.values).say
+        text = visible(sentence(event.code, event.values).say)
         if not event.code.startswith(TICK):
             self._end_tick()
             sys.stderr.write(text + "\n")

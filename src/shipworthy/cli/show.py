@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
+import textwrap
 from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from shipworthy.messages import finding_sentence, sentence
+from shipworthy.cli.visible import visible, visible_json
+from shipworthy.messages import Sentence, finding_sentence, sentence
 from shipworthy.model.base import values
 from shipworthy.model.facts import Part
 from shipworthy.model.findings import Finding
@@ -15,17 +18,29 @@ from shipworthy.model.policy import Decision, Reason
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Outcome
 
-_CONTROLS = dict.fromkeys([*range(0x20), *range(0x7F, 0xA0)], "\N{REPLACEMENT CHARACTER}")
+NARROWEST = 40
+"""Columns below which a terminal breaks lines as it likes."""
 
 
 def say(text: str = "") -> None:
     """Print one line of a result. What a machine or a file says of itself commands no terminal."""
-    sys.stdout.write(text.translate(_CONTROLS) + "\n")
+    sys.stdout.write(visible(text) + "\n")
+
+
+def wrapped(text: str, indent: int = 2) -> None:
+    """Print a line, broken between words on a terminal, what follows as far in as `indent`."""
+    columns = shutil.get_terminal_size().columns
+    if not sys.stdout.isatty() or len(text) <= columns or columns < NARROWEST:
+        say(text)
+        return
+    for line in textwrap.wrap(text, columns, subsequent_indent=" " * indent, break_on_hyphens=False):
+        say(line)
 
 
 def as_json(value: object) -> None:
     """Print a result as one JSON value."""
-    sys.stdout.write(msgspec.json.format(msgspec.json.encode(value), indent=2).decode("utf-8") + "\n")
+    text = msgspec.json.format(msgspec.json.encode(value), indent=2).decode("utf-8")
+    sys.stdout.write(visible_json(text) + "\n")
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
@@ -48,14 +63,26 @@ def findings(found: Iterable[Finding]) -> None:
             say(f"{'':22}-> {words.do}")
 
 
+LEFT_OVER = "left-over"
+"""The source that names the files of a folder that were not read."""
+
+
 def remarks(found: Iterable[Remark]) -> None:
     """Print what was wrong with, or left over of, the bytes that sources gave, each with what to do."""
+    told: list[Sentence] = []
     for remark in found:
-        told = values(source=remark.source, where=remark.where, detail=remark.detail, count=remark.count)
-        words = sentence(f"reading.{remark.kind.value.replace(' ', '-')}", told)
-        say(words.say)
-        if words.do:
-            say(f"  -> {words.do}")
+        named = values(source=remark.source, where=remark.where, detail=remark.detail, count=remark.count)
+        kind = remark.kind.value.replace(" ", "-")
+        told.append(sentence("reading.left-over" if remark.source == LEFT_OVER else f"reading.{kind}", named))
+    advised(told)
+
+
+def advised(told: Sequence[Sentence]) -> None:
+    """Print sentences with what to do about each; once below those that are mended in the same way."""
+    for number, words in enumerate(told):
+        wrapped(words.say)
+        if words.do and words.do not in [later.do for later in told[number + 1 : number + 2]]:
+            wrapped(f"  -> {words.do}", 5)
 
 
 def disputes(parts: Iterable[Part]) -> None:
@@ -73,7 +100,7 @@ def disputes(parts: Iterable[Part]) -> None:
                     other=value,
                     rule=fact.rule,
                 )
-                say(sentence("reading.disputed", told).say)
+                wrapped(sentence("reading.disputed", told).say)
 
 
 def decision(made: Decision) -> None:

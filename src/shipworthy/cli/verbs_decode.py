@@ -11,7 +11,6 @@ from shipworthy.cli import options
 
 if TYPE_CHECKING:
     from shipworthy.jobs.decode import Decoded
-    from shipworthy.model.facts import Fact
 
 
 @click.command("decode")
@@ -37,7 +36,8 @@ def decode(kind: str, files: tuple[Path, ...], pieces: bool, json: bool) -> None
 
 
 def _show(one: Decoded) -> None:
-    from shipworthy.cli.show import remarks, say, table
+    from shipworthy.cli.show import remarks, say, table, wrapped
+    from shipworthy.model.words import Absent
 
     say(f"{one.file}: {one.kind}")
     for piece in one.pieces:
@@ -46,9 +46,11 @@ def _show(one: Decoded) -> None:
     if not one.pieces:
         for part in one.parts:
             say(f"{part.kind.value}  {part.place}")
-            table(("    fact", "value"), [(f"    {fact.name}", _value(fact)) for fact in part.facts])
+            told = [fact for fact in part.facts if fact.absent is None]
+            if told:
+                table(("    fact", "value"), [(f"    {fact.name}", str(fact.value)) for fact in told])
+            for reason in Absent:
+                names = [fact.name for fact in part.facts if fact.absent is reason]
+                if names:
+                    wrapped(f"    {reason.value}: {', '.join(names)}", 8)
     remarks(one.remarks)
-
-
-def _value(fact: Fact) -> str:
-    return str(fact.value) if fact.absent is None else f"- ({fact.absent.value})"

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     help="What the privileged capture printed (`-`: from standard input), for an account without rights.",
 )
 @click.option("--specimen", is_flag=True, help="Leave out everything personal: fit for a bug report.")
+@click.option("--all", "every", is_flag=True, help="Show every part, not only those that an order speaks of.")
 @options.json
 def read(
     into: Path,
@@ -38,6 +39,7 @@ def read(
     source: Path | None,
     privileged: BinaryIO | None,
     specimen: bool,
+    every: bool,
     json: bool,
 ) -> None:
     """Take a reading of this machine, or of a recorded one.
@@ -70,7 +72,7 @@ def read(
     if json:
         as_json(reading)
     else:
-        _show_reading(reading)
+        _show_reading(reading, every=every)
 
 
 def _reading_in(source: Path) -> Path | None:
@@ -130,19 +132,20 @@ def _refuse_what_does_not_fit(
         )
 
 
-def _show_reading(reading: Reading) -> None:
+def _show_reading(reading: Reading, *, every: bool) -> None:
     """Print the parts, what their witnesses disagree on, and what was wrong with the sources' bytes."""
-    from shipworthy.cli.show import disputes, remarks, say, table
+    from shipworthy.cli.parts import ORDERED, show_parts
+    from shipworthy.cli.show import disputes, remarks, say
     from shipworthy.machine.asking import LEFT_OVER
-    from shipworthy.model.reading import SourceOutcome
     from shipworthy.model.words import RemarkKind
 
-    rows = [
-        (p.kind.value, p.place, p.text("model") or p.text("part_number"), p.text("serial"))
-        for p in reading.parts
-    ]
-    table(("part", "where it is wired", "model", "serial"), rows)
-    disputes(reading.parts)
+    show_parts(reading.parts, every=every)
+    meant = [part for part in reading.parts if every or part.kind in ORDERED]
+    say()
+    disputes(meant)
+    unsaid = sum(fact.disputed for part in reading.parts if part not in meant for fact in part.facts)
+    if unsaid:
+        say(f"{unsaid} more facts of the other parts are disputed: see --all.")
     quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD, RemarkKind.OLD_LAYOUT)
     loud = [r for r in reading.remarks if r.kind not in quiet or r.source == LEFT_OVER]
     remarks(loud)
@@ -150,12 +153,33 @@ def _show_reading(reading: Reading) -> None:
     if any(told):
         left = (f"{told[0]} placeholders of the firmware", f"{told[1]} pieces not decoded")
         say(f"{', '.join(left)}, {told[2]} structures of an older layout: see --json.")
-    unread = [row for row in reading.sources if row.outcome is not SourceOutcome.READ]
-    say(
-        f"{len(reading.parts)} parts from {len(reading.sources)} sources; {len(unread)} sources gave nothing."
-    )
-    if unread:
-        say("`shipworthy doctor` says which, and how to mend it.")
+    _show_sources(reading)
+
+
+def _show_sources(reading: Reading) -> None:
+    """Print how many sources there are, and name those that are there and could not be read."""
+    from shipworthy.cli.show import say
+    from shipworthy.model.reading import SourceOutcome
+
+    asked = {row.source for row in reading.sources}
+    say(f"{len(reading.parts)} parts from {len(asked)} sources.")
+    mended = False
+    for outcome, words in (
+        (SourceOutcome.REFUSED, "refused to this account"),
+        (SourceOutcome.FAILED, "failed"),
+    ):
+        names = dict.fromkeys(row.source for row in reading.sources if row.outcome is outcome)
+        mended = mended or bool(names)
+        if names:
+            say(f"{words}: {', '.join(names)}")
+    silent = asked - {row.source for row in reading.sources if row.outcome is SourceOutcome.READ}
+    silent -= {
+        row.source for row in reading.sources if row.outcome in (SourceOutcome.REFUSED, SourceOutcome.FAILED)
+    }
+    if silent:
+        say(f"{len(silent)} sources have nothing to tell here.")
+    if mended or silent:
+        say("`shipworthy doctor` says what is worth mending, and how.")
 
 
 @click.command("burn-in")
@@ -250,7 +274,7 @@ def doctor(records: Path, key: Path | None, trust: Path | None, json: bool) -> N
 
     Example: shipworthy doctor
     """
-    from shipworthy.cli.show import as_json, say
+    from shipworthy.cli.show import advised, as_json, say
     from shipworthy.jobs.doctor import doctor as examine
     from shipworthy.machine.root import LIVE
     from shipworthy.messages import sentence
@@ -258,11 +282,8 @@ def doctor(records: Path, key: Path | None, trust: Path | None, json: bool) -> N
     complaints = examine(LIVE, options.the_bench(records=records, key=key, trust=trust, json=json))
     if json:
         as_json(complaints)
-    for complaint in () if json else complaints:
-        words = sentence(complaint.code, complaint.values)
-        say(words.say)
-        if words.do:
-            say(f"  -> {words.do}")
+    else:
+        advised([sentence(complaint.code, complaint.values) for complaint in complaints])
     if not complaints and not json:
         say("Everything that this tool knows of can be read and done here.")
     raise SystemExit(1 if complaints else 0)

@@ -13,12 +13,17 @@ from shipworthy.jobs.unit import UnitFolder, read_unit
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import list_columns
 from shipworthy.model.base import Trouble, Value, values
-from shipworthy.model.reading import Reading, SourceOutcome
+from shipworthy.model.reading import RawRow, Reading, SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind
 from shipworthy.record.keys import TrustList, load_key
 
 DISK_FLOOR_BYTES = 2 * 2**30
 """Free space below which a burn-in and its record get cramped (our choice)."""
+
+
+EVERYWHERE = ("cpuinfo", "meminfo", "smbios.table", "block", "pci")
+"""Rows that give something on every PC."""
+_ORDER = (SourceOutcome.FAILED, SourceOutcome.REFUSED, SourceOutcome.ABSENT, SourceOutcome.EMPTY)
 
 
 @dataclass(frozen=True)
@@ -36,6 +41,7 @@ def doctor(root: Root, bench: Bench) -> tuple[Complaint, ...]:
     return (
         *_unread(reading),
         *_not_decoded(reading),
+        *_modules(reading),
         *_sensors(root),
         *_parts(reading),
         *_room(bench.records),
@@ -44,15 +50,39 @@ def doctor(root: Root, bench: Bench) -> tuple[Complaint, ...]:
 
 
 def _unread(reading: Reading) -> Iterator[Complaint]:
-    """One complaint for each source and outcome, however many files of it are concerned."""
+    """One complaint for each source that is refused or fails, however many files of it are concerned. What is
+    not there is none, unless every PC has it: most lack a battery, a TPM or a second maker's tool."""
     told: set[tuple[str, SourceOutcome]] = set()
-    for row in reading.sources:
-        if row.outcome is not SourceOutcome.READ and (row.source, row.outcome) not in told:
-            told.add((row.source, row.outcome))
+    rows = [row for row in reading.sources if row.outcome is not SourceOutcome.READ and _matters(row)]
+    for row in sorted(rows, key=lambda row: _ORDER.index(row.outcome)):
+        if (row.source, row.outcome) in told:
+            continue
+        told.add((row.source, row.outcome))
+        if row.outcome is SourceOutcome.ABSENT and row.error.endswith("not installed"):
+            yield Complaint("doctor.no-tool", values(source=row.source, locator=row.locator))
+        elif row.outcome is SourceOutcome.ABSENT and row.id.endswith(".names"):
+            yield Complaint("doctor.no-names", values(source=row.source, locator=row.locator))
+        else:
             yield Complaint(
                 f"doctor.source-{row.outcome.value}",
                 values(source=row.source, locator=row.locator, error=row.error or "no more is known"),
             )
+
+
+def _matters(row: RawRow) -> bool:
+    if row.outcome in (SourceOutcome.REFUSED, SourceOutcome.FAILED):
+        return True
+    return row.id in EVERYWHERE or row.error.endswith("not installed") or row.id == "pci.names"
+
+
+def _modules(reading: Reading) -> Iterator[Complaint]:
+    """The modules' own chips tell their profiles; only a driver of the bus can reach them."""
+    fitted = any(part.value("size_bytes") is not None for part in reading.of_kind(PartKind.MEMORY_MODULE))
+    served = any(
+        row.id.startswith("spd.") and row.outcome is not SourceOutcome.ABSENT for row in reading.sources
+    )
+    if fitted and not served:
+        yield Complaint("doctor.no-spd")
 
 
 def _not_decoded(reading: Reading) -> Iterator[Complaint]:

@@ -18,10 +18,18 @@ from shipworthy import __version__
 from shipworthy.analysis import Segment
 from shipworthy.machine.reading import INDEX, read_configuration, reread, take_reading
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Trouble, decode, encode, encode_pretty, read_bytes, read_record
+from shipworthy.model.base import (
+    Trouble,
+    decode,
+    decode_lines,
+    encode,
+    encode_pretty,
+    read_bytes,
+    read_record,
+)
 from shipworthy.model.plan import Plan
 from shipworthy.model.progress import Sink, progress
-from shipworthy.model.reading import Configuration, Reading, Tool
+from shipworthy.model.reading import Configuration, RawRow, Reading, Tool
 from shipworthy.model.runlog import Event, LogLine, read_log
 from shipworthy.model.time import Clock, uuid7
 from shipworthy.model.words import Ending
@@ -31,6 +39,8 @@ from shipworthy.stress.plans import check_plan
 
 TOOL = Tool(name="shipworthy", version=__version__)
 IDENTITY = ("board/serial", "system/serial", "system/uuid")
+MOST_READING_BYTES = 64 << 20
+READING_FILE = "reading.json"
 READING, READING_AFTER, BURN_IN, SPECIMEN = "reading", "reading-after", "burn-in", "specimen"
 
 
@@ -107,6 +117,7 @@ def read_again(into: Into, folder: Path) -> Reading:
 
     It keeps the moment of the first and no nonce: what was read later than asked for never releases.
     """
+    _refuse_what_no_reading_holds(folder)
     reading = msgspec.structs.replace(reread(folder), nonce=None)
     for row in reading.sources:
         if row.file is not None:
@@ -114,6 +125,27 @@ def read_again(into: Into, folder: Path) -> Reading:
     into.write(f"{READING}/{INDEX}", read_bytes(folder / INDEX))
     into.write(f"{READING}/reading.json", encode_pretty(reading))
     return reading
+
+
+def _refuse_what_no_reading_holds(folder: Path) -> None:
+    """Raise Trouble for a stranger's reading that reaches out of its folder, or is larger than any is."""
+    index = folder / INDEX
+    for name in (READING_FILE, INDEX):
+        if (folder / name).is_file() and (folder / name).stat().st_size > MOST_READING_BYTES:
+            raise Trouble("is larger than any of a reading", folder / name, "Restore it from a good copy.")
+    inside = folder.resolve()
+    for row in decode_lines(read_bytes(index), RawRow, index)[0]:
+        if row.file is None:
+            continue
+        file = folder / row.file
+        if ".." in row.file.split("/") or not row.file.startswith("raw/"):
+            raise Trouble(
+                "the index names a file that is none of a reading", row.file, "Ask for a good copy."
+            )
+        if not file.resolve().is_relative_to(inside):
+            raise Trouble("this raw file leads out of the reading", row.file, "Ask for a good copy.")
+        if file.is_file() and file.stat().st_size > MOST_READING_BYTES:
+            raise Trouble("is larger than any of a reading", row.file, "Restore it from a good copy.")
 
 
 @dataclass(frozen=True)

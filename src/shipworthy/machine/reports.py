@@ -13,7 +13,7 @@ from functools import partial
 import msgspec
 
 from shipworthy.machine.asking import LEFT_OVER
-from shipworthy.machine.capture.files import names_in, read_file
+from shipworthy.machine.capture.files import head_of, names_in, read_file
 from shipworthy.machine.kinds import KINDS, Kind
 from shipworthy.machine.listing import ListingRow, encode_listing
 from shipworthy.machine.raw import Parsed, Reply
@@ -76,6 +76,10 @@ class _Folder:
         shown = "".join(sign if sign.isprintable() else "?" for sign in name)
         if self.root.path(name).is_dir():
             self._leave(shown, "a folder: name it by itself, or put its files beside the others")
+            return
+        head = head_of(self.root, f"/{name}", HEAD_BYTES)
+        if head.strip(b"\n \0") and kind_of(shown, head) is None:  # a folder may hold gigabytes of anything
+            self._leave(shown, "a file of no known kind")
             return
         answer = read_file(self.root, f"/{name}", MOST_BYTES)
         if answer.outcome in (SourceOutcome.FAILED, SourceOutcome.REFUSED, SourceOutcome.ABSENT):

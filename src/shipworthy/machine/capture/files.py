@@ -81,6 +81,20 @@ def _read_here(root: Root, locator: str, most_bytes: int) -> Answer:
     return Answer(SourceOutcome.READ if data.strip(b"\n \0") else SourceOutcome.EMPTY, data)
 
 
+def head_of(root: Root, locator: str, count: int) -> bytes:
+    """Return a file's first bytes, of whatever size it is; none where it cannot be read."""
+    try:
+        descriptor = _opened(root, locator)
+    except (OSError, _NotHere):
+        return b""
+    try:
+        return os.read(descriptor, count)
+    except OSError:
+        return b""
+    finally:
+        os.close(descriptor)
+
+
 class _NotHere(Exception):
     """What a locator leads to is no file of this machine."""
 

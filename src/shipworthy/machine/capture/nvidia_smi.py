@@ -8,11 +8,8 @@ from __future__ import annotations
 
 import os
 import re
-import selectors
-import subprocess
-import time
-from typing import IO
 
+from shipworthy.machine.capture.child import run
 from shipworthy.machine.capture.files import names_in, read_file
 from shipworthy.machine.parse.graphics import NVIDIA_VENDOR
 from shipworthy.machine.parse.pci.source import DEVICES
@@ -62,49 +59,11 @@ def without_programs(data: bytes) -> bytes:
 def ask(command: tuple[str, ...], limit_s: float, most_bytes: int) -> Reply:
     """Run a command and return what it prints, as a reply. It is ended when its time or its room is up."""
     locator = " ".join(command)
-    environment = {"LC_ALL": "C", "PATH": "/usr/bin:/bin"}
-    try:
-        process = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env=environment,
-            cwd="/",
-        )
-    except OSError as error:
-        return Reply(NAME, locator, SourceOutcome.FAILED, error=str(error.strerror))
-    with process:
-        assert process.stdout is not None
-        data, trouble = _read(process.stdout, time.monotonic() + limit_s, most_bytes)
-        if trouble:
-            process.kill()
-            return Reply(NAME, locator, SourceOutcome.FAILED, error=trouble)
-        try:
-            code = process.wait(max(limit_s / 4, 0.1))
-        except subprocess.TimeoutExpired:
-            process.kill()
-            return Reply(NAME, locator, SourceOutcome.FAILED, error="it did not end")
-    data = without_programs(data)
-    if code != 0:  # the driver is not loaded, or a card has been lost: the tool says so instead of XML
-        return Reply(NAME, locator, SourceOutcome.FAILED, data, f"exit status {code}", "xml")
+    printed = run(command, limit_s, most_bytes)
+    if printed.trouble:
+        return Reply(NAME, locator, SourceOutcome.FAILED, error=printed.trouble)
+    data = without_programs(printed.data)
+    if printed.status:  # the driver is not loaded, or a card has been lost: the tool says so instead of XML
+        return Reply(NAME, locator, SourceOutcome.FAILED, data, f"exit status {printed.status}", "xml")
     outcome = SourceOutcome.READ if data.strip() else SourceOutcome.EMPTY
     return Reply(NAME, locator, outcome, data, "", "xml")
-
-
-def _read(stream: IO[bytes], until_s: float, most_bytes: int) -> tuple[bytes, str]:
-    pieces: list[bytes] = []
-    size = 0
-    with selectors.DefaultSelector() as selector:
-        selector.register(stream, selectors.EVENT_READ)
-        while True:
-            left_s = until_s - time.monotonic()
-            if left_s <= 0 or not selector.select(left_s):
-                return b"", "no answer in its time"
-            piece = os.read(stream.fileno(), 1 << 16)
-            if not piece:
-                return b"".join(pieces), ""
-            pieces.append(piece)
-            size += len(piece)
-            if size > most_bytes:
-                return b"", f"more than {most_bytes} bytes"

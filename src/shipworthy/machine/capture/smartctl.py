@@ -8,13 +8,10 @@ from __future__ import annotations
 
 import os
 import re
-import selectors
-import signal
-import subprocess
-import time
 
 from shipworthy.machine.capture.ata import takes_ata_commands
 from shipworthy.machine.capture.block import BLOCK, list_wiring
+from shipworthy.machine.capture.child import run
 from shipworthy.machine.capture.commands import ATA_IDENTIFY_DEVICE, ata_in, recorded
 from shipworthy.machine.capture.files import Lister, read_file
 from shipworthy.machine.parse.wiring import usb_device_folder
@@ -84,63 +81,10 @@ def ask(
     limit_s: float = LIMIT_S,
     most_bytes: int = MOST_BYTES,
 ) -> Reply:
-    """Run a command and return what it prints. Its exit status is a bit mask that says how the drive is.
-
-    What has not ended in its time is killed, and not waited for: a process that hangs in a dead drive's
-    request cannot be ended.
-    """
-    try:
-        process = subprocess.Popen(
-            command,
-            stdin=subprocess.DEVNULL,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env={"LC_ALL": "C", "PATH": "/usr/sbin:/usr/bin:/sbin:/bin"},
-            cwd="/",
-            start_new_session=True,
-        )
-    except OSError as error:
-        return Reply(reply_id, locator, SourceOutcome.FAILED, b"", str(error.strerror), "json")
-    data, trouble = _read(process, time.monotonic() + limit_s, most_bytes)
-    if not trouble:
-        try:
-            process.wait(1.0)
-        except subprocess.TimeoutExpired:
-            trouble = "it did not end"
-    if trouble:
-        _end(process)
-        return Reply(reply_id, locator, SourceOutcome.FAILED, b"", trouble, "json")
-    outcome = SourceOutcome.READ if data.strip() else SourceOutcome.EMPTY
-    word = f"exit status {process.returncode}" if process.returncode else ""
-    return Reply(reply_id, locator, outcome, data, word, "json")
-
-
-def _end(process: subprocess.Popen[bytes]) -> None:
-    """Kill a process and its children. One that the kernel holds ends when its request does."""
-    try:
-        os.killpg(process.pid, signal.SIGKILL)
-    except ProcessLookupError:  # it ended by itself just now
-        process.poll()
-    try:
-        process.wait(0.5)
-    except subprocess.TimeoutExpired:
-        process.returncode = -signal.SIGKILL  # left behind; nothing here can wait for it
-
-
-def _read(process: subprocess.Popen[bytes], until_s: float, most_bytes: int) -> tuple[bytes, str]:
-    assert process.stdout is not None
-    pieces: list[bytes] = []
-    size = 0
-    with process.stdout as stream, selectors.DefaultSelector() as selector:
-        selector.register(stream, selectors.EVENT_READ)
-        while True:
-            left_s = until_s - time.monotonic()
-            if left_s <= 0 or not selector.select(left_s):
-                return b"", "no answer in its time"
-            piece = os.read(stream.fileno(), 1 << 16)
-            if not piece:
-                return b"".join(pieces), ""
-            pieces.append(piece)
-            size += len(piece)
-            if size > most_bytes:
-                return b"", f"more than {most_bytes} bytes"
+    """Run a command and return what it prints. Its exit status is a bit mask that says how the drive is."""
+    printed = run(command, limit_s, most_bytes)
+    if printed.trouble:
+        return Reply(reply_id, locator, SourceOutcome.FAILED, b"", printed.trouble, "json")
+    outcome = SourceOutcome.READ if printed.data.strip() else SourceOutcome.EMPTY
+    word = f"exit status {printed.status}" if printed.status else ""
+    return Reply(reply_id, locator, outcome, printed.data, word, "json")
