@@ -11,6 +11,7 @@ from shipworthy.messages import finding_sentence
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Fact, Part, Witness
 from shipworthy.model.findings import Finding
+from shipworthy.model.reading import Port, PortState
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
 from tests.compare import machines as m
 
@@ -169,3 +170,37 @@ def test_a_cage_can_do_what_the_module_in_it_can(text: str) -> None:
     card = adapter("pci:0000:09:00.0", speed_mbit_s=1000, speed_max_mbit_s=1000)
     found = compare(m.order(m.line(Category.NETWORK, text)), m.machine(card), (), ())
     assert "network.missing" not in m.codes(found)
+
+
+# Displays
+
+
+def jack(card: int) -> Port:
+    place = f"drm:card{card}-DP-1"
+    return Port(
+        place=place, label="DP-1", connector="DisplayPort", state=PortState.UNTESTED, source="displays"
+    )
+
+
+@pytest.mark.parametrize(
+    ("cards", "code"),
+    [
+        ((0, 1), "display.missing"),
+        ((1,), "display.presence.cannot-tell"),
+        ((), "display.presence.cannot-tell"),
+    ],
+)
+def test_a_display_on_a_card_whose_driver_shows_no_jack_is_open_and_not_missing(
+    cards: tuple[int, ...], code: str
+) -> None:
+    parts = (INTEGRATED, graphics("pci:0000:01:00.0", "0x10de"))
+    reading = msgspec.structs.replace(m.machine(*parts), ports=tuple(map(jack, cards)))
+    order = m.order(m.line(Category.DISPLAY, "Lindwall 27"))
+    assert code in m.codes(compare(order, reading, (), ()))
+
+
+def test_a_3d_controller_has_no_jacks_that_could_be_hidden() -> None:
+    helper = m.part(PartKind.GRAPHICS, "pci:0000:01:00.0", vendor_id="0x10de", **{"class": "0x030200"})
+    reading = msgspec.structs.replace(m.machine(INTEGRATED, helper), ports=(jack(0),))
+    order = m.order(m.line(Category.DISPLAY, "Lindwall 27"))
+    assert "display.missing" in m.codes(compare(order, reading, (), ()))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from shipworthy.compare.assign import best_assignment, cost
 from shipworthy.compare.judgement import Judge, Judgement, judged, not_by_reading
-from shipworthy.compare.readable import why_none
+from shipworthy.compare.readable import are_jacks_hidden, why_none
 from shipworthy.model.base import values
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import OrderLine
@@ -113,7 +113,8 @@ class PieceMatcher:
 
     def _missing(self, line: OrderLine, count: int, scene: Scene) -> Iterator[Judgement]:
         why = why_none(scene.reading, self.kind)
-        if why is Absent.NOT_FITTED or scene.reading.of_kind(self.kind):
+        hidden = self.kind is PartKind.DISPLAY and are_jacks_hidden(scene.reading)
+        if why is Absent.NOT_FITTED or (scene.reading.of_kind(self.kind) and not hidden):
             yield Judgement(
                 Aspect.PRESENCE,
                 Outcome.DIFFERS,

@@ -22,6 +22,8 @@ _NEVER_NONE = frozenset({PartKind.PROCESSOR, PartKind.BOARD, PartKind.MEMORY, Pa
 
 def why_none(reading: Reading, kind: PartKind) -> Absent:
     """Return NOT_FITTED if the list of such parts was read and is empty, else why nobody can tell."""
+    if kind is PartKind.DISPLAY and are_jacks_hidden(reading):
+        return Absent.NOT_OFFERED
     listing = _LISTINGS.get(kind, "")
     rows = [row for row in reading.sources if listing and _below(row.locator, listing)]
     if not rows:
@@ -33,6 +35,17 @@ def why_none(reading: Reading, kind: PartKind) -> Absent:
     if outcomes & {SourceOutcome.READ, SourceOutcome.EMPTY}:
         return Absent.NOT_OFFERED if kind in _NEVER_NONE else Absent.NOT_FITTED
     return Absent.NOT_OFFERED
+
+
+def are_jacks_hidden(reading: Reading) -> bool:
+    """Whether a graphics device shows no jack: there is no driver for it, or one that keeps its jacks to
+    itself (NVIDIA's without mode setting; from memory). What hangs on it is then not seen, and may be there.
+
+    A 3D controller (class 0302) has no jacks of its own.
+    """
+    cards = {port.place.split("-", 1)[0] for port in reading.ports if port.place.startswith("drm:")}
+    devices = [p for p in reading.of_kind(PartKind.GRAPHICS) if not p.text("class").startswith("0x0302")]
+    return len(cards) < len(devices)
 
 
 def _below(locator: str, listing: str) -> bool:
