@@ -79,7 +79,8 @@ def _reading_in(source: Path) -> Path | None:
     """Return the folder of the reading that a folder is, or holds as a unit half does; None if of none."""
     from shipworthy.machine.reading import INDEX
 
-    return next((place for place in (source, source / "reading") if (place / INDEX).is_file()), None)
+    places = (source, source / "reading", source / "specimen")
+    return next((place for place in places if (place / INDEX).is_file()), None)
 
 
 def _tells_something(source: Path) -> bool:

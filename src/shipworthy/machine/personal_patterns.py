@@ -19,7 +19,10 @@ _WWN = (  # not an address of memory, which begins with nought or, in the kernel
     rb"(?<![0-9A-Za-z])(?:0x[1-9A-Ea-e][0-9A-Fa-f]{15}|(?:naa|eui)\.[0-9A-Fa-f]{16}(?:[0-9A-Fa-f]{16})?)"
     rb"(?![0-9A-Za-z])"
 )
-_MAIL = rb"[A-Za-z0-9_.+-]{2,}@(?!0x)[A-Za-z0-9][A-Za-z0-9.-]+"
+_MAIL = (  # no place on a bus: lshw's `pci@0000:00:1f.0`, pciconf's `hostb0@pci0:0:0:0`
+    rb"[A-Za-z0-9_.+-]{2,}@(?!0x|pci[0-9]+:)"
+    rb"(?:(?=[0-9-]*[A-Za-z])[A-Za-z0-9][A-Za-z0-9.-]+|[0-9]{1,3}(?:\.[0-9]{1,3}){3})"
+)
 _LINK_LOCAL = rb"(?<![0-9A-Fa-f:])fe80::[0-9A-Fa-f:]{4,}"
 _LOOKS_PERSONAL = re.compile(b"|".join((_ADDRESS, _UUID, _WWN, _MAIL, _LINK_LOCAL)))
 _LOOKS_PERSONAL_IN_BINARY = re.compile(b"|".join((_ADDRESS, _UUID)))
