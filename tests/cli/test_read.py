@@ -258,3 +258,35 @@ def test_a_folder_is_read_though_it_is_named_with_a_stroke_or_from_within(
     assert call("read", "--from", tmp_path / "moved", "--into", tmp_path / "three").code == 0
     digests = {json.dumps(reading_of(tmp_path / name)["configuration"]) for name in ("one", "two", "three")}
     assert len(digests) == 1
+
+
+# How it shows the parts
+
+
+def test_parts_of_an_order_come_first_and_the_others_are_counted(
+    call: Call, machine: Path, tmp_path: Path
+) -> None:
+    done = call("read", "--from", machine, "--into", tmp_path / "half")
+    lines = done.out.splitlines()
+    assert [line.split("  ")[0] for line in lines[:4]] == ["processor", "board", "memory", "memory module"]
+    assert "runs at 6,000 MT/s, serial 0A0B0C01  [smbios:DIMM_A2/BANK 1]" in done.out
+    assert "empty           1 memory module: DIMM_A1/BANK 0" in lines
+    (also,) = [line for line in lines if line.startswith("also")]
+    assert "2 pci devices" in also and "--all" in also
+    assert not [line for line in lines if line.startswith("pci device")]
+    told = call("read", "--from", machine, "--into", tmp_path / "other", "--all").out.splitlines()
+    assert len([line for line in told if line.startswith("pci device")]) == 2
+    assert not [line for line in told if line.startswith(("also", "empty"))]
+    reading = reading_of(tmp_path / "other")
+    parts = reading["parts"]
+    assert isinstance(parts, list) and len([line for line in told if line.endswith("]")]) >= len(parts)
+
+
+def test_on_a_terminal_lines_are_broken_between_words(
+    call: Call, machine: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "60")
+    monkeypatch.setattr("shipworthy.cli.show.sys.stdout.isatty", lambda: True, raising=False)
+    lines = call("read", "--from", machine, "--into", tmp_path / "other").out.splitlines()
+    assert max(map(len, lines)) <= 60
+    assert [line for line in lines if line.startswith(" " * 16)]

@@ -136,7 +136,7 @@ def _refuse_what_does_not_fit(
 def _show_reading(reading: Reading, *, every: bool) -> None:
     """Print the parts, what their witnesses disagree on, and what was wrong with the sources' bytes."""
     from shipworthy.cli.parts import ORDERED, show_parts
-    from shipworthy.cli.show import disputes, remarks, say
+    from shipworthy.cli.show import disputes, remarks, say, wrapped
     from shipworthy.machine.asking import LEFT_OVER
     from shipworthy.model.words import RemarkKind
 
@@ -146,24 +146,24 @@ def _show_reading(reading: Reading, *, every: bool) -> None:
     disputes(meant)
     unsaid = sum(fact.disputed for part in reading.parts if part not in meant for fact in part.facts)
     if unsaid:
-        say(f"{unsaid} more facts of the other parts are disputed: see --all.")
+        wrapped(f"{unsaid} more facts of the other parts are disputed: see --all.")
     quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD, RemarkKind.OLD_LAYOUT)
     loud = [r for r in reading.remarks if r.kind not in quiet or r.source == LEFT_OVER]
     remarks(loud)
     told = [sum(r.count for r in reading.remarks if r.kind is kind and r not in loud) for kind in quiet]
     if any(told):
         left = (f"{told[0]} placeholders of the firmware", f"{told[1]} pieces not decoded")
-        say(f"{', '.join(left)}, {told[2]} structures of an older layout: see --json.")
+        wrapped(f"{', '.join(left)}, {told[2]} structures of an older layout: see --json.")
     _show_sources(reading)
 
 
 def _show_sources(reading: Reading) -> None:
     """Print how many sources there are, and name those that are there and could not be read."""
-    from shipworthy.cli.show import say
+    from shipworthy.cli.show import wrapped
     from shipworthy.model.reading import SourceOutcome
 
     asked = {row.source for row in reading.sources}
-    say(f"{len(reading.parts)} parts from {len(asked)} sources.")
+    wrapped(f"{len(reading.parts)} parts from {len(asked)} sources.")
     mended = False
     for outcome, words in (
         (SourceOutcome.REFUSED, "refused to this account"),
@@ -172,15 +172,15 @@ def _show_sources(reading: Reading) -> None:
         names = dict.fromkeys(row.source for row in reading.sources if row.outcome is outcome)
         mended = mended or bool(names)
         if names:
-            say(f"{words}: {', '.join(names)}")
+            wrapped(f"{words}: {', '.join(names)}")
     silent = asked - {row.source for row in reading.sources if row.outcome is SourceOutcome.READ}
     silent -= {
         row.source for row in reading.sources if row.outcome in (SourceOutcome.REFUSED, SourceOutcome.FAILED)
     }
     if silent:
-        say(f"{len(silent)} sources have nothing to tell here.")
+        wrapped(f"{len(silent)} sources have nothing to tell here.")
     if mended or silent:
-        say("`shipworthy doctor` says what is worth mending, and how.")
+        wrapped("`shipworthy doctor` says what is worth mending, and how.")
 
 
 @click.command("burn-in")
