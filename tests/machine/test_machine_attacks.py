@@ -19,7 +19,7 @@ from shipworthy.machine.personal import Scrubber, personal_texts, spellings
 from shipworthy.machine.pseudonyms import Pseudonyms
 from shipworthy.machine.reading import reread, take_reading
 from shipworthy.machine.root import Root
-from shipworthy.machine.scrubbing import scrub_container_id, scrub_smbios
+from shipworthy.machine.scrubbing import scrub_container_id, scrub_smbios, scrub_structures
 from shipworthy.machine.scrubbing_reports import clean_file_name, scrub_report
 from shipworthy.machine.specimen import take_specimen
 from shipworthy.model.base import digest_of
@@ -158,6 +158,19 @@ def test_a_container_id_is_replaced_and_a_descriptor_cut_short_is_left() -> None
     clean = scrub_container_id(whole, NAMES)
     assert clean[:9] == whole[:9] and clean[9:] != whole[9:] and len(clean) == len(whole)
     assert scrub_container_id(whole[:12], NAMES) == whole[:12]
+
+
+def test_names_of_a_drives_ports_are_replaced_too_and_agree_with_the_texts() -> None:
+    drive, port = bytes.fromhex("5000c500a1b2c3d4"), bytes.fromhex("5000c500a1b2c3d5")
+    page = bytes([0, 0x83, 0, 40, 1, 3, 0, 8]) + drive + bytes([0x61, 0x93, 0, 8]) + port
+    page += bytes([3, 0xA8, 0, 12]) + b"naa.5000c50\0" + b"\x02\x01\0\xff" + b"cut short"
+    row = {"path": "/sys/block/sda/device/vpd_pg83", "hex": page.hex()}
+    clean = scrub_structures("raw/scsi.jsonl", json.dumps(row).encode() + b"\n", NAMES)
+    told = bytes.fromhex(json.loads(clean)["hex"])
+    assert len(told) == len(page) and told[:8] == page[:8]
+    assert told[8:16].hex() == NAMES.text("5000c500a1b2c3d4")
+    assert told[20:28].hex() == NAMES.text("5000c500a1b2c3d5") and told[32:36] == b"naa."
+    assert b"5000c50" not in told
 
 
 def test_a_files_name_keeps_only_words_of_the_trade() -> None:

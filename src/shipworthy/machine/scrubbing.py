@@ -15,7 +15,7 @@ from binascii import crc_hqx
 from shipworthy.machine.parse.edid import serials as edid_serials
 from shipworthy.machine.parse.smbios.table import table_of_dump, walk
 from shipworthy.machine.pseudonyms import Pseudonyms
-from shipworthy.machine.scrubbing_drives import scrub_drive, seal_ata_identify
+from shipworthy.machine.scrubbing_drives import scrub_designators, scrub_drive, seal_ata_identify
 from shipworthy.machine.scrubbing_reports import clean_file_name, scrub_report
 
 _STRINGS_ONLY, _WHOLE, _MAKERS_OWN = (11, 12), (42, 126), 128
@@ -69,6 +69,8 @@ def _row(line: bytes, names: Pseudonyms) -> bytes:
         raw = scrub_edid(raw, names)
     elif _VARIABLE.search(path):
         raw = raw[:4] + bytes(len(raw) - 4)  # the attributes; an own key's certificate names who made it
+    elif path.endswith("/vpd_pg83"):
+        raw = scrub_designators(raw, names)
     elif path.endswith("/bos_descriptors"):
         raw = scrub_container_id(raw, names)
     elif "/config@0x" in path and len(raw) >= 12 and int.from_bytes(raw[:2], "little") == _PCI_SERIAL:
