@@ -78,6 +78,11 @@ class Listing:
         row = self._rows.get((path, "link"))
         return row.link if row is not None else None
 
+    def target_name(self, path: str) -> str | None:
+        """Return the last name of where a link leads, such as a driver's; None if it leads nowhere."""
+        target = self.target(path)
+        return target.rsplit("/", 1)[-1] if target else None
+
     def row(self, path: str) -> ListingRow | None:
         return self._rows.get((path, "file"))
 

@@ -83,6 +83,12 @@ def reply_read(replies: tuple[Reply, ...], name: str) -> Reply | None:
     return reply if reply is not None and reply.read else None
 
 
+def text_read(replies: tuple[Reply, ...], name: str) -> str:
+    """Return the text of the reply of that id, what is no UTF-8 replaced; empty if it was not read."""
+    reply = reply_read(replies, name)
+    return reply.data.decode("utf-8", "replace") if reply is not None else ""
+
+
 def parsed_each(replies: Iterable[Reply], parse_one: Callable[[Reply], Parsed]) -> Parsed:
     """Return what all replies that were read say, each by itself, as the files of a kind are."""
     parsed = [parse_one(reply) for reply in replies if reply.read]

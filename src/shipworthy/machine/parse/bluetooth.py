@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import Listing, said
-from shipworthy.machine.parse.wireless import driver_of, switches
-from shipworthy.machine.parse.wiring import device_place
+from shipworthy.machine.parse.wireless import switches
+from shipworthy.machine.parse.wiring import device_place, is_virtual
 from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.words import PartKind
@@ -29,12 +29,12 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     for name in listing.names(FOLDER):
         folder = f"{FOLDER}/{name}"
         device = listing.target(f"{folder}/device")
-        if ":" in name or device is None or device.startswith("/sys/devices/virtual/"):
+        if ":" in name or device is None or is_virtual(device):
             continue
         fields = (
             said("kernel_name", name),
             said("interface", _interface(device)),
-            said("driver", driver_of(listing, f"{folder}/device/driver")),
+            said("driver", listing.target_name(f"{folder}/device/driver")),
             *switches(listing, folder),
         )
         place = device_place(device)

@@ -10,13 +10,13 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import Listing, number_or_implausible, said, text_or_silence
+from shipworthy.machine.parse.units import MIB
 from shipworthy.machine.raw import Parsed, Reply, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 FOLDER = "/sys/devices/system/edac/mc"
-MIB = 1 << 20
 _CONTROLLER = re.compile(r"mc(\d+)")
 _MODULE = re.compile(r"(dimm|rank)(\d+)")
 _ROW = re.compile(r"csrow(\d+)")

@@ -19,6 +19,7 @@ from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.amdgpu_ids import Products
 from shipworthy.machine.parse.pci.facts import SERIAL
 from shipworthy.machine.parse.pci.links import offered
+from shipworthy.machine.parse.units import GIB
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
@@ -32,7 +33,16 @@ _UNKNOWN_PRODUCT = frozenset(("graphics device", "nvidia graphics device", "unkn
 _PRODUCT = re.compile(r"^(.*?)\[([^\[\]]+)\]$")
 _GIGABYTES = re.compile(r"\b(\d{1,3}) ?GB\b", re.IGNORECASE)
 _NUMBERS = re.compile(r"\d{3,4}")
-GIB = 1 << 30
+
+
+def chip_temperature_c(degrees: float) -> float | Absent:
+    """Return degrees Celsius as a limit or a reading of a card's chip can be."""
+    return degrees if 0 < degrees < 150 else Absent.IMPLAUSIBLE
+
+
+def card_power_w(watts: float) -> float | Absent:
+    """Return watts as a card can draw; none draws nothing, and none has 2,000."""
+    return watts if 0 < watts < 2000 else Absent.IMPLAUSIBLE
 
 
 @dataclass(frozen=True, slots=True)

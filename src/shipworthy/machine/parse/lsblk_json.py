@@ -10,21 +10,19 @@ import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-import msgspec
-
 from shipworthy.machine.listing import said
+from shipworthy.machine.parse.opening import opened_json
+from shipworthy.machine.parse.units import BYTES_IN
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.raw import Parsed, Reply, parsed_each, remark
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said, Sighting
-from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "lsblk-json"
 MOST_BYTES = 1 << 20
 MOST_DRIVES = 2048
 _SIZE = re.compile(r"(\d{1,6}(?:[.,]\d)?)([BKMGTPE])?")
-_POWERS = {"B": 0, "K": 1, "M": 2, "G": 3, "T": 4, "P": 5, "E": 6}
 _INTERFACES = {
     "nvme": "NVMe",
     "sata": "SATA",
@@ -42,53 +40,46 @@ Node = Mapping[str, Any]
 
 
 def recognises(name: str, head: bytes) -> bool:
+    """Return whether a file is such a report, by its beginning."""
     del name
     return head.lstrip()[:1] == b"{" and b'"blockdevices"' in head
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report. A sighting for each disk and optical drive in it."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        nodes = _nodes(reply.data)
-        if nodes is None:
-            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no JSON list `blockdevices`"))
-            continue
-        untyped = 0
-        seen: set[str] = set()
-        for node in nodes:
-            name = _name(node)
-            untyped += "type" not in node
-            if _is_drive(node, name) and name not in seen and len(seen) < MOST_DRIVES:
-                seen.add(name)
-                found.append(
-                    Sighting(
-                        kind=PartKind.OPTICAL_DRIVE if node.get("type") == "rom" else PartKind.STORAGE,
-                        place=f"node:{name}",
-                        source=reply.id,
-                        said=tuple(_fields(node, name)),
-                    )
-                )
-        if untyped:
-            detail = f"{untyped} devices without `type`: which are drives cannot be told"
-            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
-        if len(seen) == MOST_DRIVES:
-            detail = f"{MOST_DRIVES} drives: any more of them are left out"
-            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "blockdevices", detail))
-    return Parsed(tuple(found), remarks=tuple(remarks))
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    nodes = _nodes(reply.data)
+    if nodes is None:
+        detail = "no JSON list `blockdevices`"
+        return Parsed(remarks=(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail),))
+    drives: dict[str, Node] = {}
+    for node in nodes:
+        name = _name(node)
+        if _is_drive(node, name) and len(drives) < MOST_DRIVES:
+            drives.setdefault(name, node)
+    wrong: list[str] = []
+    untyped = sum("type" not in node for node in nodes)
+    if untyped:
+        wrong.append(f"{untyped} devices without `type`: which are drives cannot be told")
+    if len(drives) == MOST_DRIVES:
+        wrong.append(f"{MOST_DRIVES} drives: any more of them are left out")
+    return Parsed(
+        tuple(_sighting(node, name, reply.id) for name, node in drives.items()),
+        remarks=tuple(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "blockdevices", one) for one in wrong),
+    )
+
+
+def _sighting(node: Node, name: str, source: str) -> Sighting:
+    kind = PartKind.OPTICAL_DRIVE if node.get("type") == "rom" else PartKind.STORAGE
+    return Sighting(kind=kind, place=f"node:{name}", source=source, said=tuple(_fields(node, name)))
 
 
 def _nodes(data: bytes) -> list[Node] | None:
     """Return all devices, those below others too (with `-s` the disks are the innermost)."""
-    if len(data) > MOST_BYTES:
-        return None
-    try:
-        whole = msgspec.json.decode(data)
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
-        return None
+    whole = opened_json(data, MOST_BYTES, object)
     top = whole.get("blockdevices") if isinstance(whole, dict) else None
     return list(_walk(top)) if isinstance(top, list) else None
 
@@ -169,7 +160,7 @@ def _size(node: Node) -> Iterator[Said]:
         return
     match = _SIZE.fullmatch(value.strip()) if isinstance(value, str) else None
     if match:
-        about = round(float(match[1].replace(",", ".")) * 1024 ** _POWERS[match[2] or "B"])
+        about = round(float(match[1].replace(",", ".")) * BYTES_IN[match[2] or ""])
         yield said("size_bytes", Absent.NOT_OFFERED)
         yield said("size_about_bytes", about or Absent.NOT_OFFERED)
     elif value is not None:

@@ -15,9 +15,10 @@ import msgspec
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.cpu.cpu_list import cpu_list, cpu_list_text
 from shipworthy.machine.parse.cpu.words import instruction_sets, maker_of
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.parse.opening import opened_json
+from shipworthy.machine.parse.units import BYTES_IN
+from shipworthy.machine.raw import Fault, Parsed, Reply, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
-from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "lscpu-text"
@@ -27,7 +28,6 @@ _LINE = re.compile(r"([A-Za-z][^:]{0,60}):[ \t]+(\S.*)")
 _KNOWN = ("CPU(s)", "Socket(s)", "Core(s) per socket", "Thread(s) per core")
 _OLD_SIZE = re.compile(r"(\d{1,9})([KMG]?)")
 _NEW_SIZE = re.compile(r"([\d.,]{1,12}) ([KMG]i?B|B)(?: \((\d{1,6}) instances?\))?")
-_UNITS = {"": 1, "B": 1, "K": 1 << 10, "M": 1 << 20, "G": 1 << 30}
 
 Fields = dict[str, str]
 
@@ -45,22 +45,20 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report. A sighting for each socket: the report says the same of all."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        fields = read_fields(reply.data)
-        if not any(name in fields for name in _KNOWN):
-            detail = "no line that lscpu prints in English"
-            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail))
-            continue
-        sockets, said_of_each, wrong = _understood(fields)
-        remarks += [remark(reply.id, RemarkKind.BAD_VALUE, where, detail) for where, detail in wrong]
-        found += [
-            Sighting(kind=PartKind.PROCESSOR, place=f"socket:{number}", source=reply.id, said=said_of_each)
-            for number in range(sockets)
-        ]
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    fields = read_fields(reply.data)
+    if not any(name in fields for name in _KNOWN):
+        detail = "no line that lscpu prints in English"
+        return Parsed(remarks=(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail),))
+    sockets, said_of_each, wrong = _understood(fields)
+    found = [
+        Sighting(kind=PartKind.PROCESSOR, place=f"socket:{number}", source=reply.id, said=said_of_each)
+        for number in range(sockets)
+    ]
+    remarks = [remark(reply.id, RemarkKind.BAD_VALUE, where, detail) for where, detail in wrong]
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 
@@ -94,10 +92,8 @@ class _Report(msgspec.Struct):
 
 
 def _json_pairs(text: str) -> Iterator[tuple[str, str]]:
-    try:
-        waiting = msgspec.json.decode(text, type=_Report).lscpu[::-1]
-    except (msgspec.DecodeError, RecursionError):
-        return
+    report = opened_json(text, MOST_BYTES, _Report)
+    waiting = [] if isinstance(report, Fault) else report.lscpu[::-1]
     while waiting:
         node = waiting.pop()
         if node.data is not None:
@@ -181,12 +177,12 @@ def _cache(fields: Fields, sockets: int, line: str, total: str, each: str) -> tu
         return ()
     old, new = _OLD_SIZE.fullmatch(text), _NEW_SIZE.fullmatch(text)
     if old:
-        size = int(old[1]) * _UNITS[old[2]]
+        size = int(old[1]) * BYTES_IN[old[2]]
         return (said(each, size),) if size else ()
     number = _decimal(new[1]) if new else None
     if new is None or number is None:
         return (said(total, Absent.IMPLAUSIBLE),)
-    whole, count = round(number * _UNITS[new[2][0]]), int(new[3] or 0)
+    whole, count = round(number * BYTES_IN[new[2][0]]), int(new[3] or 0)
     exact = number == int(number) and whole % sockets == 0
     facts = [said(total, whole // sockets if exact else Absent.NOT_OFFERED)]
     if exact and count and whole % count == 0:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import WHY_ABSENT, said
+from shipworthy.machine.parse.units import KIB
 from shipworthy.machine.raw import Parsed, Reply, reply_named
 from shipworthy.model.facts import Sighting
 from shipworthy.model.words import Absent, PartKind
@@ -24,6 +25,6 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         usable: int | Absent = WHY_ABSENT[reply.outcome]
     else:
         match = _TOTAL.search(reply.data)
-        usable = int(match[1]) * 1024 if match else Absent.IMPLAUSIBLE
+        usable = int(match[1]) * KIB if match else Absent.IMPLAUSIBLE
     fields = (said("usable_bytes", usable),)
     return Parsed((Sighting(kind=PartKind.MEMORY, place="memory", source=reply.id, said=fields),))

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.pci.source import kind_of
-from shipworthy.machine.raw import Parsed, Reply, Section, remark
+from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, RemarkKind
@@ -43,13 +43,11 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one list."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if reply.read:
-            found.extend(sightings(reply.data, reply.id))
-            remarks.extend(_remarks(reply))
-    return Parsed(tuple(found), (), tuple(remarks))
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    return Parsed(tuple(sightings(reply.data, reply.id)), remarks=tuple(_remarks(reply)))
 
 
 def blocks(data: bytes) -> list[list[str]]:

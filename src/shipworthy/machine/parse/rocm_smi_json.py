@@ -11,13 +11,18 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
-import msgspec
-
 from shipworthy.machine.listing import said, text_or_silence
-from shipworthy.machine.parse.graphics import name_card, naming_facts, resizable_bar
+from shipworthy.machine.parse.graphics import (
+    card_power_w,
+    chip_temperature_c,
+    name_card,
+    naming_facts,
+    resizable_bar,
+)
+from shipworthy.machine.parse.opening import opened_json
 from shipworthy.machine.parse.wiring import PCI_FUNCTION
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.raw import Fault, Parsed, Reply, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -41,34 +46,31 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report."""
-    sightings: list[Sighting] = []
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    report = read_report(reply.data)
+    if report is None:
+        return Parsed(remarks=(remark(reply.id, RemarkKind.BAD_HEADER, "file"),))
+    found: list[Sighting] = []
     remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
+    driver = report.get("system", {}).get("Driver version", "")
+    for name in sorted(key for key in report if _CARD.fullmatch(key)):
+        place = place_of(report[name])
+        if place is None:
+            remarks.append(remark(reply.id, RemarkKind.BAD_VALUE, f"{name}, PCI Bus"))
             continue
-        report = read_report(reply.data)
-        if report is None:
-            remarks.append(remark(reply.id, RemarkKind.BAD_HEADER, "file"))
-            continue
-        driver = report.get("system", {}).get("Driver version", "")
-        for name in sorted(key for key in report if _CARD.fullmatch(key)):
-            place = place_of(report[name])
-            if place is None:
-                remarks.append(remark(reply.id, RemarkKind.BAD_VALUE, f"{name}, PCI Bus"))
-                continue
-            fields = tuple(card_facts(report[name], driver))
-            sightings.append(Sighting(kind=PartKind.GRAPHICS, place=place, source=reply.id, said=fields))
-            remarks += _remarks(report[name], name, reply.id)
-    return Parsed(tuple(sightings), remarks=tuple(remarks))
+        fields = tuple(card_facts(report[name], driver))
+        found.append(Sighting(kind=PartKind.GRAPHICS, place=place, source=reply.id, said=fields))
+        remarks += _remarks(report[name], name, reply.id)
+    return Parsed(tuple(found), remarks=tuple(remarks))
 
 
 def read_report(data: bytes) -> dict[str, dict[str, str]] | None:
     """Return the cards of a report, each with its texts; None if it is none. What is no text is left out."""
-    if len(data) > MOST_BYTES:
-        return None
-    try:
-        report = msgspec.json.decode(data, type=dict[str, dict[str, object]])
-    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError):
+    report = opened_json(data, MOST_BYTES, dict[str, dict[str, object]])
+    if isinstance(report, Fault):
         return None
     return {
         name: {key.strip(): value.strip() for key, value in card.items() if isinstance(value, str)}
@@ -77,6 +79,7 @@ def read_report(data: bytes) -> dict[str, dict[str, str]] | None:
 
 
 def place_of(card: Mapping[str, str]) -> str | None:
+    """Return the place of a card; None where its address is none."""
     address = card.get("PCI Bus", "").lower()
     return f"pci:{address}" if PCI_FUNCTION.fullmatch(address) else None
 
@@ -164,21 +167,19 @@ def _text(card: Mapping[str, str], key: str) -> str | Absent:
 def _measured(card: Mapping[str, str]) -> Iterator[Said]:
     limit = _decimal(card, "Max Graphics Package Power (W)")
     power = _decimal(card, "Average Graphics Package Power (W)")
-    edge, memory = (
-        _decimal(card, "Temperature (Sensor edge) (C)"),
-        _decimal(card, "Temperature (Sensor memory) (C)"),
+    edge, junction, memory = (
+        _decimal(card, f"Temperature (Sensor {sensor}) (C)") for sensor in ("edge", "junction", "memory")
     )
-    junction = _decimal(card, "Temperature (Sensor junction) (C)")
     if limit is not None:
-        yield said("power_limit_w", limit if 0 < limit < 2000 else Absent.IMPLAUSIBLE)
+        yield said("power_limit_w", card_power_w(limit))
     if power is not None:
-        yield said("power_w", power if 0 < power < 2000 else Absent.IMPLAUSIBLE)
+        yield said("power_w", card_power_w(power))
     if edge is not None:
-        yield said("temperature_c", edge if 0 < edge < 150 else Absent.IMPLAUSIBLE)
+        yield said("temperature_c", chip_temperature_c(edge))
     if junction is not None:
-        yield said("junction_temperature_c", junction if 0 < junction < 150 else Absent.IMPLAUSIBLE)
+        yield said("junction_temperature_c", chip_temperature_c(junction))
     if memory is not None:
-        yield said("memory_temperature_c", memory if 0 < memory < 150 else Absent.IMPLAUSIBLE)
+        yield said("memory_temperature_c", chip_temperature_c(memory))
     core, clock = _clock(card, "sclk clock speed:"), _clock(card, "mclk clock speed:")
     if core is not None:
         yield said("core_clock_mhz", core)

@@ -11,7 +11,7 @@ import re
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.acpi_place import acpi_place
-from shipworthy.machine.parse.wireless import driver_of
+from shipworthy.machine.parse.wiring import is_virtual
 from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
@@ -30,7 +30,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     found: list[Sighting] = []
     for name in listing.names(FOLDER):
         device = listing.target(f"{FOLDER}/{name}/device") or ""
-        if device.startswith("/sys/devices/virtual/"):  # vtpm proxies
+        if is_virtual(device):  # vtpm proxies
             continue
         number = f"tpm:{name.removeprefix('tpm')}"
         place = acpi_place(device) or number
@@ -49,7 +49,7 @@ def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
     return (
         said("kernel_name", name),
         _version(listing, folder, caps),
-        said("driver", driver_of(listing, f"{folder}/device/driver")),
+        said("driver", listing.target_name(f"{folder}/device/driver")),
         said("maker", _maker(caps)),
         said("firmware_version", _after("Firmware version", caps)),
         said("pcr_banks", ", ".join(banks) or None),

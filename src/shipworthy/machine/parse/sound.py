@@ -10,10 +10,9 @@ import re
 from dataclasses import dataclass
 
 from shipworthy.machine.listing import Listing, said
-from shipworthy.machine.parse.wireless import driver_of
-from shipworthy.machine.parse.wiring import device_place
+from shipworthy.machine.parse.wiring import device_place, is_virtual
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
+from shipworthy.machine.raw import Parsed, Reply, reply_read, text_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import PartKind
 
@@ -48,9 +47,8 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
-    cards = reply_named(replies, "sound.cards")
-    text = cards.data.decode("utf-8", "replace") if cards is not None and cards.read else ""
-    named = {int(line[1]): (line[3], line[4].strip()) for line in _LINE.finditer(text)}
+    lines = _LINE.finditer(text_read(replies, "sound.cards"))
+    named = {int(line[1]): (line[3], line[4].strip()) for line in lines}
     codecs = _on_the_bus(listing)
     found: list[Sighting] = []
     for name in listing.names(CLASS):
@@ -68,7 +66,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
 
 
 def _pretended(device: str) -> bool:
-    return device.startswith("/sys/devices/virtual/") or any(name in device for name in _NO_HARDWARE)
+    return is_virtual(device) or any(name in device for name in _NO_HARDWARE)
 
 
 def _card(listing: Listing, name: str, device: str, line: tuple[str, str] | None) -> tuple[Said, ...]:
@@ -80,7 +78,7 @@ def _card(listing: Listing, name: str, device: str, line: tuple[str, str] | None
     ]
     if interface is not None:  # a function on PCI has its driver told by the bus
         fields.append(said("interface", interface))
-        fields.append(said("driver", driver_of(listing, f"{CLASS}/{name}/device/driver")))
+        fields.append(said("driver", listing.target_name(f"{CLASS}/{name}/device/driver")))
     return tuple(fields)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.machine.listing import Listing, said
-from shipworthy.machine.parse.wiring import device_place
+from shipworthy.machine.parse.wiring import device_place, is_virtual
 from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
@@ -29,24 +29,18 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     for name in listing.names(FOLDER):
         folder = f"{FOLDER}/{name}"
         device = listing.target(f"{folder}/device")
-        if device is None or device.startswith("/sys/devices/virtual/"):  # mac80211_hwsim pretends
+        if device is None or is_virtual(device):  # mac80211_hwsim pretends
             continue
         fields = (
             said("wireless", True),
             said("technology", "Wi-Fi"),
             listing.said("permanent_mac", f"{folder}/macaddress", _mac),
-            said("driver", driver_of(listing, f"{folder}/device/driver")),
+            said("driver", listing.target_name(f"{folder}/device/driver")),
             *switches(listing, folder),
         )
         place = device_place(device)
         found.append(Sighting(kind=PartKind.NETWORK, place=place, source=reply.id, said=fields))
     return Parsed(tuple(found))
-
-
-def driver_of(listing: Listing, path: str) -> str | None:
-    """Return a driver's name, by where the link to it leads."""
-    driver = listing.target(path)
-    return driver.rsplit("/", 1)[-1] if driver else None
 
 
 def switches(listing: Listing, folder: str) -> tuple[Said, ...]:

@@ -28,6 +28,11 @@ def pci_function_of(path: str) -> str | None:
     return next((step for step in reversed(_steps(path)) if PCI_FUNCTION.fullmatch(step)), None)
 
 
+def is_virtual(path: str) -> bool:
+    """Return whether a device is one that the kernel makes up: nothing is wired there."""
+    return path.startswith("/sys/devices/virtual/")
+
+
 def device_place(path: str) -> str:
     """Return the place of a device by its path in sysfs, such as `/sys/devices/pci0000:00/0000:00:18.3`."""
     steps = _steps(path)

@@ -51,10 +51,12 @@ def _dumps(
 
 
 def describe_identify(data: bytes) -> tuple[Section, ...]:
+    """Return the fields of IDENTIFY DEVICE."""
     return (Section("IDENTIFY DEVICE", "0", told(identify_facts(data))),)
 
 
 def describe_statistics(data: bytes) -> tuple[Section, ...]:
+    """Return the fields of page 01h of the log of device statistics."""
     return (Section("Device statistics, page 01h", "0", told(statistics_facts(data, 512))),)
 
 

@@ -8,7 +8,7 @@ no standard gives them a meaning, so a raw value is a number here only where its
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -19,7 +19,6 @@ from shipworthy.model.words import Absent, RemarkKind
 
 PAGE_BYTES = 512
 ENTRIES, ENTRY_BYTES, FIRST_AT = 30, 12, 2
-PREFAILURE = 0x0001
 MOST_HOURS = 262_980  # 30 years; serial ATA is from 2003
 
 NAMES = {
@@ -153,7 +152,7 @@ def self_test_word(status: int) -> str:
 # What attributes mean
 
 Left: TypeAlias = tuple[RemarkKind, str]
-_AMOUNTS = {241: "written_bytes", 242: "read_bytes"}
+_AMOUNTS = (241, 242)  # what was written and read, which the device statistics tell too
 
 
 def attribute_facts(
@@ -165,43 +164,47 @@ def attribute_facts(
     names itself, for makers who count in units of their own. told_better: facts that the device statistics
     give, so that nothing is missed where the attribute is not understood.
     """
-    by_id = {attribute.id: attribute for attribute in attributes}
-    left: list[Left] = []
+    found = tuple(_meanings({attribute.id: attribute for attribute in attributes}, model))
+    left = (_left(attribute, field, told_better) for attribute, field in found)
+    fields = (*(field for _, field in found), *failing_facts(attributes))
+    return fields, tuple(one for one in left if one is not None)
 
-    def told(number: int, value: int | Absent) -> int | Absent:
-        attribute = by_id[number]
-        detail = f"attribute {number}: raw value {attribute.text or attribute.raw}"
-        if value is Absent.IMPLAUSIBLE:
-            left.append((RemarkKind.BAD_VALUE, detail))
-        elif value is Absent.NOT_OFFERED and _AMOUNTS.get(number) not in told_better:
-            left.append((RemarkKind.NOT_UNDERSTOOD, detail))
-        return value
 
-    fields: list[Said] = []
+def _meanings(by_id: Mapping[int, Attribute], model: str) -> Iterator[tuple[Attribute, Said]]:
+    """Yield the fact that each attribute gives whose meaning is known, by its number and, where makers
+    differ, its name."""
     if 9 in by_id:
-        fields.append(said("power_on_hours", told(9, hours(by_id[9], model))))
+        yield by_id[9], said("power_on_hours", hours(by_id[9], model))
     if 12 in by_id:
-        fields.append(said("power_cycles", told(12, count(by_id[12]))))
+        yield by_id[12], said("power_cycles", count(by_id[12]))
     if _means(by_id.get(5), "realloc", "retired_block", "reallocate"):
-        fields.append(said("reallocated_sectors", told(5, low_word(by_id[5]))))
+        yield by_id[5], said("reallocated_sectors", low_word(by_id[5]))
     if _means(by_id.get(197), "pend"):
-        fields.append(said("pending_sectors", told(197, count(by_id[197]))))
+        yield by_id[197], said("pending_sectors", count(by_id[197]))
     if _means(by_id.get(198), "uncor"):
-        fields.append(said("uncorrectable_sectors", told(198, count(by_id[198]))))
+        yield by_id[198], said("uncorrectable_sectors", count(by_id[198]))
     if _means(by_id.get(199), "crc"):
-        fields.append(said("interface_crc_errors", told(199, count(by_id[199]))))
+        yield by_id[199], said("interface_crc_errors", count(by_id[199]))
     elif 199 not in by_id and 218 in by_id and "crc" in by_id[218].name.lower():
-        fields.append(said("interface_crc_errors", told(218, count(by_id[218]))))
+        yield by_id[218], said("interface_crc_errors", count(by_id[218]))
     if _means(by_id.get(187), "uncorrect"):
-        fields.append(said("media_errors", told(187, count(by_id[187]))))
-    temperature = next((by_id[n] for n in (194, 190) if n in by_id), None)
+        yield by_id[187], said("media_errors", count(by_id[187]))
+    temperature = by_id.get(194, by_id.get(190))
     if temperature is not None:
-        fields.append(said("temperature_c", told(temperature.id, celsius(temperature))))
+        yield temperature, said("temperature_c", celsius(temperature))
     if 241 in by_id:
-        fields.append(said("written_bytes", told(241, amount(by_id[241], model))))
+        yield by_id[241], said("written_bytes", amount(by_id[241], model))
     if 242 in by_id:
-        fields.append(said("read_bytes", told(242, amount(by_id[242], model))))
-    return (*fields, *failing_facts(attributes)), tuple(left)
+        yield by_id[242], said("read_bytes", amount(by_id[242], model))
+
+
+def _left(attribute: Attribute, field: Said, told_better: Collection[str]) -> Left | None:
+    """Return what is to be said of a raw value that gave no number."""
+    detail = f"attribute {attribute.id}: raw value {attribute.text or attribute.raw}"
+    if field.absent is Absent.IMPLAUSIBLE:
+        return RemarkKind.BAD_VALUE, detail
+    is_told = attribute.id in _AMOUNTS and field.name in told_better
+    return (RemarkKind.NOT_UNDERSTOOD, detail) if field.absent is Absent.NOT_OFFERED and not is_told else None
 
 
 def failing_facts(attributes: Sequence[Attribute]) -> tuple[Said, ...]:

@@ -17,7 +17,7 @@ from shipworthy.machine.parse.boot_log import linux as boot_log_linux
 from shipworthy.machine.parse.boot_log import openbsd as boot_log_openbsd
 from shipworthy.machine.parse.boot_log.errors import ErrorKind, bare, classify
 from shipworthy.machine.parse.boot_log.parts import Log
-from shipworthy.machine.raw import Parsed, Reply, Section, remark
+from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
@@ -52,17 +52,15 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one log."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        log = read_log(reply.data)
-        found.extend(sightings(log, reply.id))
-        if len(reply.data) > MOST_BYTES or reply.data.count(b"\n") > MOST_LINES:
-            where, detail = f"line {len(log.lines)}", "the rest is not read"
-            remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, where, detail))
-    return Parsed(tuple(found), (), tuple(remarks))
+    return parsed_each(replies, _parse_log)
+
+
+def _parse_log(reply: Reply) -> Parsed:
+    log = read_log(reply.data)
+    remarks: tuple[Remark, ...] = ()
+    if len(reply.data) > MOST_BYTES or reply.data.count(b"\n") > MOST_LINES:
+        remarks = (remark(reply.id, RemarkKind.CUT_SHORT, f"line {len(log.lines)}", "the rest is not read"),)
+    return Parsed(tuple(sightings(log, reply.id)), remarks=remarks)
 
 
 def read_log(data: bytes) -> Log:

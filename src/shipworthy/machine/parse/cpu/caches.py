@@ -11,11 +11,11 @@ from collections.abc import Sequence
 
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.cpu.cpu_list import cpu_list
+from shipworthy.machine.parse.units import BYTES_IN
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
 CPUS = "/sys/devices/system/cpu"
-_UNITS = {"": 1, "K": 1 << 10, "M": 1 << 20, "G": 1 << 30}
 _SIZE = re.compile(r"([0-9]{1,9})([KMG]?)")
 
 Caches = dict[str, list[int | None]]
@@ -85,4 +85,4 @@ def _levels(listing: Listing) -> dict[tuple[tuple[str, ...], str], str]:
 def size_bytes(text: str) -> int | None:
     """Return the bytes of a text such as `32K`; None for one that is none, or for nothing at all."""
     match = _SIZE.fullmatch(text.strip())
-    return (int(match[1]) * _UNITS[match[2]] or None) if match else None
+    return (int(match[1]) * BYTES_IN[match[2]] or None) if match else None

@@ -22,7 +22,7 @@ from shipworthy.machine.parse.cpu.id_fields import (
 )
 from shipworthy.machine.parse.cpu.id_forms import MOST_BYTES, Leaves, is_dump, read_dump
 from shipworthy.machine.parse.cpu.words import instruction_sets, maker_of
-from shipworthy.machine.raw import Parsed, Reply, Section, remark
+from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -31,6 +31,7 @@ NAME = "cpuid"
 
 
 def recognises(name: str, head: bytes) -> bool:
+    """Return whether a file is a dump of CPUID, by its beginning."""
     del name
     return is_dump(head)
 
@@ -41,27 +42,32 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     Cores are counted over the processors that are in the dump if there are several, else they are what the
     one tells of its socket.
     """
-    found: list[Sighting] = []
+    return parsed_each(replies, _parse_dump)
+
+
+def _parse_dump(reply: Reply) -> Parsed:
+    processors = [leaves for leaves in read_dump(reply.data) if (0, 0) in leaves]
     remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        processors = [leaves for leaves in read_dump(reply.data) if (0, 0) in leaves]
-        if not processors:
-            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no CPUID leaf 0"))
-        cut = len(reply.data) > MOST_BYTES
-        if cut:
-            detail = f"only the first {MOST_BYTES} bytes are read, so that cores are not counted"
-            remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "file", detail))
-        sockets, repeated = _sockets(processors)
-        if repeated:
-            detail = f"{len(processors)} processors have {repeated} APIC ids: they are not counted"
-            remarks.append(remark(reply.id, RemarkKind.REPEATED, "APIC ids", detail))
-        for number, members in enumerate(sockets):
-            fields = _facts(members, counted=len(processors) > 1 and not repeated and not cut)
-            found.append(
-                Sighting(kind=PartKind.PROCESSOR, place=f"socket:{number}", source=reply.id, said=fields)
-            )
+    if not processors:
+        remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no CPUID leaf 0"))
+    cut = len(reply.data) > MOST_BYTES
+    if cut:
+        detail = f"only the first {MOST_BYTES} bytes are read, so that cores are not counted"
+        remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "file", detail))
+    sockets, repeated = _sockets(processors)
+    if repeated:
+        detail = f"{len(processors)} processors have {repeated} APIC ids: they are not counted"
+        remarks.append(remark(reply.id, RemarkKind.REPEATED, "APIC ids", detail))
+    counted = len(processors) > 1 and not repeated and not cut
+    found = [
+        Sighting(
+            kind=PartKind.PROCESSOR,
+            place=f"socket:{number}",
+            source=reply.id,
+            said=_facts(members, counted=counted),
+        )
+        for number, members in enumerate(sockets)
+    ]
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 

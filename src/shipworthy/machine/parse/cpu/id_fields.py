@@ -40,6 +40,7 @@ def answer(leaves: Leaves, leaf: int, subleaf: int = 0) -> Registers:
 
 
 def vendor(leaves: Leaves) -> str:
+    """Return the maker in leaf 0, such as `GenuineIntel`."""
     _, b, c, d = answer(leaves, 0)
     return _letters((b, d, c))
 
@@ -79,6 +80,7 @@ def flags(leaves: Leaves) -> set[str]:
 
 
 def is_amd(leaves: Leaves) -> bool:
+    """Return whether AMD's own leaves count: they do of Hygon's processors too."""
     return vendor(leaves) in ("AuthenticAMD", "HygonGenuine")
 
 
@@ -101,6 +103,7 @@ class Place:
 
 
 def place(leaves: Leaves) -> Place:
+    """Return where a processor is: by the leaves of topology, else by what makers said before they were."""
     levels = _levels(leaves)
     if levels:
         threads = next((bits for kind, bits, _ in levels if kind == 1), 0)

@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from xml.etree.ElementTree import ParseError
 
-from defusedxml import DefusedXmlException
-from defusedxml.ElementTree import fromstring
+from shipworthy.machine.parse.opening import opened_xml
+from shipworthy.machine.raw import Fault
 
 MOST_BYTES = 800 << 10  # of the longest dumps known that is 166 processors
 MOST_PROCESSORS = 512
@@ -117,9 +116,8 @@ _ROWS = (_dashed, _indexed, _masked, _named)
 
 
 def _from_xml(text: str) -> list[Leaves]:
-    try:
-        root = fromstring(text)
-    except (ParseError, DefusedXmlException, ValueError):
+    root = opened_xml(text, MOST_BYTES)
+    if isinstance(root, Fault):
         return []
     leaves: Leaves = {}
     for node in root.iter("cpuid"):

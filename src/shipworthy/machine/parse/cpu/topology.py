@@ -12,7 +12,7 @@ from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.cpu.caches import cache_facts
 from shipworthy.machine.parse.cpu.cpu_list import cpu_list, cpu_list_text
 from shipworthy.machine.parse.cpu.kinds import kind_facts
-from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
+from shipworthy.machine.raw import Parsed, Reply, reply_read
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
@@ -48,8 +48,8 @@ def parse_topology(replies: tuple[Reply, ...]) -> Parsed:
         _sighting(socket, reply.id, _facts(listing, cores, len(sockets)))
         for socket, cores in sorted(sockets.items())
     ]
-    caches = reply_named(replies, "topology.caches")
-    if caches is not None and caches.read:
+    caches = reply_read(replies, "topology.caches")
+    if caches is not None:
         shared = Listing(caches.data, caches.id)
         for socket, cores in sorted(sockets.items()):
             fields = cache_facts(shared, [core.first for core in cores])

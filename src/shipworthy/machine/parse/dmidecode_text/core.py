@@ -12,11 +12,12 @@ from collections import Counter
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse import jep106
 from shipworthy.machine.parse.dmidecode_text.lines import Report, TextStructure
+from shipworthy.machine.parse.firmware_table import memory_facts, plausible_millivolts
+from shipworthy.machine.parse.units import BYTES_IN
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 
 _SIZE = re.compile(r"([0-9]{1,12}) (bytes|kB|MB|GB|TB|EB)(?: \+ ([0-9]{1,6}) bytes)?")
-_SHIFTS = {"bytes": 0, "kB": 10, "MB": 20, "GB": 30, "TB": 40, "EB": 60}
 _NUMBER = re.compile(r"[0-9]{1,9}")
 _VOLTS = re.compile(r"([0-9]{1,3}(?:\.[0-9]{1,4})?) V")
 _SPEED = re.compile(r"([0-9]{1,9}) (?:MT/s|MHz)")
@@ -34,7 +35,7 @@ def size_bytes(s: TextStructure, label: str) -> int | Absent:
     match = _SIZE.match(s.fields.get(label, ""))
     if match is None:
         return Absent.NOT_OFFERED
-    size = (int(match[1]) << _SHIFTS[match[2]]) + int(match[3] or 0)
+    size = int(match[1]) * BYTES_IN[match[2][0].upper()] + int(match[3] or 0)
     return size if size < 1 << 63 else Absent.IMPLAUSIBLE
 
 
@@ -45,6 +46,7 @@ def leading_number(s: TextStructure, label: str) -> int | Absent:
 
 
 def speed_mt_s(s: TextStructure, *labels: str) -> int | Absent:
+    """Return the speed in MT/s of the first of these fields that has one."""
     for label in labels:
         match = _SPEED.match(s.fields.get(label, ""))
         if match and int(match[1]):
@@ -57,8 +59,7 @@ def millivolts(s: TextStructure, *labels: str) -> int | Absent:
     for label in labels:
         match = _VOLTS.match(s.fields.get(label, ""))
         if match:
-            value = round(float(match[1]) * 1000)
-            return value or Absent.NOT_OFFERED if value < 60_000 else Absent.IMPLAUSIBLE
+            return plausible_millivolts(round(float(match[1]) * 1000))
     return Absent.NOT_OFFERED
 
 
@@ -164,22 +165,14 @@ def module_size_bytes(s: TextStructure) -> int | Absent:
     return size_bytes(s, "Size")
 
 
-def memory_facts(arrays: list[TextStructure], modules: list[TextStructure]) -> tuple[Said, ...]:
-    """The memory as a whole, as the tables' parser sums it up."""
-    counts = [leading_number(s, "Number Of Devices") for s in arrays]
-    slots = max(sum(n for n in counts if not isinstance(n, Absent)), len(modules))
-    sizes = [module_size_bytes(s) for s in modules]
-    fitted = [size for size in sizes if size is not Absent.NOT_FITTED]
-    known = [size for size in fitted if not isinstance(size, Absent)]
-    capacities = [c for s in arrays if not isinstance(c := size_bytes(s, "Maximum Capacity"), Absent)]
-    correction: str | Absent = arrays[0].word("Error Correction Type") if arrays else Absent.NOT_OFFERED
-    all_known = bool(known) and len(known) == len(fitted)
-    return (
-        said("fitted_bytes", sum(known) if all_known else Absent.NOT_OFFERED),
-        said("modules", len(fitted) if modules else Absent.NOT_OFFERED),
-        said("slots", slots or Absent.NOT_OFFERED),
-        said("capacity_bytes", sum(capacities) or Absent.NOT_OFFERED),
-        said("error_correction", correction),
+def array_facts(arrays: list[TextStructure], modules: list[TextStructure]) -> tuple[Said, ...]:
+    """Type 16 (7.17): the memory as a whole, of all arrays of system memory and their modules."""
+    counts = (leading_number(s, "Number Of Devices") for s in arrays)
+    return memory_facts(
+        sum(n for n in counts if not isinstance(n, Absent)),
+        [module_size_bytes(s) for s in modules],
+        [size_bytes(s, "Maximum Capacity") for s in arrays],
+        arrays[0].word("Error Correction Type") if arrays else Absent.NOT_OFFERED,
     )
 
 

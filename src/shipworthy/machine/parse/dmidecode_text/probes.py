@@ -9,13 +9,10 @@ import re
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.dmidecode_text.lines import TextStructure
+from shipworthy.machine.parse.firmware_table import MOST_MWH, MOST_RPM, MOST_WATTS, at_most, plausible_c
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
-LEAST_C, MOST_C = -60.0, 200.0  # beyond what any part of a PC is made for
-MOST_RPM = 30_000  # fans of 40 mm in servers reach 25 000 to 28 000 (common practice)
-MOST_WATTS = 10_000
-MOST_MWH = 1_000_000
 _NUMBER = re.compile(r"(-?[0-9]{1,9}(?:\.[0-9]{1,6})?) ?(deg C|V|A|rpm|W|mWh|mV|%)")
 
 
@@ -29,15 +26,9 @@ def _whole(s: TextStructure, label: str, unit: str, times: int = 1) -> int | Abs
     return value if isinstance(value, Absent) else round(value)
 
 
-def _at_most(most: int, value: int | Absent) -> int | Absent:
-    return Absent.IMPLAUSIBLE if not isinstance(value, Absent) and value > most else value
-
-
 def _celsius(s: TextStructure, label: str) -> float | Absent:
     value = _quantity(s, label, "deg C")
-    if isinstance(value, Absent):
-        return value
-    return value if LEAST_C <= value <= MOST_C else Absent.IMPLAUSIBLE
+    return value if isinstance(value, Absent) else plausible_c(value)
 
 
 def _head(s: TextStructure, measures: str) -> tuple[Said, ...]:
@@ -62,7 +53,7 @@ def cooling_facts(s: TextStructure) -> tuple[Said, ...]:
         *_head(s, "cooling"),
         said("type", s.word("Type")),
         said("status", s.word("Status")),
-        said("nominal_speed_rpm", _at_most(MOST_RPM, _whole(s, "Nominal Speed", "rpm"))),
+        said("nominal_speed_rpm", at_most(MOST_RPM, _whole(s, "Nominal Speed", "rpm"))),
     )
 
 
@@ -102,10 +93,10 @@ def battery_facts(s: TextStructure) -> tuple[Said, ...]:
         said("chemistry", s.value("SBDS Chemistry") if isinstance(chemistry, Absent) else chemistry),
         said(
             "design_capacity_mwh",
-            _at_most(MOST_MWH, _whole(s, "Design Capacity", "mWh") or Absent.NOT_OFFERED),
+            at_most(MOST_MWH, _whole(s, "Design Capacity", "mWh") or Absent.NOT_OFFERED),
         ),
         said("design_voltage_mv", _whole(s, "Design Voltage", "mV") or Absent.NOT_OFFERED),
-        said("max_error_percent", _at_most(100, _whole(s, "Maximum Error", "%"))),
+        said("max_error_percent", at_most(100, _whole(s, "Maximum Error", "%"))),
     )
 
 
@@ -125,7 +116,7 @@ def supply_facts(s: TextStructure) -> tuple[Said, ...]:
         said("asset", s.value("Asset Tag")),
         said("part_number", s.value("Model Part Number")),
         said("revision", s.value("Revision")),
-        said("max_power_w", _at_most(MOST_WATTS, _whole(s, "Max Power Capacity", "W") or Absent.NOT_OFFERED)),
+        said("max_power_w", at_most(MOST_WATTS, _whole(s, "Max Power Capacity", "W") or Absent.NOT_OFFERED)),
         said("type", s.word("Type")),
         said("status", _present(status)),
         said("plugged", answers.get(s.fields.get("Plugged", ""))),

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 
 from shipworthy.machine.parse.dmidecode_text import board, core
 from shipworthy.machine.parse.dmidecode_text.lines import MOST_BYTES, Report, TextStructure, read_report
-from shipworthy.machine.raw import Parsed, Reply, Section, remark
+from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each, remark
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
@@ -40,14 +40,13 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if reply.read:
-            report = read_report(reply.data)
-            found.extend(sightings(report, reply.id))
-            remarks.extend(_remarks(report, reply))
-    return Parsed(tuple(found), (), tuple(remarks))
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    report = read_report(reply.data)
+    found = tuple(sightings(report, reply.id))  # first, as it notes what of the report gives no part
+    return Parsed(found, remarks=tuple(_remarks(report, reply)))
 
 
 def sightings(report: Report, source: str) -> Iterator[Sighting]:
@@ -99,7 +98,7 @@ def _memory(
     others = [s for s in report.of_type(16) if s.fields.get("Use") != SYSTEM_MEMORY]
     report.unread.extend((s, f"of {s.fields.get('Use', '')}") for s in others)
     if arrays or modules:
-        facts = core.memory_facts(arrays, modules)
+        facts = core.array_facts(arrays, modules)
         yield Sighting(kind=PartKind.MEMORY, place="memory", source=source, said=facts)
     for place, s in zip(places, modules, strict=True):
         yield Sighting(kind=PartKind.MEMORY_MODULE, place=place, source=source, said=core.module_facts(s))

@@ -9,7 +9,7 @@ from shipworthy.machine.parse.edid.blocks import Edid, is_edid, read_edid, remar
 from shipworthy.machine.parse.edid.facts import absent_facts, facts_of
 from shipworthy.machine.parse.id_databases import read_names
 from shipworthy.machine.parse.wiring import device_place
-from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
+from shipworthy.machine.raw import Parsed, Reply, reply_read, text_read
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Port, PortState, Remark
 from shipworthy.model.words import Absent, PartKind
@@ -50,7 +50,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     listing = Listing(reply.data, reply.id)
     names = [name for name in listing.names(FOLDER) if _CONNECTOR.fullmatch(name)]
     cards = {name.split("-", 1)[0] for name in names if _kind(name) in CONNECTORS}
-    names_known = _names_of_makers(reply_named(replies, "displays.names"))
+    names_known = _names_of_makers(text_read(replies, "displays.names"))
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for name in names:
@@ -62,12 +62,9 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     return Parsed(tuple(found), tuple(ports), tuple(remarks))
 
 
-def _names_of_makers(reply: Reply | None) -> dict[str, str]:
+def _names_of_makers(text: str) -> dict[str, str]:
     """Return makers' names by their three letters, from the lines that were kept of a list."""
-    if reply is None or not reply.read:
-        return {}
-    named = read_names(reply.data.decode("utf-8", "replace"))
-    return {code: name for (code, device), name in named.items() if not device}
+    return {code: name for (code, device), name in read_names(text).items() if not device}
 
 
 def _kind(name: str) -> str:

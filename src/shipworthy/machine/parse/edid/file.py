@@ -7,9 +7,8 @@ import re
 from shipworthy.machine.parse.edid import blocks as whole
 from shipworthy.machine.parse.edid.blocks import BLOCK_BYTES, HEADER, MOST_BLOCKS, read_edid, remarks_of
 from shipworthy.machine.parse.edid.facts import facts_of
-from shipworthy.machine.raw import Parsed, Reply, Section
+from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each
 from shipworthy.model.facts import Sighting
-from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind
 
 NAME = "edid"
@@ -70,15 +69,14 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one file: a display, by the file's name, as it does not tell where it was plugged in."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if reply.read:
-            edid = read_edid(edid_of_file(reply.data))
-            place = f"edid:{reply.locator.lstrip('/')}"
-            found.append(Sighting(kind=PartKind.DISPLAY, place=place, source=reply.id, said=facts_of(edid)))
-            remarks += remarks_of(edid, reply.id)
-    return Parsed(tuple(found), (), tuple(remarks))
+    return parsed_each(replies, _parse_file)
+
+
+def _parse_file(reply: Reply) -> Parsed:
+    edid = read_edid(edid_of_file(reply.data))
+    place = f"edid:{reply.locator.lstrip('/')}"
+    display = Sighting(kind=PartKind.DISPLAY, place=place, source=reply.id, said=facts_of(edid))
+    return Parsed((display,), remarks=tuple(remarks_of(edid, reply.id)))
 
 
 def describe(data: bytes) -> tuple[Section, ...]:

@@ -7,18 +7,14 @@ one that a slot holds.
 
 from __future__ import annotations
 
-from xml.etree.ElementTree import Element, ParseError
-
-from defusedxml import DefusedXmlException
-from defusedxml.ElementTree import fromstring
+from xml.etree.ElementTree import Element
 
 from shipworthy.machine.parse.lshw_xml.bus import bus_sightings
 from shipworthy.machine.parse.lshw_xml.drives import drive_sightings
 from shipworthy.machine.parse.lshw_xml.firmware import firmware_sightings
 from shipworthy.machine.parse.lshw_xml.nodes import walk
-from shipworthy.machine.raw import Parsed, Reply, remark
-from shipworthy.model.facts import Sighting
-from shipworthy.model.reading import Remark
+from shipworthy.machine.parse.opening import opened_xml
+from shipworthy.machine.raw import Parsed, Reply, parsed_each, remark
 from shipworthy.model.words import RemarkKind
 
 NAME = "lshw-xml"
@@ -36,28 +32,19 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        root = _root(reply.data)
-        if root is None:
-            detail = "no XML of lshw, or more of it than is read"
-            remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail))
-            continue
-        nodes = list(walk(root))
-        sightings, wrong = firmware_sightings(reply.id, nodes)
-        found += [*sightings, *bus_sightings(reply.id, nodes), *drive_sightings(reply.id, nodes)]
-        remarks += wrong
-    return Parsed(tuple(found), remarks=tuple(remarks))
+    return parsed_each(replies, _parse_report)
 
 
-def _root(data: bytes) -> Element | None:
-    if len(data) > MOST_BYTES or data.count(b"<") > MOST_TAGS or data.count(b"<node") > MOST_NODES:
-        return None
-    try:
-        root: Element = fromstring(data)
-    except (ParseError, DefusedXmlException, ValueError, LookupError):
-        return None
-    return root if root.tag in ("list", "node") else None
+def _parse_report(reply: Reply) -> Parsed:
+    root = opened_xml(reply.data, MOST_BYTES) if _is_bounded(reply.data) else None
+    if not isinstance(root, Element) or root.tag not in ("list", "node"):
+        detail = "no XML of lshw, or more of it than is read"
+        return Parsed(remarks=(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail),))
+    nodes = list(walk(root))
+    found, wrong = firmware_sightings(reply.id, nodes)
+    found = [*found, *bus_sightings(reply.id, nodes), *drive_sightings(reply.id, nodes)]
+    return Parsed(tuple(found), remarks=tuple(wrong))
+
+
+def _is_bounded(data: bytes) -> bool:
+    return data.count(b"<") <= MOST_TAGS and data.count(b"<node") <= MOST_NODES

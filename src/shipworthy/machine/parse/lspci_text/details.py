@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.graphics import resizable_bar
 from shipworthy.machine.parse.pci.links import Function, offered
+from shipworthy.machine.parse.units import BYTES_IN
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
@@ -31,7 +32,6 @@ _BAR = re.compile(
 )
 _DRIVER = re.compile(r"^[ \t]+Kernel driver in use: (\S+)", re.MULTILINE)
 _STATE = re.compile(r"^[ \t]+Status: (D[0-3])(?:[ ,]|$)", re.MULTILINE)
-_UNITS = {"": 1, "K": 1 << 10, "M": 1 << 20, "G": 1 << 30, "T": 1 << 40}
 
 _TYPES = {
     "Endpoint": "endpoint",
@@ -78,7 +78,7 @@ def detail_facts(text: str, function: Function) -> Iterator[Said]:
     if function.port_type:
         yield said("port_type", function.port_type)
     yield from _registers(text)
-    sizes = [int(number) * _UNITS[unit] for number, unit in _REGION.findall(text)]
+    sizes = [int(number) * BYTES_IN[unit] for number, unit in _REGION.findall(text)]
     if sizes:
         yield said("largest_bar_bytes", max(sizes))
     bar = resizable_bar(None, None, _bars(text))
@@ -126,6 +126,6 @@ def _bits(text: str, row: str) -> str | None:
 def _bars(text: str) -> list[tuple[int, tuple[int, ...]]]:
     found: list[tuple[int, tuple[int, ...]]] = []
     for number, unit, rest in _BAR.findall(text):
-        sizes = tuple(int(n) * _UNITS[u] for n, u in re.findall(r" (\d+)([KMGT]?)B", rest))
-        found.append((int(number) * _UNITS[unit], sizes))
+        sizes = tuple(int(n) * BYTES_IN[u] for n, u in re.findall(r" (\d+)([KMGT]?)B", rest))
+        found.append((int(number) * BYTES_IN[unit], sizes))
     return found

@@ -16,7 +16,7 @@ from shipworthy.machine.parse.graphics import name_card, naming_facts
 from shipworthy.machine.parse.lspci_text.details import detail_facts, function_of
 from shipworthy.machine.parse.pci.links import links_of, offered, path_facts
 from shipworthy.machine.parse.pci.source import kind_of
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.raw import Parsed, Reply, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -82,18 +82,14 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report."""
-    sightings: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        if len(reply.data) > MOST_BYTES:
-            remarks.append(remark(reply.id, RemarkKind.BAD_LENGTH, "file"))
-            continue
-        blocks, left = read_blocks(reply.data.decode("utf-8", "replace"))
-        sightings += _sightings(blocks, reply.id)
-        remarks += _remarks(blocks, left, reply.id)
-    return Parsed(tuple(sightings), remarks=tuple(remarks))
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    if len(reply.data) > MOST_BYTES:
+        return Parsed(remarks=(remark(reply.id, RemarkKind.BAD_LENGTH, "file"),))
+    blocks, left = read_blocks(reply.data.decode("utf-8", "replace"))
+    return Parsed(tuple(_sightings(blocks, reply.id)), remarks=tuple(_remarks(blocks, left, reply.id)))
 
 
 def read_blocks(text: str) -> tuple[list[Block], int]:

@@ -10,10 +10,7 @@ card and slot can do together, `max_device_link_gen` is the card's own.
 from __future__ import annotations
 
 import re
-from xml.etree.ElementTree import Element, ParseError
-
-from defusedxml.common import DefusedXmlException
-from defusedxml.ElementTree import fromstring
+from xml.etree.ElementTree import Element
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.graphics import product_name, resizable_bar
@@ -29,16 +26,17 @@ from shipworthy.machine.parse.nvidia_smi.xml_values import (
     word,
     yes,
 )
+from shipworthy.machine.parse.opening import opened_xml
 from shipworthy.machine.parse.pci.config_words import SPEEDS_GT_S
 from shipworthy.machine.parse.pci.links import offered
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.parse.units import MIB
+from shipworthy.machine.raw import Fault, Parsed, Reply, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "nvidia-smi-xml"
 MOST_BYTES = 8 << 20
-MIB = 1 << 20
 
 _PLACE = re.compile(r"([0-9A-Fa-f]{4,8}):([0-9A-Fa-f]{2}):([0-9A-Fa-f]{2})\.([0-7])")
 
@@ -51,39 +49,26 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report, be it a file or what the tool answered just now."""
-    sightings: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        root, fault = read_report(reply.data)
-        if fault is not None:
-            remarks.append(remark(reply.id, fault[0], "file", fault[1]))
-        for card in root.findall("gpu") if root is not None else ():
-            place = place_of(card)
-            if place is None:
-                detail = card.get("id", "")[:80]
-                remarks.append(remark(reply.id, RemarkKind.BAD_VALUE, "gpu", detail))
-                continue
-            driver = said("driver_version", word(text_of(root, "driver_version")))
-            fields = (*card_facts(card), *offered(driver))
-            sightings.append(Sighting(kind=PartKind.GRAPHICS, place=place, source=reply.id, said=fields))
-    return Parsed(tuple(sightings), remarks=tuple(remarks))
+    return parsed_each(replies, _parse_report)
 
 
-def read_report(data: bytes) -> tuple[Element | None, tuple[RemarkKind, str] | None]:
-    """Return a report's root, or what is wrong with it. Entities and what is too long are refused."""
-    if len(data) > MOST_BYTES:
-        return None, (RemarkKind.BAD_LENGTH, f"{len(data)} bytes")
-    try:
-        root: Element = fromstring(data)
-    except DefusedXmlException as error:
-        return None, (RemarkKind.BAD_VALUE, type(error).__name__)
-    except (ParseError, ValueError, LookupError) as error:
-        return None, (RemarkKind.CUT_SHORT, str(error)[:120])
+def _parse_report(reply: Reply) -> Parsed:
+    root = opened_xml(reply.data, MOST_BYTES)
+    if isinstance(root, Fault):
+        return Parsed(remarks=(root.remark(reply.id),))
     if root.tag != "nvidia_smi_log":
-        return None, (RemarkKind.BAD_HEADER, str(root.tag)[:80])
-    return root, None
+        return Parsed(remarks=(remark(reply.id, RemarkKind.BAD_HEADER, "file", str(root.tag)[:80]),))
+    found: list[Sighting] = []
+    remarks: list[Remark] = []
+    driver = said("driver_version", word(text_of(root, "driver_version")))
+    for card in root.findall("gpu"):
+        place = place_of(card)
+        if place is None:
+            remarks.append(remark(reply.id, RemarkKind.BAD_VALUE, "gpu", card.get("id", "")[:80]))
+            continue
+        fields = (*card_facts(card), *offered(driver))
+        found.append(Sighting(kind=PartKind.GRAPHICS, place=place, source=reply.id, said=fields))
+    return Parsed(tuple(found), remarks=tuple(remarks))
 
 
 def place_of(card: Element) -> str | None:

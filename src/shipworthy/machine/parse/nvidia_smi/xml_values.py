@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from xml.etree.ElementTree import Element
 
+from shipworthy.machine.parse.graphics import card_power_w, chip_temperature_c
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.words import Absent
 
@@ -72,9 +73,9 @@ def count(text: str) -> int | Absent:
 
 
 def temperature(text: str) -> float | Absent:
-    """Return degrees Celsius as a limit or a reading of a chip can be."""
+    """Return degrees Celsius, of a limit or a reading of the chip."""
     found = quantity(text, "C")
-    return found if isinstance(found, Absent) or 0 < found < 150 else Absent.IMPLAUSIBLE
+    return found if isinstance(found, Absent) else chip_temperature_c(found)
 
 
 def margin(text: str) -> float | Absent:
@@ -84,9 +85,9 @@ def margin(text: str) -> float | Absent:
 
 
 def power(text: str) -> float | Absent:
-    """Return watts; no card has none, and none has 2,000."""
+    """Return watts, of a limit or of what the card draws."""
     found = quantity(text, "W")
-    return found if isinstance(found, Absent) or 0 < found < 2000 else Absent.IMPLAUSIBLE
+    return found if isinstance(found, Absent) else card_power_w(found)
 
 
 def yes(text: str) -> bool | Absent:

@@ -73,10 +73,12 @@ def _power_state(data: bytes, index: int) -> Section:
 
 
 def describe_namespace(data: bytes) -> tuple[Section, ...]:
+    """Return the fields of Identify Namespace."""
     return (_section("Identify Namespace", "0", namespace_facts(data)),)
 
 
 def describe_health(data: bytes) -> tuple[Section, ...]:
+    """Return the fields of log page 02h."""
     return (_section("SMART / Health Information", "0", health_facts(data)),)
 
 

@@ -74,6 +74,6 @@ def _remarks_on(reply: Reply) -> tuple[Remark, ...]:
 
 def _controller_name(listing: Listing, namespace: str) -> str:
     """Return the controller that answers for a namespace: by its device's path, else by the names' rule."""
-    path = listing.target(f"{BLOCK}/{namespace}/controller")
     match = _NAMESPACE.fullmatch(namespace)
-    return path.rsplit("/", 1)[-1] if path else f"nvme{match[1]}" if match else ""
+    by_name = f"nvme{match[1]}" if match else ""
+    return listing.target_name(f"{BLOCK}/{namespace}/controller") or by_name

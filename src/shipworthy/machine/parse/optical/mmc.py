@@ -15,7 +15,6 @@ from shipworthy.model.words import RemarkKind
 HEADER_BYTES = 8
 MOST_FEATURES = 256  # some 60 are defined
 PROFILE_LIST, CORE, SERIAL, FIRMWARE = 0x0000, 0x0001, 0x0108, 0x010C
-NO_PROFILE = 0x0000
 PROFILES = {
     0x0001: "non-removable disk",
     0x0002: "removable disk",
@@ -95,6 +94,7 @@ FEATURES = {
 
 
 def profile_word(number: int) -> str:
+    """Return what kind of disc a profile is of."""
     return PROFILES.get(number, f"profile 0x{number:04x}")
 
 

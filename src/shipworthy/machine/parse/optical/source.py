@@ -21,7 +21,7 @@ from shipworthy.machine.parse.optical.mmc import (
 )
 from shipworthy.machine.parse.wiring import interface_of
 from shipworthy.machine.placeholders import is_placeholder
-from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read, text_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -37,8 +37,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     if reply is None:
         return Parsed()
     listing = Listing(reply.data, reply.id)
-    info = reply_read(replies, "optical.info")
-    table = read_info(info.data.decode("utf-8", "replace")) if info is not None else {}
+    table = read_info(text_read(replies, "optical.info"))
     found: list[Sighting] = []
     remarks: list[Remark] = []
     for name in listing.names(BLOCK):
@@ -51,8 +50,9 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         if answer is not None:
             said_by_it = _answered(answer, remarks)
             found.append(Sighting(kind=kind, place=place, source=answer.id, said=said_by_it))
-        if info is not None and name in table:
-            found.append(Sighting(kind=kind, place=place, source=info.id, said=_abilities(table[name])))
+        if name in table:
+            said_by_driver = _abilities(table[name])
+            found.append(Sighting(kind=kind, place=place, source="optical.info", said=said_by_driver))
         fields = _fields(listing, name)
         found.append(Sighting(kind=kind, place=place, source=reply.id, said=fields))
     return Parsed(tuple(found), remarks=tuple(remarks))

@@ -106,9 +106,7 @@ def decode(fetch: Fetch) -> Config | None:
         multifunction=bool(header[14] & 0x80),
         subsystem=_subsystem(space, header, kind, at.get((SUBSYSTEM, False))),
         buses=(header[24], header[25], header[26]) if kind in (1, 2) else None,
-        bars=tuple(
-            word(header[o : o + 4], "little") for o in range(0x10, (0x28, 0x18, 0x14)[min(kind, 2)], 4)
-        ),
+        bars=_bars(header, kind),
         capabilities=every,
         express=None if express_at is None else _express(space, express_at),
         power_state=_power_state(space, at.get((POWER_MANAGEMENT, False))),
@@ -119,6 +117,12 @@ def decode(fetch: Fetch) -> Config | None:
         extended_readable=readable and extended_readable,
         faults=tuple(faults),
     )
+
+
+def _bars(header: bytes, kind: int) -> tuple[int, ...]:
+    """Return the base address registers: six of a device, two of a bridge, one of CardBus."""
+    end = (0x28, 0x18, 0x14)[min(kind, 2)]
+    return tuple(int.from_bytes(header[at : at + 4], "little") for at in range(0x10, end, 4))
 
 
 def _legacy(

@@ -29,7 +29,7 @@ from shipworthy.machine.parse.pci.facts import (
     serial_facts,
 )
 from shipworthy.machine.parse.pci.links import Function, chain_of, links_of, offered, path_facts
-from shipworthy.machine.raw import Parsed, Reply, reply_named, reply_read
+from shipworthy.machine.raw import Parsed, Reply, reply_read, text_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind
@@ -130,7 +130,6 @@ def _function(listing: Listing, folder: str, config: Config | None) -> Function:
 
 
 def _fields(listing: Listing, folder: str, function: Function) -> tuple[Said, ...]:
-    driver = listing.target(f"{folder}/driver")
     state = listing.text(f"{folder}/power_state")
     bars = bar_sizes(listing.text(f"{folder}/resource") or "")
     return (
@@ -147,7 +146,7 @@ def _fields(listing: Listing, folder: str, function: Function) -> tuple[Said, ..
             function.max_speed_gt_s,
         ),
         _or(listing.said("link_max_width", f"{folder}/max_link_width", link_width), function.max_width),
-        said("driver", driver.rsplit("/", 1)[-1] if driver else None),
+        said("driver", listing.target_name(f"{folder}/driver")),
         *((said("power_state", state),) if state and state != "unknown" else ()),
         *((said("largest_bar_bytes", max(bars)),) if bars else ()),
     )
@@ -221,14 +220,13 @@ def read_names(text: str) -> dict[tuple[str, str], str]:
 
 
 def _read_lists(replies: tuple[Reply, ...]) -> _Names:
-    names, products = reply_named(replies, "pci.names"), reply_named(replies, "pci.amdgpu-ids")
-    text = names.data.decode("utf-8", "replace") if names is not None and names.read else ""
-    listed = products is not None and products.read
+    text = text_read(replies, "pci.names")
+    listed = reply_read(replies, "pci.amdgpu-ids") is not None
     return _Names(
         source="pci.names",
         devices=read_names(text),
         cards=read_card_names(text),
-        products=read_products(products.data.decode("utf-8", "replace")) if products and listed else None,
+        products=read_products(text_read(replies, "pci.amdgpu-ids")) if listed else None,
         products_source="pci.amdgpu-ids",
     )
 

@@ -15,10 +15,9 @@ from typing import Any
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.sensors.limits import ENDS, FROM_CHANNEL, limit_word
-from shipworthy.machine.parse.sensors.sanity import implausible_temperature
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.parse.sensors.sanity import HIGHEST_RPM, implausible_temperature
+from shipworthy.machine.raw import Parsed, Reply, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
-from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "sensors-json"
@@ -26,7 +25,6 @@ MOST_BYTES = 160 << 10  # a report of 512 cores has 90 kB
 _CHIP = re.compile(r"(.+)-(pci|isa|acpi|virtual|hid|mdio|scsi|i2c-\d+|spi-\d+)-([0-9a-f]{1,8})")
 _KEY = re.compile(r"(temp|fan|in|power|curr|energy|humidity|freq|pwm|intrusion)(\d+)_(\w+)")
 _UNITS = {"temp": "c", "fan": "rpm", "in": "v", "power": "w", "curr": "a"}
-HIGHEST_RPM = 30_000
 FROM_LABEL = "driver or configuration"  # sensors(1) shows what its own configuration renames, too
 _BEGIN = re.compile(r'\{\s*"([^"\n]{3,80})"\s*:\s*\{')
 
@@ -45,28 +43,26 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one report. A sighting for each chip."""
+    return parsed_each(replies, _parse_report)
+
+
+def _parse_report(reply: Reply) -> Parsed:
+    whole, mended = _decoded(reply.data)
+    remarks = [remark(reply.id, kind, "file", detail) for kind, detail in mended]
+    seen: set[str] = set()
     found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        whole, mended = _decoded(reply.data)
-        for kind, detail in mended:
-            remarks.append(remark(reply.id, kind, "file", detail))
-        seen: set[str] = set()
-        for name, chip in whole:
-            if name in seen:
-                detail = "a chip named twice: the first counts"
-                remarks.append(remark(reply.id, RemarkKind.REPEATED, name, detail))
-            elif isinstance(chip, _Pairs) and _CHIP.fullmatch(name):
-                seen.add(name)
-                fields, wrong = _chip_facts(name, chip)
-                place = chip_place(name)
-                found.append(Sighting(kind=PartKind.SENSOR_CHIP, place=place, source=reply.id, said=fields))
-                remarks += [
-                    remark(reply.id, RemarkKind.BAD_VALUE, f"{name}: {where}", detail)
-                    for where, detail in wrong
-                ]
+    for name, chip in whole:
+        if name in seen:
+            detail = "a chip named twice: the first counts"
+            remarks.append(remark(reply.id, RemarkKind.REPEATED, name, detail))
+        elif isinstance(chip, _Pairs) and _CHIP.fullmatch(name):
+            seen.add(name)
+            fields, wrong = _chip_facts(name, chip)
+            place = chip_place(name)
+            found.append(Sighting(kind=PartKind.SENSOR_CHIP, place=place, source=reply.id, said=fields))
+            remarks += [
+                remark(reply.id, RemarkKind.BAD_VALUE, f"{name}: {where}", detail) for where, detail in wrong
+            ]
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 LOWEST_C, HIGHEST_C = -40.0, 150.0
+HIGHEST_RPM = 30_000  # fans of 40 mm in servers reach 25 000 to 28 000 (common practice)
 
 _NOT_WIRED = {
     -128.0: "the lowest number of a signed byte: nothing is wired to the input",

@@ -10,9 +10,9 @@ import re
 
 from shipworthy.machine.listing import Listing, said, whole_number
 from shipworthy.machine.parse.sensors.limits import ENDS, channel_facts, limit_word, trip_facts
-from shipworthy.machine.parse.sensors.sanity import implausible_temperature
+from shipworthy.machine.parse.sensors.sanity import HIGHEST_RPM, implausible_temperature
 from shipworthy.machine.parse.wiring import device_place, storage_place
-from shipworthy.machine.raw import Parsed, Reply, remark, reply_named
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.runlog import Column
@@ -34,7 +34,6 @@ _QUANTITIES = {
     "freq": ("clock", Unit.MEGAHERTZ),
 }
 
-HIGHEST_RPM = 30_000
 HIGHEST_W = 5_000.0
 HIGHEST_MHZ = 20_000.0
 
@@ -135,8 +134,8 @@ def columns(replies: tuple[Reply, ...]) -> tuple[Column, ...]:
 
 
 def _listing(replies: tuple[Reply, ...], name: str) -> Listing:
-    reply = reply_named(replies, name)
-    return Listing(reply.data if reply is not None and reply.read else b"", name)
+    reply = reply_read(replies, name)
+    return Listing(reply.data if reply is not None else b"", name)
 
 
 def _chip_name(listing: Listing, chip: str) -> str:

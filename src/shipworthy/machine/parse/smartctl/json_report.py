@@ -10,12 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-import msgspec
-
 from shipworthy.machine.listing import Listing, said
 from shipworthy.machine.parse.ata import smart as ata_smart
 from shipworthy.machine.parse.ata.smart import Attribute
 from shipworthy.machine.parse.block import block_place
+from shipworthy.machine.parse.opening import opened_json
 from shipworthy.machine.parse.smartctl.json_drive import (
     Json,
     drive_facts,
@@ -24,7 +23,7 @@ from shipworthy.machine.parse.smartctl.json_drive import (
     statistics_facts,
     text,
 )
-from shipworthy.machine.raw import Parsed, Reply, Section, remark, reply_read
+from shipworthy.machine.raw import Fault, Parsed, Reply, Section, parsed_each, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind
@@ -59,25 +58,26 @@ _DRIVE_SAYS = {
 
 
 def recognises(name: str, head: bytes) -> bool:
+    """Return whether a file is such a report, by its first keys."""
     del name
     return bool(_HEAD.match(head)) and any(mark in head for mark in _MARKS)
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one file; a file may hold one report or a list of them."""
+    return parsed_each(replies, _parse_file)
+
+
+def _parse_file(reply: Reply) -> Parsed:
     found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        reports, fault = decoded(reply)
-        remarks += fault
-        for position, report in enumerate(reports):
-            where = device_name(report) or f"report {position + 1}"
-            place, also = node_place(report, f"{reply.id}/{position + 1}")
-            sightings, notes = read_report(report, reply.id, where, place, also)
-            found += sightings
-            remarks += notes
+    reports, fault = decoded(reply)
+    remarks = list(fault)
+    for position, report in enumerate(reports, 1):
+        where = device_name(report) or f"report {position}"
+        place, also = node_place(report, f"{reply.id}/{position}")
+        sightings, notes = read_report(report, reply.id, where, place, also)
+        found += sightings
+        remarks += notes
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 
@@ -118,12 +118,9 @@ def decoded(reply: Reply) -> tuple[list[Json], tuple[Remark, ...]]:
     if old is not None:
         detail = f"smartctl {old[1].decode()}.{old[2].decode()} printed text, not JSON"
         return [], (remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", detail),)
-    if len(reply.data) > MOST_BYTES:
-        return [], (remark(reply.id, RemarkKind.BAD_LENGTH, "file", f"more than {MOST_BYTES} bytes"),)
-    try:
-        value = msgspec.json.decode(reply.data)
-    except (msgspec.DecodeError, ValueError, RecursionError) as error:
-        return [], (remark(reply.id, RemarkKind.CUT_SHORT, "file", f"no whole JSON: {error}"[:200]),)
+    value = opened_json(reply.data, MOST_BYTES, object)
+    if isinstance(value, Fault):
+        return [], (value.remark(reply.id),)
     listed = value if isinstance(value, list) else [value]
     reports = [one for one in listed[:MOST_REPORTS] if isinstance(one, dict)]
     known = [one for one in reports if "smartctl" in one or "device" in one or "model_name" in one]
@@ -136,6 +133,7 @@ def decoded(reply: Reply) -> tuple[list[Json], tuple[Remark, ...]]:
 
 
 def device_name(report: Json) -> str:
+    """Return the device node that smartctl was asked about; empty if the report does not say."""
     return text(get(report, "device", "name")) or ""
 
 
@@ -238,10 +236,7 @@ def _trouble(report: Json, source: str, where: str) -> list[Remark]:
 
 def describe(data: bytes) -> tuple[Section, ...]:
     """Return every value of a report under its own path of keys, a section for each key at the top."""
-    try:
-        value = msgspec.json.decode(data) if len(data) <= MOST_BYTES else None
-    except (msgspec.DecodeError, ValueError, RecursionError):
-        return ()
+    value = opened_json(data, MOST_BYTES, object)
     if not isinstance(value, dict):
         return ()
     return tuple(Section(str(key), str(key), tuple(_leaves(one, ""))) for key, one in value.items())

@@ -16,7 +16,7 @@ from shipworthy.machine.parse.smartctl.json_drive import self_test_facts, statis
 from shipworthy.machine.parse.smartctl.json_report import place_of
 from shipworthy.machine.parse.smartctl.text_drive import drive_facts
 from shipworthy.machine.parse.smartctl.text_numbers import whole
-from shipworthy.machine.raw import Parsed, Reply, Section, remark
+from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind, RemarkKind
@@ -75,34 +75,30 @@ class Report:
 
 
 def recognises(name: str, head: bytes) -> bool:
+    """Return whether a file is such a report, by smartctl's first line or a heading."""
     del name
     return head.lstrip()[:1] != b"{" and bool(_MARKS.search(head))
 
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one file; it may hold several reports, one after another."""
+    return parsed_each(replies, _parse_file)
+
+
+def _parse_file(reply: Reply) -> Parsed:
     found: list[Sighting] = []
     remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        pieces = _reports_in(reply.data)
-        if not pieces:
-            remarks.append(
-                _remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no report of smartctl's in it")
-            )
-        cut = _left_out(reply.data, pieces)
-        if cut:
-            remarks.append(_remark(reply.id, RemarkKind.CUT_SHORT, "file", cut))
-        for position, lines in enumerate(pieces, 1):
-            sightings, notes = _sightings(read_lines(lines), reply, position, len(pieces))
-            found += sightings
-            remarks += notes
+    pieces = _reports_in(reply.data)
+    if not pieces:
+        remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, "file", "no report of smartctl's in it"))
+    cut = _left_out(reply.data, pieces)
+    if cut:
+        remarks.append(remark(reply.id, RemarkKind.CUT_SHORT, "file", cut))
+    for position, lines in enumerate(pieces, 1):
+        sightings, notes = _sightings(read_lines(lines), reply, position, len(pieces))
+        found += sightings
+        remarks += notes
     return Parsed(tuple(found), remarks=tuple(remarks))
-
-
-def _remark(source: str, kind: RemarkKind, where: str, detail: str) -> Remark:
-    return remark(source, kind, where, detail[:300])
 
 
 def text_of(data: bytes) -> str:
@@ -248,14 +244,14 @@ def _sightings(report: Report, reply: Reply, position: int, of: int) -> tuple[li
         for group in groups
         if group
     ]
-    remarks = [_remark(reply.id, kind, where, detail) for kind, detail in left]
-    remarks += [_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, where, one) for one in report.unread]
+    remarks = [remark(reply.id, kind, where, detail[:MOST_LINE]) for kind, detail in left]
+    remarks += [remark(reply.id, RemarkKind.NOT_UNDERSTOOD, where, one) for one in report.unread]
     for fault in dict.fromkeys(report.faults):
         checksum = "checksum" in fault
         kind = RemarkKind.BAD_CHECKSUM if checksum else RemarkKind.NOT_ANSWERED
-        remarks.append(_remark(reply.id, kind, where, fault))
+        remarks.append(remark(reply.id, kind, where, fault[:MOST_LINE]))
     if not groups[0] and not report.faults:
-        remarks.append(_remark(reply.id, RemarkKind.NOT_UNDERSTOOD, where, "nothing of a drive in it"))
+        remarks.append(remark(reply.id, RemarkKind.NOT_UNDERSTOOD, where, "nothing of a drive in it"))
     return found, remarks
 
 

@@ -46,6 +46,7 @@ def describe(data: bytes) -> tuple[Section, ...]:
 
 
 def describe_table(table: Table) -> tuple[Section, ...]:
+    """Return the same of a table that is taken apart; what is too long to be shown is cut, by name."""
     sections = list(_head(table))
     fields = 0
     for s in table.structures:

@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse import jep106
+from shipworthy.machine.parse.firmware_table import memory_facts, plausible_millivolts
 from shipworthy.machine.parse.smbios.memory import (
     DETAILS,
     array_capacity_bytes,
@@ -42,7 +43,6 @@ from shipworthy.model.words import Absent
 
 FIRMWARE, SYSTEM, BOARD, CHASSIS, PROCESSOR, ARRAY, MODULE = 0, 1, 2, 3, 4, 16, 17
 SYSTEM_MEMORY = 3  # 7.17.2, use of a memory array
-MOST_MILLIVOLTS = 60_000  # the most that counts as safe to touch: no voltage of a module
 
 
 def word(number: int | None, words: Mapping[int, str]) -> str | Absent:
@@ -160,26 +160,12 @@ def system_memory(table: Table) -> tuple[list[Structure], list[Structure]]:
 
 
 def array_facts(arrays: list[Structure], modules: list[Structure]) -> tuple[Said, ...]:
-    """Type 16 (7.17): the memory as a whole, of all arrays of system memory and their modules.
-
-    slots: the larger of what the arrays say and of how many modules are listed. fitted_bytes and
-    modules: of the slots that hold something; unknown sizes make the sum unknown.
-    """
-    slots = max(sum(s.number(0x0D, 2) or 0 for s in arrays), len(modules))
-    sizes = [module_size_bytes(module) for module in modules]
-    fitted = [size for size in sizes if size is not Absent.NOT_FITTED]
-    known = [size for size in fitted if not isinstance(size, Absent)]
-    capacities = [capacity for s in arrays if not isinstance(capacity := array_capacity_bytes(s), Absent)]
-    correction: str | Absent = (
-        word(arrays[0].number(0x06, 1), ERROR_CORRECTIONS) if arrays else Absent.NOT_OFFERED
-    )
-    all_known = bool(known) and len(known) == len(fitted)
-    return (
-        said("fitted_bytes", sum(known) if all_known else Absent.NOT_OFFERED),
-        said("modules", len(fitted) if modules else Absent.NOT_OFFERED),
-        said("slots", slots or Absent.NOT_OFFERED),
-        said("capacity_bytes", sum(capacities) or Absent.NOT_OFFERED),
-        said("error_correction", correction),
+    """Type 16 (7.17): the memory as a whole, of all arrays of system memory and their modules."""
+    return memory_facts(
+        sum(s.number(0x0D, 2) or 0 for s in arrays),
+        [module_size_bytes(s) for s in modules],
+        [array_capacity_bytes(s) for s in arrays],
+        word(arrays[0].number(0x06, 1), ERROR_CORRECTIONS) if arrays else Absent.NOT_OFFERED,
     )
 
 
@@ -204,7 +190,7 @@ def _fitted(s: Structure, size: int | Absent) -> tuple[Said, ...]:
         said("serial", s.value(0x18)),
         said("asset", s.value(0x19)),
         said("rank", (s.number(0x1B, 1) or 0) & 0x0F or Absent.NOT_OFFERED),
-        said("voltage_mv", _millivolts(s.number(0x26, 2))),
+        said("voltage_mv", plausible_millivolts(s.number(0x26, 2) or 0)),
         said("total_width_bits", width_bits(s, 0x08)),
         said("data_width_bits", width_bits(s, 0x0A)),
         said("technology", word(s.number(0x28, 1), MEMORY_TECHNOLOGIES)),
@@ -222,10 +208,6 @@ def _maker_and_code(s: Structure) -> tuple[str | Absent, str | Absent]:
     if meant is None:
         return maker, code
     return Absent.NOT_OFFERED, meant if isinstance(code, Absent) else code
-
-
-def _millivolts(number: int | None) -> int | Absent:
-    return Absent.IMPLAUSIBLE if (number or 0) >= MOST_MILLIVOLTS else number or Absent.NOT_OFFERED
 
 
 def _type_detail(s: Structure) -> str | Absent:

@@ -140,10 +140,12 @@ def flags(name: str, at: int, size: int, words: Mapping[int, str]) -> Field:
 
 
 def words_of(bits: int, words: Mapping[int, str]) -> list[str]:
+    """Return the words of the bits that are set."""
     return [text for bit, text in words.items() if bits >> bit & 1]
 
 
 def joined(words: list[str]) -> str:
+    """Return words as one text."""
     return "; ".join(words) or NONE
 
 

@@ -94,6 +94,7 @@ def module_speed_mt_s(s: Structure, at: int, extended_at: int) -> int | Absent:
 
 
 def width_bits(s: Structure, at: int) -> int | Absent:
+    """Return a module's width in bits (7.18): 0 and FFFFh are none and unknown."""
     width = s.number(at, 2)
     return Absent.NOT_OFFERED if width == 0xFFFF else width or Absent.NOT_OFFERED
 

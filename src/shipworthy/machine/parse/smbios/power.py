@@ -7,6 +7,7 @@ maker wrote down about them, never a measurement.
 from __future__ import annotations
 
 from shipworthy.machine.listing import said
+from shipworthy.machine.parse.firmware_table import MOST_MWH, MOST_RPM, MOST_WATTS, at_most, plausible_c
 from shipworthy.machine.parse.smbios import board
 from shipworthy.machine.parse.smbios.facts import word
 from shipworthy.machine.parse.smbios.table import Structure
@@ -22,11 +23,6 @@ from shipworthy.machine.parse.smbios.words import (
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent
 
-LEAST_C, MOST_C = -60.0, 200.0  # beyond what any part of a PC is made for
-MOST_RPM = 30_000  # fans of 40 mm in servers reach 25 000 to 28 000 (common practice)
-MOST_WATTS = 10_000
-MOST_MWH = 1_000_000
-
 
 def battery_facts(s: Structure) -> tuple[Said, ...]:
     """Type 22 (7.23). A smart battery's numbers stand where no text is given."""
@@ -41,18 +37,14 @@ def battery_facts(s: Structure) -> tuple[Said, ...]:
         said("serial", own_serial if own_serial not in (None, "0000") else serial),
         said("manufactured", own_date if own_date is not None and "-00" not in own_date else date),
         said("chemistry", s.value(0x14) if s.number(0x09, 1) == board.SMART_BATTERY_CHEMISTRY else chemistry),
-        said("design_capacity_mwh", _at_most(MOST_MWH, capacity)),
+        said("design_capacity_mwh", at_most(MOST_MWH, capacity)),
         said("design_voltage_mv", s.number(0x0C, 2) or Absent.NOT_OFFERED),
-        said("max_error_percent", _at_most(100, _known(s.number(0x0F, 1), 0xFF))),
+        said("max_error_percent", at_most(100, _known(s.number(0x0F, 1), 0xFF))),
     )
 
 
 def _known(number: int | None, unknown: int) -> int | Absent:
     return Absent.NOT_OFFERED if number is None or number == unknown else number
-
-
-def _at_most(most: int, number: int | Absent) -> int | Absent:
-    return Absent.IMPLAUSIBLE if not isinstance(number, Absent) and number > most else number
 
 
 def _probe_head(s: Structure, measures: str, locations: dict[int, str] = PROBE_LOCATIONS) -> tuple[Said, ...]:
@@ -74,9 +66,7 @@ def _signed(s: Structure, at: int) -> int | Absent:
 
 def _celsius(s: Structure, at: int) -> float | Absent:
     tenths = _signed(s, at)
-    if isinstance(tenths, Absent):
-        return tenths
-    return tenths / 10 if LEAST_C <= tenths / 10 <= MOST_C else Absent.IMPLAUSIBLE
+    return tenths if isinstance(tenths, Absent) else plausible_c(tenths / 10)
 
 
 def temperature_facts(s: Structure) -> tuple[Said, ...]:
@@ -117,7 +107,7 @@ def cooling_facts(s: Structure) -> tuple[Said, ...]:
         said("label", s.value(0x0E)),
         said("type", word(seen & 0x1F, COOLING_TYPES)),
         said("status", word(seen >> 5, PROBE_STATES)),
-        said("nominal_speed_rpm", _at_most(MOST_RPM, _known(s.number(0x0C, 2), board.NOMINAL_UNKNOWN))),
+        said("nominal_speed_rpm", at_most(MOST_RPM, _known(s.number(0x0C, 2), board.NOMINAL_UNKNOWN))),
     )
 
 
@@ -134,7 +124,7 @@ def supply_facts(s: Structure) -> tuple[Said, ...]:
         said("asset", s.value(0x09)),
         said("part_number", s.value(0x0A)),
         said("revision", s.value(0x0B)),
-        said("max_power_w", _at_most(MOST_WATTS, watts or Absent.NOT_OFFERED)),
+        said("max_power_w", at_most(MOST_WATTS, watts or Absent.NOT_OFFERED)),
         said("type", word(seen >> 10 & 15, SUPPLY_TYPES)),
         said("status", word(seen >> 7 & 7, SUPPLY_STATES)),
         said("plugged", None if bits is None else not seen & 4),

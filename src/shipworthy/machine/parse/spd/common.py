@@ -95,6 +95,7 @@ def plausible_ps(time_ps: int) -> int | Absent:
 
 
 def plausible_cycle_ps(time_ps: int) -> int | Absent:
+    """Return a shortest cycle in ps, as a clock of DDR3 to DDR5 can have it."""
     return time_ps if SHORTEST_CYCLE_PS <= time_ps <= LONGEST_CYCLE_PS else Absent.IMPLAUSIBLE
 
 

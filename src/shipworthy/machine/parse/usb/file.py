@@ -8,7 +8,7 @@ from shipworthy.machine.listing import said
 from shipworthy.machine.parse.usb import descriptors as usb_descriptors
 from shipworthy.machine.parse.usb.descriptors import DEVICE, INTERFACE, bcd, of_kind, self_powered, split
 from shipworthy.machine.parse.usb.words import PER_INTERFACE, class_word
-from shipworthy.machine.raw import Parsed, Reply, remark
+from shipworthy.machine.raw import Parsed, Reply, parsed_each, remark
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import PartKind
@@ -29,20 +29,17 @@ def recognises(name: str, head: bytes) -> bool:
 
 def parse(replies: tuple[Reply, ...]) -> Parsed:
     """Each reply is one file. Texts are not in descriptors: they only have numbers of them."""
-    found: list[Sighting] = []
-    remarks: list[Remark] = []
-    for reply in replies:
-        if not reply.read:
-            continue
-        fault = split(reply.data)[1]
-        if fault is not None:
-            where = f"descriptor at {fault.where}"
-            remarks.append(remark(reply.id, fault.kind, where, fault.detail))
-        fields = _fields(reply.data)
-        if fields:
-            place = f"file:{reply.id}"
-            found.append(Sighting(kind=PartKind.USB_DEVICE, place=place, source=reply.id, said=fields))
-    return Parsed(tuple(found), remarks=tuple(remarks))
+    return parsed_each(replies, _parse_file)
+
+
+def _parse_file(reply: Reply) -> Parsed:
+    fault = split(reply.data)[1]
+    remarks: tuple[Remark, ...] = ()
+    if fault is not None:
+        remarks = (remark(reply.id, fault.kind, f"descriptor at {fault.where}", fault.detail),)
+    fields = _fields(reply.data)
+    device = Sighting(kind=PartKind.USB_DEVICE, place=f"file:{reply.id}", source=reply.id, said=fields)
+    return Parsed((device,) if fields else (), remarks=remarks)
 
 
 def _fields(data: bytes) -> tuple[Said, ...]:

@@ -16,8 +16,7 @@ from shipworthy.machine.parse.id_databases import Key, read_names
 from shipworthy.machine.parse.usb.descriptors import capability_mbit_s, self_powered, split
 from shipworthy.machine.parse.usb.tree import DEVICES, Tree
 from shipworthy.machine.parse.usb.words import HUB, PER_INTERFACE, class_word
-from shipworthy.machine.parse.wireless import driver_of
-from shipworthy.machine.raw import Parsed, Reply, remark, reply_named, reply_read
+from shipworthy.machine.raw import Parsed, Reply, remark, reply_read, text_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark
 from shipworthy.model.words import Absent, PartKind, RemarkKind
@@ -33,8 +32,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         return Parsed()
     listing = Listing(reply.data, reply.id)
     tree = Tree(listing)
-    names = reply_named(replies, "usb.names")
-    named = read_names(names.data.decode("utf-8", "replace")) if names is not None and names.read else {}
+    named = read_names(text_read(replies, "usb.names"))
     found = [_controller(tree, place, reply.id) for place in tree.controllers()]
     remarks: list[Remark] = []
     for name in tree.devices():
@@ -44,8 +42,8 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
         found.append(Sighting(kind=kind, place=place, source=reply.id, said=fields))
         remarks += _faults(listing, name, reply.id)
         by_list = _names(listing, name, named)
-        if by_list and names is not None:
-            found.append(Sighting(kind=kind, place=place, source=names.id, said=by_list))
+        if by_list:
+            found.append(Sighting(kind=kind, place=place, source="usb.names", said=by_list))
     remarks += _repeated(found, reply.id)
     return Parsed(tuple(found), tree.ports(reply.id), tuple(remarks))
 
@@ -63,7 +61,7 @@ def _fields(listing: Listing, tree: Tree, name: str) -> tuple[Said, ...]:
     folder = f"{DEVICES}/{name}"
     interfaces = tree.interfaces(name)
     now, most = tree.speed(name), _most_mbit_s(listing, tree, name)
-    drivers = sorted({d for i in interfaces if (d := driver_of(listing, f"{DEVICES}/{i}/driver"))})
+    drivers = sorted({d for i in interfaces if (d := listing.target_name(f"{DEVICES}/{i}/driver"))})
     return (
         said("kernel_name", name),
         listing.said("vendor_id", f"{folder}/idVendor", _id),

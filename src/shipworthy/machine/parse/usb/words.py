@@ -77,4 +77,5 @@ TRANSFERS = ("control", "isochronous", "bulk", "interrupt")
 
 
 def class_word(code: int) -> str:
+    """Return what a class is for."""
     return CLASSES.get(code, f"class 0x{code:02x}")
