@@ -12,9 +12,7 @@ import pytest
 from shipworthy.machine.join import join
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Scalar
-from shipworthy.model.facts import Sighting
-from shipworthy.model.words import Absent
+from tests.machine.facts_of import Facts
 from tests.machine.recorded import write
 
 Capture = Callable[[Root], Sequence[Reply]]
@@ -31,14 +29,9 @@ def read(root: Path, capture: Capture, parse: Parse) -> Parsed:
     return parse(tuple(capture(Root(root))))
 
 
-def words(sighting: Sighting) -> dict[str, Scalar | Absent | None]:
-    """Return a sighting's fields: the value, or why there is none."""
-    return {w.name: w.value if w.value is not None else w.absent for w in sighting.said}
-
-
-def by_place(parsed: Parsed) -> dict[str, dict[str, Scalar | Absent | None]]:
+def by_place(parsed: Parsed) -> dict[str, Facts]:
     """Return the joined parts' fields by place; of several kinds at one place together."""
-    found: dict[str, dict[str, Scalar | Absent | None]] = {}
+    found: dict[str, Facts] = {}
     for part in join(parsed.sightings):
         facts = {fact.name: fact.value if fact.value is not None else fact.absent for fact in part.facts}
         found.setdefault(part.place, {}).update(facts)

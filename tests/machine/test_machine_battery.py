@@ -9,7 +9,8 @@ import pytest
 from shipworthy.machine.capture import battery as capture_battery
 from shipworthy.machine.parse import battery
 from shipworthy.model.words import Absent, PartKind, RemarkKind
-from tests.machine.devices import by_place, failing, files, read, words
+from tests.machine.devices import by_place, failing, files, read
+from tests.machine.facts_of import facts_of
 from tests.machine.recorded import link
 from tests.machine.ttar import unpack
 
@@ -49,7 +50,7 @@ def test_a_battery_tells_what_it_holds_against_its_design(tmp_path: Path) -> Non
     parsed = read(tmp_path, capture_battery.capture, battery.parse)
     (sighting,) = parsed.sightings
     assert (sighting.kind, sighting.place) == (PartKind.BATTERY, "acpi:PNP0C0A:00")
-    assert words(sighting) == {
+    assert facts_of(sighting.said) == {
         "kernel_name": "BAT0",
         "of_a_device": False,
         "present": True,
@@ -103,7 +104,7 @@ def test_what_cannot_be_is_no_number(tmp_path: Path, file: str, text: str, field
 def test_a_battery_that_holds_more_than_twice_its_design_is_named(tmp_path: Path) -> None:
     supply(tmp_path, "BAT0", **{**TEXTS, "energy_full": "95050000"})
     parsed = read(tmp_path, capture_battery.capture, battery.parse)
-    assert words(parsed.sightings[0])["health_ratio"] is Absent.IMPLAUSIBLE
+    assert facts_of(parsed.sightings[0].said)["health_ratio"] is Absent.IMPLAUSIBLE
     assert [(r.kind, r.detail) for r in parsed.remarks] == [
         (RemarkKind.BAD_VALUE, "full 95.05, design 47.52")
     ]

@@ -14,10 +14,10 @@ from shipworthy.machine.parse.boot_log import source as boot_log
 from shipworthy.machine.parse.boot_log.errors import ErrorKind, bare, classify
 from shipworthy.machine.parse.boot_log.mca import decode_status
 from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind
+from tests.machine.facts_of import Facts, facts_of
 
 CORRECTED, UNCORRECTED = ErrorKind.MACHINE_CHECK_CORRECTED, ErrorKind.MACHINE_CHECK_UNCORRECTED
 
@@ -237,9 +237,9 @@ def parse(data: str | bytes) -> Parsed:
     return boot_log.parse((Reply(id="dmesg.1", locator="dmesg", outcome=SourceOutcome.READ, data=raw),))
 
 
-def facts(parsed: Parsed, kind: PartKind, place: str) -> dict[str, Scalar | Absent | None]:
+def facts(parsed: Parsed, kind: PartKind, place: str) -> Facts:
     found = [s for s in parsed.sightings if s.kind is kind and s.place == place]
-    return {f.name: f.absent if f.value is None else f.value for s in found for f in s.said}
+    return facts_of(field for one in found for field in one.said)
 
 
 def sighting(parsed: Parsed, place: str) -> Sighting:

@@ -17,22 +17,13 @@ from shipworthy.machine.parse.cpu.source import parse_cpuinfo
 from shipworthy.machine.parse.cpu.topology import parse_topology
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import LIVE, Root
-from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
+from tests.machine.facts_of import Facts, facts_by_place
 from tests.machine.recorded import write
 
 CPUS = "sys/devices/system/cpu"
-Facts = dict[str, Scalar | Absent | None]
-
-
-def facts(parsed: Parsed) -> dict[str, Facts]:
-    found: dict[str, Facts] = {}
-    for sighting in parsed.sightings:
-        fields = {one.name: one.value if one.absent is None else one.absent for one in sighting.said}
-        found.setdefault(sighting.place, {}).update(fields)
-    return found
 
 
 def cpuinfo(text: str) -> Parsed:
@@ -40,7 +31,7 @@ def cpuinfo(text: str) -> Parsed:
 
 
 def topology(root: Path) -> dict[str, Facts]:
-    return facts(parse_topology(tuple(capture_topology(Root(root)))))
+    return facts_by_place(parse_topology(tuple(capture_topology(Root(root)))))
 
 
 def core(root: Path, cpus: tuple[int, ...], package: int = 0, **files: str) -> None:
@@ -83,7 +74,7 @@ def test_a_processor_says_family_model_stepping_and_what_all_its_cores_can_do() 
     more = ("avx2 fma avx512f sha_ni", "sha_ni fma avx2")
     text = "".join(BLOCK.format(n=n, stepping=1, socket=0, more=more[n]) for n in range(2))
     parsed = cpuinfo(text)
-    got = facts(parsed)["socket:0"]
+    got = facts_by_place(parsed)["socket:0"]
     assert (got["maker"], got["model"], got["microcode"]) == ("Intel", "Tarn i5", "0x12b")
     assert (got["family"], got["model_number"], got["stepping"]) == (6, 183, 1)
     assert got["instruction_sets"] == "avx avx2 fma aes sha_ni"
@@ -99,11 +90,16 @@ def test_processors_of_one_socket_that_do_not_agree_are_named() -> None:
         "socket 0",
         "stepping: 0, 1",
     )
-    assert len(facts(cpuinfo("".join(BLOCK.format(n=n, stepping=n, socket=n, more="") for n in (0, 1))))) == 2
+    assert (
+        len(
+            facts_by_place(cpuinfo("".join(BLOCK.format(n=n, stepping=n, socket=n, more="") for n in (0, 1))))
+        )
+        == 2
+    )
 
 
 def test_what_the_kernel_does_not_know_of_a_processor_is_no_number() -> None:
-    got = facts(cpuinfo("processor : 0\ncpu family : six\nstepping : unknown\n"))["socket:0"]
+    got = facts_by_place(cpuinfo("processor : 0\ncpu family : six\nstepping : unknown\n"))["socket:0"]
     assert got["family"] is Absent.IMPLAUSIBLE
     assert got["stepping"] is got["model_number"] is got["maker"] is Absent.NOT_OFFERED
 
@@ -260,7 +256,7 @@ def test_replies_of_an_older_version_that_asked_every_thread_read_the_same(tmp_p
         lister.texts(
             f"/{CPUS}/{name}/topology", ("physical_package_id", "core_id", "die_id", "thread_siblings_list")
         )
-    got = facts(parse_topology((lister.reply("topology", f"/{CPUS}"),)))["socket:0"]
+    got = facts_by_place(parse_topology((lister.reply("topology", f"/{CPUS}"),)))["socket:0"]
     assert (got["cores"], got["threads"], got["online_cpus"]) == (2, 4, "0-3")
 
 
@@ -273,11 +269,11 @@ def test_512_processors_are_read_with_few_questions(tmp_path: Path) -> None:
     replies = tuple(capture_topology(Root(tmp_path)))
     rows = sum(len(reply.data.splitlines()) for reply in replies)
     assert rows < 256 * 13
-    got = facts(ends(lambda: parse_topology(replies)))
+    got = facts_by_place(ends(lambda: parse_topology(replies)))
     assert [(got[s]["cores"], got[s]["threads"]) for s in ("socket:0", "socket:1")] == [(128, 256)] * 2
     assert got["socket:0"]["l1d_bytes"] == 128 * 32 << 10
     text = "".join(BLOCK.format(n=n, stepping=1, socket=0, more="x" * 1200) for n in range(512))
-    assert facts(ends(lambda: cpuinfo(text)))["socket:0"]["online_threads"] == 512
+    assert facts_by_place(ends(lambda: cpuinfo(text)))["socket:0"]["online_threads"] == 512
 
 
 def test_lists_of_processors_of_any_text() -> None:
@@ -290,8 +286,8 @@ def test_lists_of_processors_of_any_text() -> None:
 
 
 def test_this_machine_says_the_same_in_both_places() -> None:
-    told = facts(parse_cpuinfo(tuple(capture_cpuinfo(LIVE))))
-    counted = facts(parse_topology(tuple(capture_topology(LIVE))))
+    told = facts_by_place(parse_cpuinfo(tuple(capture_cpuinfo(LIVE))))
+    counted = facts_by_place(parse_topology(tuple(capture_topology(LIVE))))
     assert told and told.keys() == counted.keys()
     for place, fields in told.items():
         listed = counted[place]["online_cpus"]

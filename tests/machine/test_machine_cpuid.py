@@ -13,13 +13,10 @@ from hypothesis import strategies as st
 from shipworthy.machine.parse.cpu import cpuid
 from shipworthy.machine.parse.cpu.id_fields import Place, place, signature
 from shipworthy.machine.parse.cpu.id_forms import MOST_BYTES, Leaves, read_dump
-from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
-from shipworthy.model.reading import SourceOutcome
+from shipworthy.machine.raw import Parsed
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
-
-Facts = dict[str, Scalar | Absent | None]
+from tests.machine.facts_of import Facts, facts_of, file
 
 
 def words(text: str) -> list[int]:
@@ -104,12 +101,11 @@ FORMS = (named, dashed, indexed, masked, xml)
 
 
 def parsed(text: str | bytes) -> Parsed:
-    data = text.encode() if isinstance(text, str) else text
-    return cpuid.parse((Reply("cpuid.1", "dump", SourceOutcome.READ, data),))
+    return cpuid.parse((file(text, "dump", "cpuid.1"),))
 
 
 def facts(result: Parsed) -> list[Facts]:
-    return [{s.name: s.value if s.absent is None else s.absent for s in one.said} for one in result.sightings]
+    return [facts_of(one.said) for one in result.sightings]
 
 
 @pytest.mark.parametrize("form", FORMS)

@@ -14,10 +14,10 @@ from shipworthy.machine.parse.dmidecode_text import source as dmidecode_text
 from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
+from tests.machine.facts_of import Facts, facts_of
 
 REPORT = """# dmidecode 3.4
 Getting SMBIOS data from sysfs.
@@ -156,9 +156,9 @@ def parse(text: str | bytes) -> Parsed:
     return dmidecode_text.parse((reply(text),))
 
 
-def facts(parsed: Parsed, kind: PartKind, place: str | None = None) -> dict[str, Scalar | Absent | None]:
+def facts(parsed: Parsed, kind: PartKind, place: str | None = None) -> Facts:
     sighting = next(s for s in parsed.sightings if s.kind is kind and place in (None, s.place))
-    return {f.name: f.absent if f.value is None else f.value for f in sighting.said}
+    return facts_of(sighting.said)
 
 
 def remarks(parsed: Parsed, kind: RemarkKind) -> list[tuple[str, str, int]]:
@@ -350,8 +350,5 @@ def test_the_text_says_what_the_table_says_that_it_was_printed_from(reference: P
     assert agreed > 15_000
 
 
-def _by_place(sightings: Iterator[Sighting]) -> dict[tuple[PartKind, str], dict[str, Scalar | Absent | None]]:
-    return {
-        (s.kind, s.place): {f.name: f.absent if f.value is None else f.value for f in s.said}
-        for s in sightings
-    }
+def _by_place(sightings: Iterator[Sighting]) -> dict[tuple[PartKind, str], Facts]:
+    return {(s.kind, s.place): facts_of(s.said) for s in sightings}

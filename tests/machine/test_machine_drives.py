@@ -17,9 +17,9 @@ from shipworthy.machine.parse.ata import pages as ata_pages
 from shipworthy.machine.parse.nvme import file as nvme_file
 from shipworthy.machine.parse.nvme import pages as nvme_pages
 from shipworthy.machine.root import Root
-from shipworthy.model.facts import Said
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent
+from tests.machine.facts_of import facts_of
 from tests.machine.recorded import (
     ata_identify,
     ata_statistics,
@@ -28,9 +28,7 @@ from tests.machine.recorded import (
     identify_namespace,
 )
 
-
-def values(fields: tuple[Said, ...]) -> dict[str, object]:
-    return {field.name: field.value if field.absent is None else field.absent for field in fields}
+NVME_PAGES = (nvme_pages.controller_facts, nvme_pages.namespace_facts, nvme_pages.health_facts)
 
 
 def offsets(reference: Path, name: str) -> dict[str, tuple[int, int]]:
@@ -71,7 +69,7 @@ def test_each_field_of_the_health_log_lies_where_the_table_says(
     page = bytearray(512)
     page[511] = 1  # a page of one byte repeated would be none
     page[at : at + length] = (123).to_bytes(length, "little")
-    assert values(nvme_pages.health_facts(bytes(page)))[field] == 123 * factor
+    assert facts_of(nvme_pages.health_facts(bytes(page)))[field] == 123 * factor
 
 
 def test_the_identity_of_a_controller_lies_where_the_table_says(reference: Path) -> None:
@@ -88,7 +86,7 @@ def test_the_identity_of_a_controller_lies_where_the_table_says(reference: Path)
         at, length = rows[name]
         page[at : at + length] = number.to_bytes(length, "little")
     page[rows["psd"][0] : rows["psd"][0] + 2] = (825).to_bytes(2, "little")
-    assert values(nvme_pages.controller_facts(bytes(page))) == {
+    assert facts_of(nvme_pages.controller_facts(bytes(page))) == {
         "serial": "SN-1",
         "model": "Quarrel M2",
         "firmware_version": "1.0",
@@ -123,14 +121,16 @@ CONTROLLER_NUMBERS = {
 def test_a_million_data_units_are_half_a_terabyte() -> None:
     """check-values/storage.md, worked: 1,000,000 units are 512,000,000,000 B."""
     assert (
-        values(nvme_pages.health_facts(health_log(units_written=1_000_000)))["written_bytes"]
+        facts_of(nvme_pages.health_facts(health_log(units_written=1_000_000)))["written_bytes"]
         == 512_000_000_000
     )
 
 
 def test_no_data_units_mean_not_reported() -> None:
     """check-values/storage.md: 0 = not reported."""
-    assert values(nvme_pages.health_facts(health_log(units_written=0)))["written_bytes"] is Absent.NOT_OFFERED
+    assert (
+        facts_of(nvme_pages.health_facts(health_log(units_written=0)))["written_bytes"] is Absent.NOT_OFFERED
+    )
 
 
 @pytest.mark.parametrize(
@@ -143,7 +143,7 @@ def test_no_data_units_mean_not_reported() -> None:
     ],
 )
 def test_a_health_log_of_nothing_gives_no_counters(page: bytes, reason: Absent) -> None:
-    assert set(values(nvme_pages.health_facts(page)).values()) == {reason}
+    assert set(facts_of(nvme_pages.health_facts(page)).values()) == {reason}
 
 
 def test_a_limit_of_all_ones_is_no_limit() -> None:
@@ -154,12 +154,12 @@ def test_a_limit_of_all_ones_is_no_limit() -> None:
 def test_a_counter_of_all_ones_is_implausible() -> None:
     page = bytearray(health_log())
     page[128:144] = b"\xff" * 16
-    assert values(nvme_pages.health_facts(bytes(page)))["power_on_hours"] is Absent.IMPLAUSIBLE
+    assert facts_of(nvme_pages.health_facts(bytes(page)))["power_on_hours"] is Absent.IMPLAUSIBLE
 
 
 def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
     """1000 GB are 1,953,525,168 blocks of 512 (IDEMA LBA1-03 by check-values/storage-lba.csv)."""
-    facts = values(nvme_pages.namespace_facts(identify_namespace(1_953_525_168)))
+    facts = facts_of(nvme_pages.namespace_facts(identify_namespace(1_953_525_168)))
     assert (facts["size_bytes"], facts["logical_block_bytes"]) == (1_000_204_886_016, 512)
     assert (facts["lba_formats"], facts["eui64"]) == ("512+0", Absent.NOT_OFFERED)
     page = bytearray(identify_namespace(244_190_646))
@@ -167,7 +167,7 @@ def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
     page[128 + 4 + 2] = 12
     page[16:24] = (1000).to_bytes(8, "little")
     page[120:128] = bytes.fromhex("00253801b2c3d4e5")
-    assert values(nvme_pages.namespace_facts(bytes(page))) == {
+    assert facts_of(nvme_pages.namespace_facts(bytes(page))) == {
         "size_bytes": 1_000_204_886_016,
         "logical_block_bytes": 4096,
         "allocated_bytes": 4_096_000,
@@ -179,12 +179,12 @@ def test_a_namespace_has_its_size_in_blocks_of_its_format() -> None:
 
 def test_a_placeholder_for_a_serial_is_silence() -> None:
     page = identify_controller(serial="0" * 20)
-    assert values(nvme_pages.controller_facts(page))["serial"] is Absent.NOT_OFFERED
+    assert facts_of(nvme_pages.controller_facts(page))["serial"] is Absent.NOT_OFFERED
 
 
 def test_an_ata_drive_is_identified_by_its_words() -> None:
     """Words as in check-values/storage.md, "ATA"; 4000 GB are 7,814,037,168 sectors."""
-    facts = values(ata_pages.identify_facts(ata_identify()))
+    facts = facts_of(ata_pages.identify_facts(ata_identify()))
     assert facts == {
         "model": "Quarrel Archive 4TB Spinner",
         "serial": "QA4-0017",
@@ -219,7 +219,7 @@ def test_words_of_sectors_name_security_and_smart() -> None:
         **dict(zip(range(108, 112), (0x5000, 0xC500, 0xF129, 0xBEE9), strict=True)),
     }.items():
         page[2 * number : 2 * number + 2] = value.to_bytes(2, "little")
-    facts = values(ata_pages.identify_facts(resummed(page)))
+    facts = facts_of(ata_pages.identify_facts(resummed(page)))
     assert (facts["logical_block_bytes"], facts["physical_block_bytes"]) == (512, 4096)
     assert (facts["wwn"], facts["trim"], facts["security_state"]) == (
         "0x5000c500f129bee9",
@@ -234,7 +234,7 @@ def test_words_of_sectors_name_security_and_smart() -> None:
     ("page", "reason"), [(bytes(512), Absent.NOT_OFFERED), (b"\xff" * 512, Absent.IMPLAUSIBLE)]
 )
 def test_an_identity_of_one_byte_repeated_is_none(page: bytes, reason: Absent) -> None:
-    assert set(values(ata_pages.identify_facts(page)).values()) == {reason}
+    assert set(facts_of(ata_pages.identify_facts(page)).values()) == {reason}
 
 
 def resummed(page: bytearray) -> bytes:
@@ -247,7 +247,7 @@ def test_a_link_that_runs_below_what_it_can_is_seen() -> None:
     """Word 76 0x008E with word 77 0x0004: 6.0 Gb/s capable, running 3.0 (check-values/storage.md)."""
     page = bytearray(ata_identify())
     page[154:156] = (0x0004).to_bytes(2, "little")
-    facts = values(ata_pages.identify_facts(resummed(page)))
+    facts = facts_of(ata_pages.identify_facts(resummed(page)))
     assert (facts["sata_max_gbit_s"], facts["sata_now_gbit_s"]) == (6.0, 3.0)
 
 
@@ -263,28 +263,28 @@ def test_a_link_that_runs_below_what_it_can_is_seen() -> None:
 )
 def test_the_rotation_tells_the_technology(rotation: int, rpm: object, technology: object) -> None:
     """Word 217 by check-values/storage.md."""
-    facts = values(ata_pages.identify_facts(ata_identify(rotation=rotation)))
+    facts = facts_of(ata_pages.identify_facts(ata_identify(rotation=rotation)))
     assert (facts["rotation_rpm"], facts["technology"]) == (rpm, technology)
 
 
 def test_an_identity_whose_sum_is_wrong_is_not_believed() -> None:
     page = bytearray(ata_identify())
     page[30] ^= 0x20
-    assert set(values(ata_pages.identify_facts(bytes(page))).values()) == {Absent.IMPLAUSIBLE}
-    assert set(values(ata_pages.identify_facts(bytes(page)[:300])).values()) == {Absent.IMPLAUSIBLE}
+    assert set(facts_of(ata_pages.identify_facts(bytes(page))).values()) == {Absent.IMPLAUSIBLE}
+    assert set(facts_of(ata_pages.identify_facts(bytes(page)[:300])).values()) == {Absent.IMPLAUSIBLE}
 
 
 def test_drive_statistics_count_only_what_is_marked_valid() -> None:
     """ACS, Device Statistics log, General Statistics page (offsets from memory)."""
     page = bytearray(ata_statistics(hours=3112))
-    assert values(ata_pages.statistics_facts(bytes(page), 512)) == {
+    assert facts_of(ata_pages.statistics_facts(bytes(page), 512)) == {
         "power_cycles": 9,
         "power_on_hours": 3112,
         "written_bytes": 2000 * 512,
         "read_bytes": 1000 * 512,
     }
     page[16 + 7] = 0x80  # supported, and not valid
-    assert values(ata_pages.statistics_facts(bytes(page), 512))["power_on_hours"] is Absent.NOT_OFFERED
+    assert facts_of(ata_pages.statistics_facts(bytes(page), 512))["power_on_hours"] is Absent.NOT_OFFERED
 
 
 def test_the_kernels_structures_have_the_kernels_sizes() -> None:
@@ -354,14 +354,14 @@ def test_the_kernels_copy_of_the_identity_serves_an_account_without_rights(tmp_p
     write(root, f"{SATA}/ata5/host4/target4:0:0/4:0:0:0/vpd_pg89", bytes(60) + ata_identify())
     reply = next(r for r in capture(Root(root)) if r.id == "ata.sda.identify")
     assert reply.locator == "/sys/block/sda/device/vpd_pg89"
-    assert values(ata_pages.identify_facts(reply.data))["model"] == "Quarrel Archive 4TB Spinner"
+    assert facts_of(ata_pages.identify_facts(reply.data))["model"] == "Quarrel Archive 4TB Spinner"
 
 
 def test_temperatures_are_whole_degrees_and_a_sensor_that_is_not_there_is_left_out() -> None:
     """311 K are 38 °C by integer practice (check-values/storage.md); sensors at 200, 2 bytes each."""
     page = bytearray(health_log())
     page[200:204] = (312).to_bytes(2, "little") + (65535).to_bytes(2, "little")
-    facts = values(nvme_pages.health_facts(bytes(page)))
+    facts = facts_of(nvme_pages.health_facts(bytes(page)))
     assert (facts["temperature_c"], facts["temperature_sensor_1_c"]) == (38, 39)
     assert facts["temperature_sensor_2_c"] is Absent.IMPLAUSIBLE
     assert "temperature_sensor_3_c" not in facts
@@ -371,7 +371,7 @@ def test_the_bits_of_a_warning_are_words() -> None:
     """Bits 0 to 5 by check-values/storage.md."""
     page = bytearray(health_log())
     page[0], page[6] = 0b1001001, 0b1101
-    facts = values(nvme_pages.health_facts(bytes(page)))
+    facts = facts_of(nvme_pages.health_facts(bytes(page)))
     assert facts["critical_warning"] == 0x49
     assert facts["critical_warning_words"] == "spare below threshold, read-only, bit 6"
     assert facts["endurance_group_warnings"] == "spare below threshold, reliability degraded, read-only"
@@ -385,7 +385,7 @@ def test_an_nvme_page_in_a_file_of_its_own_is_read_and_described() -> None:
     reply = Reply("nvme-health.1", "/log.bin", SourceOutcome.READ, health_log(hours=9))
     parsed = nvme_file.parse_health((reply,))
     assert parsed.sightings[0].place == "file:nvme-health.1"
-    assert values(parsed.sightings[0].said)["power_on_hours"] == 9
+    assert facts_of(parsed.sightings[0].said)["power_on_hours"] == 9
     assert ("power_on_hours", 9) in nvme_file.describe_health(health_log(hours=9))[0].fields
     page = bytearray(identify_controller())
     page[263] = 1
@@ -399,12 +399,7 @@ def test_an_nvme_page_in_a_file_of_its_own_is_read_and_described() -> None:
 
 @given(st.binary(max_size=5000))
 def test_no_bytes_make_a_page_reader_raise(data: bytes) -> None:
-    for read in (
-        nvme_pages.controller_facts,
-        nvme_pages.namespace_facts,
-        nvme_pages.health_facts,
-        ata_pages.identify_facts,
-    ):
+    for read in (*NVME_PAGES, ata_pages.identify_facts):
         assert read(data)
     for describe in (nvme_file.describe_controller, nvme_file.describe_namespace, nvme_file.describe_health):
         assert describe(data)
@@ -415,10 +410,5 @@ def test_no_bytes_make_a_page_reader_raise(data: bytes) -> None:
 @given(st.integers(min_value=0))
 def test_no_full_page_makes_a_reader_raise(seed: int) -> None:
     data = random.Random(seed).randbytes(4096)
-    for read in (
-        nvme_pages.controller_facts,
-        nvme_pages.namespace_facts,
-        nvme_pages.health_facts,
-        ata_pages._identify,
-    ):
+    for read in (*NVME_PAGES, ata_pages._identify):
         assert read(data)

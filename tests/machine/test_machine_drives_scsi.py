@@ -17,17 +17,13 @@ from shipworthy.machine.parse.ata import source as ata
 from shipworthy.machine.parse.usb.bridges import bridge_chip, bridge_name
 from shipworthy.machine.parse.wiring import interface_of, storage_place, usb_device_folder
 from shipworthy.machine.root import Root
-from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.drive_pages import AWAKE, sense, smart_data
+from tests.machine.facts_of import facts_of
 from tests.machine.recorded import ata_identify, link, write
 
 USB = "sys/devices/pci0000:00/0000:00:14.0/usb2/2-4"
 SAS = "sys/devices/pci0000:00/0000:01:00.0/host6/port-6:0/end_device-6:0/target6:0:0/6:0:0:0"
-
-
-def values(fields: tuple[Said, ...]) -> dict[str, object]:
-    return {field.name: field.value if field.absent is None else field.absent for field in fields}
 
 
 def inquiry(vendor: str = "TARN", product: str = "TN-15K", revision: str = "C3D0") -> bytes:
@@ -62,7 +58,7 @@ def test_the_pages_of_a_sas_drive_are_read_where_the_kernel_keeps_them(tmp_path:
     parsed = scsi.parse(tuple(capture_scsi.capture(Root(tmp_path))))
     assert parsed.remarks == ()
     assert parsed.sightings[0].place == "pci:0000:01:00.0/sas-0"
-    assert values(parsed.sightings[0].said) == {
+    assert facts_of(parsed.sightings[0].said) == {
         "maker": "TARN",
         "model": "TN-15K",
         "firmware_version": "C3D0",
@@ -78,7 +74,7 @@ def test_a_page_that_is_cut_short_is_named_and_not_believed(tmp_path: Path) -> N
     disk(tmp_path, SAS, "sdb", vendor="TARN")
     write(tmp_path, f"{SAS}/vpd_pg80", bytes([0, 0x80, 0, 20]) + b"8DG3")
     parsed = scsi.parse(tuple(capture_scsi.capture(Root(tmp_path))))
-    assert values(parsed.sightings[0].said) == {"serial": Absent.IMPLAUSIBLE}
+    assert facts_of(parsed.sightings[0].said) == {"serial": Absent.IMPLAUSIBLE}
     assert [(r.kind, r.where, r.detail) for r in parsed.remarks] == [
         (RemarkKind.CUT_SHORT, "sdb", "page 80h")
     ]

@@ -17,18 +17,14 @@ from shipworthy.machine.parse.ata import source as ata
 from shipworthy.machine.parse.ata.smart import Attribute, attribute_facts, attributes_of
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import LIVE, Root
-from shipworthy.model.facts import Said
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.drive_pages import ASLEEP, AWAKE, sense, smart_data, statistics, thresholds
+from tests.machine.facts_of import Facts, facts_of
 from tests.machine.recorded import ata_identify, build, write
 
 NEW = [(9, 100, 100, 3), (12, 100, 100, 11), (5, 100, 100, 0), (197, 100, 100, 0), (194, 67, 50, 33)]
 PLACE = "pci:0000:00:17.0/ata-2"
-
-
-def values(fields: tuple[Said, ...]) -> dict[str, object]:
-    return {field.name: field.value if field.absent is None else field.absent for field in fields}
 
 
 def machine(tmp_path: Path, replies: dict[str, bytes]) -> Path:
@@ -45,12 +41,12 @@ def read(root: Path) -> Parsed:
     return ata.parse(tuple(capture_ata.capture(Root(root))))
 
 
-def facts(parsed: Parsed) -> dict[str, object]:
+def facts(parsed: Parsed) -> Facts:
     """What all sightings say; the first word counts, and a value before a reason."""
-    found: dict[str, object] = {}
+    found: Facts = {}
     for sighting in parsed.sightings:
         assert sighting.place == PLACE
-        for name, value in values(sighting.said).items():
+        for name, value in facts_of(sighting.said).items():
             if name not in found or isinstance(found[name], Absent):
                 found[name] = value
     return found
@@ -252,7 +248,7 @@ def test_hours_as_a_report_prints_them(text: str, hours: object) -> None:
 )
 def test_what_was_written_is_told_only_where_the_unit_is_known(model: str, raw: int, size: object) -> None:
     fields, left = attribute_facts((Attribute(241, 100, 100, None, raw),), model)
-    assert values(fields) == {"written_bytes": size}
+    assert facts_of(fields) == {"written_bytes": size}
     assert len(left) == (1 if size is Absent.NOT_OFFERED else 0)
 
 
@@ -266,7 +262,7 @@ def test_packed_raw_values_are_no_counts() -> None:
         ),
         "Quarrel Q1",
     )
-    told = values(fields)
+    told = facts_of(fields)
     assert told["reallocated_sectors"] == 3
     assert told["uncorrectable_sectors"] is Absent.NOT_OFFERED
     assert told["temperature_c"] == 45
@@ -280,7 +276,7 @@ def test_a_name_in_a_report_says_what_an_attribute_is() -> None:
         Attribute(198, None, None, None, text="529749265", name="Read_Sectors_Tot_Ct"),
         Attribute(218, 100, 100, 50, text="2", name="CRC_Error_Count"),
     )
-    told = values(attribute_facts(rows, "Quarrel Q1")[0])
+    told = facts_of(attribute_facts(rows, "Quarrel Q1")[0])
     assert set(told) == {"interface_crc_errors", "attributes_failing_now", "attributes_failed_past"}
 
 
@@ -335,10 +331,10 @@ def test_no_reply_makes_the_parser_raise(data: bytes, request_name: str) -> None
 def test_pages_in_files_of_their_own() -> None:
     page = Reply("ata-smart.1", "/smart.bin", SourceOutcome.READ, smart_data(NEW) + thresholds([(9, 0)]))
     parsed = ata_file.parse_smart((page,))
-    assert values(parsed.sightings[0].said)["power_on_hours"] == 3
+    assert facts_of(parsed.sightings[0].said)["power_on_hours"] == 3
     cut = Reply("ata-smart.2", "/smart.bin", SourceOutcome.READ, b"ab")
     assert [remark.kind for remark in ata_file.parse_smart((cut,)).remarks] == [RemarkKind.CUT_SHORT]
     whole = Reply("ata-identify.1", "/i.bin", SourceOutcome.READ, ata_identify())
-    assert values(ata_file.parse_identify((whole,)).sightings[0].said)["serial"] == "QA4-0017"
+    assert facts_of(ata_file.parse_identify((whole,)).sightings[0].said)["serial"] == "QA4-0017"
     titles = [section.title for section in ata_file.describe_smart(smart_data(NEW))]
     assert titles[:2] == ["SMART data", "attribute 9 Power-on hours"]

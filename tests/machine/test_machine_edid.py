@@ -20,15 +20,14 @@ from tests.machine.edid_bytes import (
     type_1,
     with_sum,
 )
+from tests.machine.facts_of import Facts, facts_of
 
 # VESA E-EDID 1.4 Appendix A.1 as check-values/display.md quotes its fields, written anew from those
 STANDARDS_TIMING = bytes.fromhex("483f403062b0324040c01300ab401100001e")
 
 
-def read(data: bytes) -> dict[str, object]:
-    return {
-        field.name: field.value if field.absent is None else field.absent for field in display_facts(data)
-    }
+def read(data: bytes) -> Facts:
+    return facts_of(display_facts(data))
 
 
 def kinds(data: bytes) -> list[tuple[RemarkKind, str]]:

@@ -26,15 +26,15 @@ from tests.machine.edid_bytes import (
     type_1,
     with_sum,
 )
+from tests.machine.facts_of import Facts, facts_of
 
 
 def extension(block: bytes) -> Found:
     return read_edid(base(extensions=1) + block).blocks[1]
 
 
-def facts(block: bytes) -> dict[str, object]:
-    found = display_facts(base(extensions=1) + block)
-    return {field.name: field.value if field.absent is None else field.absent for field in found}
+def facts(block: bytes) -> Facts:
+    return facts_of(display_facts(base(extensions=1) + block))
 
 
 def shown(block: Found, title: str) -> dict[str, object]:

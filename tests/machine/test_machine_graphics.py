@@ -18,8 +18,8 @@ from shipworthy.machine.parse.graphics import (
 )
 from shipworthy.machine.parse.pci import source as pci
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Scalar
 from shipworthy.model.words import Absent
+from tests.machine.facts_of import Facts, facts_at
 from tests.machine.recorded import link, write
 
 GIB = 1 << 30
@@ -32,14 +32,9 @@ LIST = (
 )
 
 
-def facts(root: Path, address: str = "0000:03:00.0") -> dict[str, Scalar | Absent | None]:
+def facts(root: Path, address: str = "0000:03:00.0") -> Facts:
     parsed = pci.parse(tuple(capture.capture(Root(root))))
-    return {
-        field.name: field.value if field.absent is None else field.absent
-        for sighting in parsed.sightings
-        if sighting.place == f"pci:{address}"
-        for field in sighting.said
-    }
+    return facts_at(parsed, f"pci:{address}")
 
 
 def card(root: Path, **attributes: str) -> Path:

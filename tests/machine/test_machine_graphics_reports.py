@@ -16,9 +16,9 @@ from shipworthy.machine.parse import rocm_smi_json
 from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
+from tests.machine.facts_of import Facts, facts_of
 from tests.machine.recorded import link, write
 
 NVIDIA, ROCM = "gpu-readings/nvidia-smi-xml", "gpu-readings/rocm-smi-json"
@@ -74,9 +74,9 @@ def rocm(data: bytes) -> Parsed:
     return rocm_smi_json.parse((Reply("rocm-smi-json.1", "/x", SourceOutcome.READ, data),))
 
 
-def facts(parsed: Parsed) -> dict[str, Scalar | Absent | None]:
+def facts(parsed: Parsed) -> Facts:
     (sighting,) = parsed.sightings
-    return {f.name: f.value if f.absent is None else f.absent for f in sighting.said}
+    return facts_of(sighting.said)
 
 
 def test_a_card_in_a_report_of_nvidias_tool() -> None:

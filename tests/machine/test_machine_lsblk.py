@@ -13,25 +13,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipworthy.machine.parse import lsblk_json
-from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
-from shipworthy.model.reading import SourceOutcome
+from shipworthy.machine.raw import Parsed
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
-
-Facts = dict[str, Scalar | Absent | None]
+from tests.machine.facts_of import Facts, facts_by_place, file
 
 
 def parsed(data: bytes) -> Parsed:
-    return lsblk_json.parse((Reply("lsblk-json.1", "lsblk.json", SourceOutcome.READ, data),))
+    return lsblk_json.parse((file(data, "lsblk.json", "lsblk-json.1"),))
 
 
 def facts(*devices: dict[str, Any]) -> dict[str, Facts]:
-    result = parsed(json.dumps({"blockdevices": devices}).encode())
-    return {
-        one.place: {s.name: s.value if s.absent is None else s.absent for s in one.said}
-        for one in result.sightings
-    }
+    return facts_by_place(parsed(json.dumps({"blockdevices": devices}).encode()))
 
 
 def test_drives_are_the_disks_wherever_they_lie_in_the_tree() -> None:

@@ -14,14 +14,11 @@ from shipworthy.machine.capture.cpu import capture_cpuinfo, capture_topology
 from shipworthy.machine.parse import lscpu_text
 from shipworthy.machine.parse.cpu.source import parse_cpuinfo
 from shipworthy.machine.parse.cpu.topology import parse_topology
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed
 from shipworthy.machine.root import LIVE
-from shipworthy.model.base import Scalar
-from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
-
-Facts = dict[str, Scalar | Absent | None]
+from tests.machine.facts_of import Facts, facts_of, file
 
 FLAT = """Architecture:          x86_64
 CPU(s):                16
@@ -70,12 +67,11 @@ def as_json(text: str) -> str:
 
 
 def parsed(text: str | bytes) -> Parsed:
-    data = text.encode() if isinstance(text, str) else text
-    return lscpu_text.parse((Reply("lscpu-text.1", "lscpu.txt", SourceOutcome.READ, data),))
+    return lscpu_text.parse((file(text, "lscpu.txt", "lscpu-text.1"),))
 
 
 def facts(result: Parsed) -> list[Facts]:
-    return [{s.name: s.value if s.absent is None else s.absent for s in one.said} for one in result.sightings]
+    return [facts_of(one.said) for one in result.sightings]
 
 
 @pytest.mark.parametrize("text", [FLAT, GROUPS, as_json(FLAT), as_json(GROUPS)])

@@ -12,11 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipworthy.machine.parse.lspci_text import source as lspci_text
-from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
-from shipworthy.model.reading import SourceOutcome
+from shipworthy.machine.raw import Parsed
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 from tests.machine.bounded import ends
+from tests.machine.facts_of import Facts, facts_at, file
 from tests.machine.pci_spaces import graphics_card, hex_dump, root_port
 
 VERBOSE = """\
@@ -47,16 +46,11 @@ VERBOSE = """\
 
 
 def read(data: bytes) -> Parsed:
-    return lspci_text.parse((Reply("lspci-text.1", "/lspci.txt", SourceOutcome.READ, data),))
+    return lspci_text.parse((file(data, "/lspci.txt", "lspci-text.1"),))
 
 
-def facts(parsed: Parsed, address: str) -> dict[str, Scalar | Absent | None]:
-    return {
-        f.name: f.value if f.absent is None else f.absent
-        for s in parsed.sightings
-        if s.place == f"pci:{address}"
-        for f in s.said
-    }
+def facts(parsed: Parsed, address: str) -> Facts:
+    return facts_at(parsed, f"pci:{address}")
 
 
 def test_a_verbose_report() -> None:

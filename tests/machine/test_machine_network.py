@@ -18,7 +18,8 @@ from shipworthy.machine.parse.network import ethtool as network_ethtool
 from shipworthy.machine.parse.network import source as network
 from shipworthy.machine.root import LIVE
 from shipworthy.model.words import Absent, PartKind, RemarkKind
-from tests.machine.devices import by_place, failing, files, read, words
+from tests.machine.devices import by_place, failing, files, read
+from tests.machine.facts_of import facts_of
 from tests.machine.recorded import link, write
 
 NIC = "sys/devices/pci0000:00/0000:00:1c.0/0000:06:00.0"
@@ -159,7 +160,10 @@ def test_a_radio_is_wireless_by_its_phy_and_its_interfaces_share_its_place(tmp_p
         link(tmp_path, f"{folder}/phy80211", phy)
     parsed = read(tmp_path, capture_network.capture, network.parse)
     assert {s.place for s in parsed.sightings} == {"pci:0000:00:14.3"}
-    assert all(words(s)["wireless"] is True and words(s)["technology"] == "Wi-Fi" for s in parsed.sightings)
+    assert all(
+        facts_of(s.said)["wireless"] is True and facts_of(s.said)["technology"] == "Wi-Fi"
+        for s in parsed.sightings
+    )
     assert parsed.ports == ()
     radio = by_place(read(tmp_path, capture_wireless.capture, wireless.parse))["pci:0000:00:14.3"]
     assert radio == {
@@ -274,9 +278,11 @@ def test_the_live_driver_agrees_with_sysfs_on_this_machine() -> None:
     """Where the kernel calls an address permanent, the driver's own answer is the same one."""
     parsed = network.parse(tuple(capture_network.capture(LIVE)))
     by_driver = {
-        s.place: words(s)["permanent_mac"] for s in parsed.sightings if s.source.endswith("permanent-address")
+        s.place: facts_of(s.said)["permanent_mac"]
+        for s in parsed.sightings
+        if s.source.endswith("permanent-address")
     }
-    by_sysfs = {s.place: words(s) for s in parsed.sightings if s.source == "network"}
+    by_sysfs = {s.place: facts_of(s.said) for s in parsed.sightings if s.source == "network"}
     pairs = [
         (by_sysfs[place]["permanent_mac"], mac)
         for place, mac in by_driver.items()

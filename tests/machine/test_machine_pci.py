@@ -13,8 +13,8 @@ from shipworthy.machine.parse.pci import source as pci
 from shipworthy.machine.parse.pci.facts import aer_counts, bar_sizes, pieces_of
 from shipworthy.machine.raw import Parsed
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Scalar
 from shipworthy.model.words import Absent, PartKind, RemarkKind
+from tests.machine.facts_of import Facts, facts_at
 from tests.machine.pci_spaces import graphics_card, root_port
 from tests.machine.recorded import link, write
 
@@ -67,14 +67,9 @@ def machine(root: Path, **of_card: str | bytes) -> Root:
     return Root(root)
 
 
-def facts(root: Root, address: str = CARD) -> dict[str, Scalar | Absent | None]:
+def facts(root: Root, address: str = CARD) -> Facts:
     parsed = read(root)
-    return {
-        field.name: field.value if field.absent is None else field.absent
-        for sighting in parsed.sightings
-        if sighting.place == f"pci:{address}"
-        for field in sighting.said
-    }
+    return facts_at(parsed, f"pci:{address}")
 
 
 def read(root: Root) -> Parsed:

@@ -6,11 +6,12 @@ import pytest
 
 from shipworthy.machine.parse.pci.links import Function, chain_of, links_of, path_facts
 from shipworthy.model.words import Absent
+from tests.machine.facts_of import Facts, facts_of
 
 
-def facts(chain: tuple[str, ...], *functions: Function) -> dict[str, object]:
+def facts(chain: tuple[str, ...], *functions: Function) -> Facts:
     known = {function.address: function for function in functions}
-    return {f.name: f.value if f.absent is None else f.absent for f in path_facts(links_of(chain, known))}
+    return facts_of(path_facts(links_of(chain, known)))
 
 
 def port(

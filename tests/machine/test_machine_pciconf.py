@@ -10,11 +10,11 @@ import pytest
 
 from shipworthy.machine.parse import pciconf_text
 from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
 from tests.machine.bounded import ends
+from tests.machine.facts_of import facts_of
 
 LIST = """hostb0@pci0:0:0:0:\tclass=0x060000 rev=0x08 vendor=0x1234 device=0x3ed0 subvendor=0x0000
     vendor     = 'Norvik Semiconductors'
@@ -44,10 +44,6 @@ def by_place() -> dict[str, Sighting]:
     return {s.place: s for s in parse(LIST.encode()).sightings}
 
 
-def facts(sighting: Sighting) -> dict[str, Scalar | Absent | None]:
-    return {f.name: f.absent if f.value is None else f.value for f in sighting.said}
-
-
 def test_recognised_by_content() -> None:
     assert pciconf_text.recognises("x", LIST.encode()[:4096])
     assert not pciconf_text.recognises("pciconf.txt", b"00:00.0 Host bridge [0600]: Norvik [1234:3ed0]\n")
@@ -69,18 +65,18 @@ def test_places_are_told_in_decimal_and_written_as_everywhere() -> None:
 
 
 def test_ids_in_both_forms() -> None:
-    old, new = facts(by_place()["pci:0000:00:01.0"]), facts(by_place()["pci:0001:1a:00.1"])
+    old, new = facts_of(by_place()["pci:0000:00:01.0"].said), facts_of(by_place()["pci:0001:1a:00.1"].said)
     assert (old["vendor_id"], old["device_id"]) == ("0x1234", "0x3408")
     assert (old["subsystem_vendor_id"], old["subsystem_device_id"]) == ("0x5678", "0x130a")
     assert (new["vendor_id"], new["device_id"], new["class"]) == ("0x1234", "0x2484", "0x030000")
     assert (new["revision_id"], new["driver"], new["model"]) == ("0xa1", "vgapci", "Aurora A1 'Plus")
-    none = facts(by_place()["pci:0000:ff:08.4"])
+    none = facts_of(by_place()["pci:0000:ff:08.4"].said)
     assert none["driver"] is Absent.NOT_OFFERED
     assert none["subsystem_vendor_id"] is Absent.NOT_OFFERED
 
 
 def test_link_and_errors() -> None:
-    port, card = facts(by_place()["pci:0000:00:01.0"]), facts(by_place()["pci:0001:1a:00.1"])
+    port, card = facts_of(by_place()["pci:0000:00:01.0"].said), facts_of(by_place()["pci:0001:1a:00.1"].said)
     assert (port["link_width"], port["link_max_width"]) == (16, 16)
     assert (port["link_speed_gt_s"], port["link_max_speed_gt_s"]) == (8.0, 16.0)
     assert (port["port_type"], port["payload_bytes"], port["payload_max_bytes"]) == ("root port", 128, 256)
@@ -88,7 +84,7 @@ def test_link_and_errors() -> None:
     assert card["port_type"] == "legacy endpoint"
     assert card["link_width"] is Absent.NOT_OFFERED
     assert card["link_speed_gt_s"] is Absent.NOT_OFFERED
-    odd = facts(by_place()["pci:0000:03:00.0"])
+    odd = facts_of(by_place()["pci:0000:03:00.0"].said)
     assert odd["link_max_width"] is Absent.IMPLAUSIBLE
     assert (odd["link_speed_gt_s"], odd["link_max_speed_gt_s"]) == (Absent.NOT_OFFERED, 2.5)
 

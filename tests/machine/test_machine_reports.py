@@ -343,7 +343,7 @@ def test_read_from_reports_names_what_it_did_not_read(folder: Path, tmp_path: Pa
     (folder / "shopping.txt").write_text("milk\n")
     code, said = call("read", "--from", folder, "--into", tmp_path / "half")
     assert code == 0
-    assert "shopping.txt: this version does not decode it (a file of no known kind)" in said
+    assert "shopping.txt was not read: a file of no known kind" in said
     assert "QA4-0017" in said
 
 

@@ -12,13 +12,10 @@ from hypothesis import strategies as st
 
 from shipworthy.machine.parse.sensors import json_report as sensors_json
 from shipworthy.machine.parse.sensors.json_report import chip_place
-from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.base import Scalar
-from shipworthy.model.reading import SourceOutcome
+from shipworthy.machine.raw import Parsed
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
-
-Facts = dict[str, Scalar | Absent | None]
+from tests.machine.facts_of import facts_by_place, file
 
 REPORT: dict[str, Any] = {
     "nvme-pci-0400": {
@@ -48,21 +45,13 @@ REPORT: dict[str, Any] = {
 
 
 def parsed(text: str | bytes) -> Parsed:
-    data = text.encode() if isinstance(text, str) else text
-    return sensors_json.parse((Reply("sensors-json.1", "sensors.json", SourceOutcome.READ, data),))
-
-
-def facts(result: Parsed) -> dict[str, Facts]:
-    return {
-        one.place: {s.name: s.value if s.absent is None else s.absent for s in one.said}
-        for one in result.sightings
-    }
+    return sensors_json.parse((file(text, "sensors.json", "sensors-json.1"),))
 
 
 def test_chips_give_values_labels_and_limits_each_by_what_it_means() -> None:
     text = json.dumps(REPORT, indent=3)
     assert sensors_json.recognises("sensors.json", text[:4096].encode())
-    got = facts(parsed(text))
+    got = facts_by_place(parsed(text))
     assert list(got) == ["pci:0000:04:00.0", "chip:coretemp-isa-0000", "chip:nct6798-isa-0290"]
     drive = got["pci:0000:04:00.0"]
     assert (drive["name"], drive["adapter"], drive["channels"]) == ("nvme", "PCI adapter", "temp1, temp3")
@@ -76,14 +65,14 @@ def test_chips_give_values_labels_and_limits_each_by_what_it_means() -> None:
 
 
 def test_a_label_says_where_it_comes_from() -> None:
-    board = facts(parsed(json.dumps(REPORT)))["chip:nct6798-isa-0290"]
+    board = facts_by_place(parsed(json.dumps(REPORT)))["chip:nct6798-isa-0290"]
     assert (board["fan1_label"], board["fan1_label_origin"]) == ("fan1", "channel name")
     assert (board["temp4_label"], board["temp4_label_origin"]) == ("AUXTIN1", "driver or configuration")
 
 
 def test_what_cannot_be_is_named_and_not_used() -> None:
     result = parsed(json.dumps(REPORT))
-    board, drive = (facts(result)[p] for p in ("chip:nct6798-isa-0290", "pci:0000:04:00.0"))
+    board, drive = (facts_by_place(result)[p] for p in ("chip:nct6798-isa-0290", "pci:0000:04:00.0"))
     assert board["temp3_c"] is board["temp4_c"] is drive["temp3_high_c"] is Absent.IMPLAUSIBLE
     assert "temp3_high_c" not in board  # a limit of nothing is none
     assert [remark.kind for remark in result.remarks] == [RemarkKind.BAD_VALUE] * 3
@@ -103,7 +92,7 @@ def test_what_some_versions_spoil_is_mended_and_named() -> None:
     )
     assert sensors_json.recognises("a", text.encode())
     result = parsed(text)
-    (got,) = facts(result).values()
+    (got,) = facts_by_place(result).values()
     assert got["temp1_c"] is Absent.IMPLAUSIBLE and got["temp1_critical_c"] == 100.0
     assert [remark.where for remark in result.remarks] == ["file", "amdgpu-pci-0300: temp1_input"]
 
@@ -114,7 +103,7 @@ def test_of_a_name_given_twice_the_first_counts_and_the_other_is_named() -> None
         ' "Fan": {"temp1_input": 99.0}}, "a-isa-0001": {"Adapter": "y"}}'
     )
     result = parsed(text)
-    (got,) = facts(result).values()
+    (got,) = facts_by_place(result).values()
     assert (got["channels"], got["temp1_c"], got["temp2_c"]) == ("temp1, temp2", 30.0, 31.0)
     assert [remark.where for remark in result.remarks] == ["a-isa-0001: temp1", "a-isa-0001"]
     assert (got["temp1_label"], got["temp2_label"]) == ("CPU", "CPU")
@@ -170,7 +159,7 @@ def test_nothing_raises(value: object, data: bytes) -> None:
 def test_numbers_of_any_length_are_implausible() -> None:
     number = "9" * 600
     text = f'{{"a-pci-0100": {{"CPU": {{"temp1_input": {number}, "temp1_max": -{number}}}}}}}'
-    (got,) = facts(parsed(text)).values()
+    (got,) = facts_by_place(parsed(text)).values()
     assert got["temp1_c"] is Absent.IMPLAUSIBLE
 
 

@@ -12,20 +12,15 @@ from shipworthy.machine.parse.sensors.sanity import implausible_temperature
 from shipworthy.machine.parse.sensors.source import columns, fan_rpm, parse, power_w, temperature_c
 from shipworthy.machine.raw import Parsed, Reply
 from shipworthy.machine.root import Root
-from shipworthy.model.base import Scalar
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind
+from tests.machine.facts_of import Facts, facts_by_place
 from tests.machine.recorded import NVME, build, chip, write
-
-Facts = dict[str, Scalar | Absent | None]
 
 
 def facts(parsed: Parsed) -> dict[str, Facts]:
     assert all(one.kind is PartKind.SENSOR_CHIP for one in parsed.sightings)
-    return {
-        one.place: {s.name: s.value if s.absent is None else s.absent for s in one.said}
-        for one in parsed.sightings
-    }
+    return facts_by_place(parsed)
 
 
 def read(root: Path) -> dict[str, Facts]:

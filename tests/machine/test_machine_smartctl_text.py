@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from shipworthy.machine.join import join
 from shipworthy.machine.parse.smartctl import text_report as smartctl_text
 from shipworthy.machine.parse.smartctl.text_numbers import counted, whole
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed
 from shipworthy.model.facts import Part
-from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine.bounded import ends
+from tests.machine.facts_of import file
 
 HEAD = "smartctl 7.4 2023-08-01 r5530 [x86_64-linux-6.1.0] (local build)\n"
 ATA = """\
@@ -138,8 +138,7 @@ verify:        0       16         0        16       9129      23760.004         
 
 
 def parsed(text: str | bytes, name: str = "/smart.txt") -> Parsed:
-    data = text.encode() if isinstance(text, str) else text
-    return smartctl_text.parse((Reply("smartctl-text.1", name, SourceOutcome.READ, data),))
+    return smartctl_text.parse((file(text, name, "smartctl-text.1"),))
 
 
 def part(text: str | bytes, name: str = "/smart.txt") -> Part:

@@ -14,16 +14,13 @@ from shipworthy.machine.parse.smbios import processor as smbios_processor
 from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Fault, Reply
-from shipworthy.model.facts import Said, Sighting
+from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
+from tests.machine.facts_of import facts_of
 from tests.machine.smbios_bytes import array, end, entry_point_64, module, structure
 
 GIB = 1 << 30
-
-
-def values(fields: tuple[Said, ...]) -> dict[str, object]:
-    return {field.name: field.value if field.absent is None else field.absent for field in fields}
 
 
 def example(reference: Path) -> smbios_table.Table:
@@ -41,7 +38,7 @@ def test_the_worked_example_reads_as_its_table_says(reference: Path) -> None:
     assert table.faults == ()
     assert table.entry is not None
     assert (table.entry.major, table.entry.minor, table.entry.table_bytes) == (3, 6, 1067)
-    firmware = values(smbios_facts.firmware_facts(at(table, 0)))
+    firmware = facts_of(smbios_facts.firmware_facts(at(table, 0)))
     assert firmware == {
         "maker": "Example Firmware Co",
         "version": "F7",
@@ -51,15 +48,15 @@ def test_the_worked_example_reads_as_its_table_says(reference: Path) -> None:
         "controller_revision": Absent.NOT_OFFERED,
         "virtual_machine": False,
     }
-    system = values(smbios_facts.system_facts(at(table, 1)))
+    system = facts_of(smbios_facts.system_facts(at(table, 1)))
     assert (system["maker"], system["model"], system["version"]) == ("Bench Builder", "Model T", "1.0")
     assert system["serial"] == "SN-0001"
     assert system["uuid"] == "00112233-4455-6677-8899-aabbccddeeff"
     assert (system["sku"], system["family"]) == ("SKU-9", "Family A")
-    board = values(smbios_facts.board_facts(at(table, 2)))
+    board = facts_of(smbios_facts.board_facts(at(table, 2)))
     assert (board["maker"], board["model"], board["version"]) == ("BoardMaker", "BM-Z1", "Rev 1.02")
     assert board["serial"] == "MB123456"
-    chassis = values(smbios_facts.chassis_facts(at(table, 3)))
+    chassis = facts_of(smbios_facts.chassis_facts(at(table, 3)))
     assert (chassis["type"], chassis["serial"]) == ("Desktop", "CH42")
 
 
@@ -67,21 +64,21 @@ def test_the_worked_example_has_its_processor_and_modules(reference: Path) -> No
     """The same, handles 0004 and 0010 to 0014."""
     table = example(reference)
     assert smbios_processor.fitted(at(table, 4))
-    processor = values(smbios_facts.processor_facts(at(table, 4)))
+    processor = facts_of(smbios_facts.processor_facts(at(table, 4)))
     assert processor["socket"] == "AM5"
     assert (processor["cores"], processor["cores_enabled"], processor["threads"]) == (16, 16, 32)
     assert (processor["socket_max_mhz"], processor["external_clock_mhz"]) == (5050, 100)
     assert smbios_memory.array_capacity_bytes(at(table, 0x10)) == 192 * GIB
-    first = values(smbios_facts.module_facts(at(table, 0x11)))
+    first = facts_of(smbios_facts.module_facts(at(table, 0x11)))
     assert (first["size_bytes"], first["type"], first["form_factor"]) == (16 * GIB, "DDR5", "DIMM")
     assert (first["firmware_speed_mt_s"], first["configured_speed_mt_s"]) == (4800, 4800)
     assert (first["rank"], first["voltage_mv"]) == (1, 1100)
     assert (first["serial"], first["part_number"]) == ("00A1B2C3", "PN-16G-5600")
-    second = values(smbios_facts.module_facts(at(table, 0x12)))
+    second = facts_of(smbios_facts.module_facts(at(table, 0x12)))
     assert (second["size_bytes"], second["part_number"]) == (48 * GIB, "PN-48G-6000")
     assert second["firmware_speed_mt_s"] == 6000
-    assert values(smbios_facts.module_facts(at(table, 0x13)))["size_bytes"] is Absent.NOT_FITTED
-    last = values(smbios_facts.module_facts(at(table, 0x14)))
+    assert facts_of(smbios_facts.module_facts(at(table, 0x13)))["size_bytes"] is Absent.NOT_FITTED
+    last = facts_of(smbios_facts.module_facts(at(table, 0x14)))
     assert (last["size_bytes"], last["type"]) == (256 << 10, "DDR4")
     assert (last["total_width_bits"], last["data_width_bits"]) == (72, 64)
     assert last["firmware_speed_mt_s"] == 70000
@@ -137,7 +134,7 @@ def test_an_empty_slot_is_a_part_that_is_not_fitted() -> None:
         + module(1, 0x4000, "DIMM 0", "BANK A", "Fennec", "51C0FFEE", "-", "FN-16")
         + module(2, 0, "DIMM 1", "BANK B", "x", "y", "z", "w")
     )
-    found = {s.place: values(s.said) for s in parts(table + end())}
+    found = {s.place: facts_of(s.said) for s in parts(table + end())}
     assert found["smbios:DIMM 0/BANK A"]["size_bytes"] == 16 * GIB
     assert found["smbios:DIMM 1/BANK B"]["size_bytes"] is Absent.NOT_FITTED
     assert found["smbios:DIMM 1/BANK B"]["serial"] is Absent.NOT_FITTED
@@ -161,13 +158,13 @@ def test_the_memory_of_a_flash_array_is_no_memory() -> None:
 def test_one_unknown_size_makes_the_sum_unknown() -> None:
     table = array() + module(1, 0x4000, "A") + module(2, 0xFFFF, "B") + end()
     memory = next(s for s in parts(table) if s.kind is PartKind.MEMORY)
-    assert values(memory.said)["fitted_bytes"] is Absent.NOT_OFFERED
-    assert values(memory.said)["modules"] == 2
+    assert facts_of(memory.said)["fitted_bytes"] is Absent.NOT_OFFERED
+    assert facts_of(memory.said)["modules"] == 2
 
 
 def test_a_number_past_the_last_string_is_implausible_and_none_given_is_silence() -> None:
     table = smbios_table.walk(structure(2, 2, bytes([1, 9, 0, 2, 0]), "Holloway", "Default string") + end())
-    board = values(smbios_facts.board_facts(table.structures[0]))
+    board = facts_of(smbios_facts.board_facts(table.structures[0]))
     assert board["maker"] == "Holloway"
     assert board["model"] is Absent.IMPLAUSIBLE
     assert board["version"] is Absent.NOT_OFFERED
@@ -216,8 +213,8 @@ def test_an_entry_point_gives_the_version_that_decides_a_uuid() -> None:
     old = smbios_facts.system_facts(
         smbios_table.walk(table, smbios_table.EntryPoint(2, 4, 0, len(table))).structures[0]
     )
-    assert values(new.said)["uuid"] == "00112233-4455-6677-8899-aabbccddeeff"
-    assert values(old)["uuid"] == "33221100-5544-7766-8899-aabbccddeeff"
+    assert facts_of(new.said)["uuid"] == "00112233-4455-6677-8899-aabbccddeeff"
+    assert facts_of(old)["uuid"] == "33221100-5544-7766-8899-aabbccddeeff"
 
 
 def test_tables_that_are_refused_and_tables_that_are_not_there_are_two_things() -> None:

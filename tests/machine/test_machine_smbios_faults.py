@@ -14,10 +14,10 @@ from shipworthy.machine.parse.smbios import describe as smbios_describe
 from shipworthy.machine.parse.smbios import source as smbios
 from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.facts import Said
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import PartKind, RemarkKind
 from tests.machine.bounded import ends
+from tests.machine.facts_of import facts_of
 from tests.machine.smbios_bytes import array, end, entry_point_64, module, structure
 
 FIRMWARE = structure(0, 0, bytes([1, 2, 0, 0xF0, 3, 0xFF]) + bytes(14), "Tarn", "F7", "01/15/2025")
@@ -51,11 +51,7 @@ def faults(data: bytes) -> list[tuple[RemarkKind, str]]:
 
 def modules(parsed: Parsed) -> list[dict[str, object]]:
     found = [s for s in parsed.sightings if s.kind is PartKind.MEMORY_MODULE]
-    return [values(s.said) for s in found]
-
-
-def values(fields: tuple[Said, ...]) -> dict[str, object]:
-    return {field.name: field.value if field.absent is None else field.absent for field in fields}
+    return [facts_of(s.said) for s in found]
 
 
 SOUND = {

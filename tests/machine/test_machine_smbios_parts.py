@@ -10,6 +10,7 @@ from shipworthy.machine.raw import Reply
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import Absent, PartKind, RemarkKind
+from tests.machine.facts_of import facts_of
 from tests.machine.smbios_bytes import array, end, module, structure
 
 H = struct.Struct("<H").pack
@@ -22,7 +23,7 @@ def parts(*structures: bytes) -> list[Sighting]:
 
 def only(kind: PartKind, *structures: bytes) -> dict[str, object]:
     (found,) = [s for s in parts(*structures) if s.kind is kind]
-    return {field.name: field.value if field.absent is None else field.absent for field in found.said}
+    return facts_of(found.said)
 
 
 def processor(handle: int, l1: int, l2: int, l3: int) -> bytes:

@@ -12,11 +12,11 @@ import pytest
 from shipworthy.machine.parse import jep106
 from shipworthy.machine.parse.spd import common as spd_common
 from shipworthy.machine.parse.spd import source as spd
-from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said
 from shipworthy.model.words import Absent, RemarkKind
 from tests.machine import decode_dimms_text, spd_bytes
 from tests.machine.bounded import ends
+from tests.machine.facts_of import Facts, facts_of
 
 IMAGES: dict[str, Callable[[], bytes]] = {
     "DDR3": spd_bytes.ddr3,
@@ -26,12 +26,12 @@ IMAGES: dict[str, Callable[[], bytes]] = {
 GIB = 1 << 30
 
 
-def values(said: tuple[Said, ...]) -> dict[str, Scalar | Absent | None]:
+def values(said: tuple[Said, ...]) -> Facts:
     assert len({field.name for field in said}) == len(said), "a field stands there twice"
-    return {field.name: field.value if field.value is not None else field.absent for field in said}
+    return facts_of(said)
 
 
-def facts(image: bytes) -> dict[str, Scalar | Absent | None]:
+def facts(image: bytes) -> Facts:
     return values(spd.decode(image).said)
 
 
