@@ -403,3 +403,11 @@ def test_a_policy_that_names_an_unknown_kind_of_evidence_is_refused() -> None:
     assert not validator("policy").is_valid(spoiled)
     with pytest.raises(Trouble):
         decode(json.dumps(spoiled).encode(), Policy, "policy.json")
+
+
+@pytest.mark.parametrize(
+    "file", ["../x", "raw/../../x", "..", "raw/..", "./raw/x", "raw/x\n", "/etc/x", "raw//x"]
+)
+def test_no_row_names_a_file_outside_of_its_folder(file: str) -> None:
+    with pytest.raises(Trouble):
+        decode(encode(msgspec.structs.replace(RAW_ROW, file=file)), RawRow, "a row")

@@ -13,6 +13,7 @@ from shipworthy.jobs.concede import concede
 from shipworthy.jobs.demo import FAULTS, Stage, run_simulated
 from shipworthy.jobs.errands import Bench, RunRequest
 from shipworthy.jobs.run import RunResult, run
+from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.policy import CoverageState, Decision
@@ -102,7 +103,8 @@ def _until(shop: Shop, faults: frozenset[Fault], until: str, *, burn_in_anyway: 
     device = shop.bench.records.stat().st_dev
     cpus = tuple(sorted(os.sched_getaffinity(0)))[:2]
     folder = shop.stage.folder / "unit"
-    root = build(folder, faults, cpus=cpus, device_number=(os.major(device), os.minor(device)))
+    numbers = (os.major(device), os.minor(device))
+    root = Root(folder) if folder.exists() else build(folder, faults, cpus=cpus, device_number=numbers)
     listed = f'\n[[conceders]]\nname = "Ines Vaal"\nthumbprint = "{shop.kid}"\n'
     for file in (ORDER_FILE, ANSWERS_FILE):
         (shop.stage.folder / file.name).write_bytes(file.read_bytes())
@@ -118,6 +120,20 @@ def _until(shop: Shop, faults: frozenset[Fault], until: str, *, burn_in_anyway: 
     )
     with Feed(root):
         return run(request, shop.bench)
+
+
+def test_a_drive_that_fails_under_load_is_held_though_the_order_was_met_before(shop: Shop) -> None:
+    """The order is held against the first reading; what the drive says of itself stands in the last."""
+    before = _until(shop, frozenset(), "burn-in")
+    assert before.decision is None
+    log = shop.stage.folder / "unit/replies/nvme0/smart-log.bin"
+    page = bytearray(log.read_bytes())
+    page[0] = 0x04  # critical warning: reliability is degraded
+    page[160] = 7  # media errors
+    log.write_bytes(bytes(page))
+    held = _until(shop, frozenset(), "decision")
+    assert held.decision is not None and held.decision.verdict is VerdictWord.HOLD
+    assert {r.code for r in held.decision.reasons} == {"health.drive-failing", "storage.newness.defects"}
 
 
 def test_a_listed_person_can_concede_and_the_record_keeps_both(shop: Shop) -> None:

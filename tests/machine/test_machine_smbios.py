@@ -12,6 +12,7 @@ from shipworthy.machine.parse.smbios import facts as smbios_facts
 from shipworthy.machine.parse.smbios import memory as smbios_memory
 from shipworthy.machine.parse.smbios import processor as smbios_processor
 from shipworthy.machine.parse.smbios import source as smbios
+from shipworthy.machine.parse.smbios import system as smbios_system
 from shipworthy.machine.parse.smbios import table as smbios_table
 from shipworthy.machine.raw import Fault, Reply
 from shipworthy.model.facts import Sighting
@@ -226,3 +227,11 @@ def test_tables_that_are_refused_and_tables_that_are_not_there_are_two_things() 
     assert memory(SourceOutcome.REFUSED) is Absent.NOT_READABLE
     assert memory(SourceOutcome.FAILED) is Absent.NOT_READABLE
     assert memory(SourceOutcome.ABSENT) is Absent.NOT_OFFERED
+
+
+def test_the_sample_uuid_of_a_firmware_vendor_is_nobodys() -> None:
+    raw = bytes.fromhex("00020003000400050006000700080009")
+    (system,) = smbios_table.walk(structure(1, 1, bytes(4) + raw + bytes(3)) + end(2)).of_type(1)
+    assert smbios_system.uuid(system) == "03000200-0400-0500-0006-000700080009"
+    said = {field.name: field.absent for field in smbios_facts.system_facts(system)}
+    assert said["uuid"] is Absent.NOT_OFFERED

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shipworthy.compare import findings_since
 from shipworthy.jobs.unit import (
     READING,
     READING_AFTER,
@@ -22,6 +23,7 @@ def findings_so_far(work: Work) -> tuple[Finding, ...]:
     """Return the findings of reading, comparing and burning in: all but those of the inspection."""
     before = work.load(f"{READING}/reading.json", Reading)
     after = work.load(f"{READING_AFTER}/reading.json", Reading)
+    comparison = work.load("comparison.json", Comparison)
     segments = read_segments(work.attempt.folder)
     plan = read_plan_of(work.attempt.folder)
     stops = [s.stop.at for s in segments if s.stop]
@@ -42,6 +44,9 @@ def findings_so_far(work: Work) -> tuple[Finding, ...]:
                 *(s.start.simulated for s in segments if s.start),
             ),
         ),
-        *work.load("comparison.json", Comparison).findings,
+        *comparison.findings,
+        *findings_since(
+            work.order(), comparison, before, after, work.policy().limits, (f"{READING_AFTER}/reading.json",)
+        ),
         *work.load("analysis.json", Analysis).findings,
     )

@@ -29,7 +29,7 @@ from shipworthy.model.base import (
 )
 from shipworthy.model.plan import Plan
 from shipworthy.model.progress import Sink, progress
-from shipworthy.model.reading import Configuration, RawRow, Reading, Tool
+from shipworthy.model.reading import Configuration, Privilege, RawRow, Reading, Tool
 from shipworthy.model.runlog import Event, LogLine, read_log
 from shipworthy.model.time import Clock, uuid7
 from shipworthy.model.words import Ending
@@ -39,6 +39,9 @@ from shipworthy.stress.plans import check_plan
 
 TOOL = Tool(name="shipworthy", version=__version__)
 IDENTITY = ("board/serial", "system/serial", "system/uuid")
+SERIALS = ("board/serial", "system/serial")
+"""What shows that a changed machine is the same one. Not the UUID: firmware that was never given one has
+everybody's."""
 MOST_READING_BYTES = 64 << 20
 READING_FILE = "reading.json"
 READING, READING_AFTER, BURN_IN, SPECIMEN = "reading", "reading-after", "burn-in", "specimen"
@@ -179,6 +182,7 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
         plan = read_record(into.folder / BURN_IN / "plan.json", Plan)
         if not may_go_on(segments[-1].ending):
             return segments[-1].ending
+    _refuse_lesser_rights(reading)
     _refuse_another_machine(reading, read_configuration(job.root, job.clock), job.root)
     first = next((s.start for s in segments if s.start), None)
     number = len(list((into.folder / BURN_IN).glob("log-*.jsonl"))) + 1
@@ -241,11 +245,27 @@ def _steps_ended(segments: tuple[Segment, ...]) -> int:
 
 
 def another_machine(one: Configuration, other: Configuration) -> bool:
-    """Whether two configurations are of two machines: another identity, or less than half in common."""
+    """Whether two configurations are of two machines: another identity, or less than half in common.
+
+    With the same serial and nothing against it, it is the same machine however much has changed: a card that
+    is added gives every bus behind it another number.
+    """
     changes = one.changes_to(other)
-    return len(changes) > len(one.items) / 2 or any(
-        key in IDENTITY and was is not None and now is not None for key, was, now in changes
-    )
+    mine, its = ({item.key: item.value for item in c.items} for c in (one, other))
+    if any(mine[key] != its[key] for key in IDENTITY if key in mine and key in its):
+        return True
+    same = any(key in mine and mine[key] == its.get(key) for key in SERIALS)
+    return not same and len(changes) > len(one.items) / 2
+
+
+def _refuse_lesser_rights(reading: Reading) -> None:
+    """What root read and this account cannot would look like a machine that has changed."""
+    if os.geteuid() != 0 and any(row.privilege is Privilege.ROOT for row in reading.sources):
+        raise Trouble(
+            "the reading was taken with root's rights, and this account has none",
+            READING,
+            "Run the burn-in with the same rights, or take the reading again without root's.",
+        )
 
 
 def _refuse_another_machine(reading: Reading, now: Configuration, root: Root) -> None:

@@ -105,6 +105,7 @@ _REASONS = (
 )
 """Which reason is believed where no source has a value: the one that tells most, then what can be mended."""
 
+_HEXADECIMAL = ("vbios_version", "uuid", "pci_serial")
 _CUT = {"model": 16, "firmware_version": 4}
 """SCSI's inquiry has room for this many signs, so the kernel's copy of an ATA drive's name is cut off."""
 _DRIVES = (PartKind.STORAGE, PartKind.OPTICAL_DRIVE)
@@ -191,6 +192,8 @@ def _is_copy(kind: PartKind, name: str, word: Said, believed: Said) -> bool:
         return False
     if kind is PartKind.MEMORY_MODULE and name == "serial":
         return same_serial(value, whole)
+    if name in _HEXADECIMAL:
+        return value.casefold() == whole.casefold()
     if name == "class":
         return whole.startswith(value) and _CLASS.fullmatch(value) is not None
     if name == "firmware_version" and kind in _DRIVES and len(value) <= 4 and same_firmware(value, whole):

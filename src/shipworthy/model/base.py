@@ -43,8 +43,10 @@ Scalar: TypeAlias = str | int | float | bool
 """What a source, an order or a limit can say. Text is never a number and a number never text."""
 
 Digest = Annotated[str, msgspec.Meta(pattern=r"^sha512:[0-9a-f]{128}$")]
-RecordPath = Annotated[str, msgspec.Meta(pattern=r"^[A-Za-z0-9._-]+(/[A-Za-z0-9._-]+)*$")]
-"""A file's place in an attempt's folder, with `/`; nothing that FAT or Windows refuses."""
+RecordPath = Annotated[
+    str, msgspec.Meta(pattern=r"^(?!(.*/)?\.{1,2}(/|$))[A-Za-z0-9._-]+(/[A-Za-z0-9._-]+)*$(?!\n)")
+]
+"""A file's place in an attempt's folder, with `/`; no step out of it, nothing that FAT or Windows refuses."""
 
 
 class Value(Record):

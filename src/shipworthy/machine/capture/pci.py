@@ -50,7 +50,9 @@ def capture_devices(root: Root) -> list[Reply]:
 
 def _devices(root: Root, *, whole: bool) -> Lister:
     lister = Lister(root)
-    for address in lister.names(DEVICES):
+    addresses = lister.names(DEVICES)
+    _wake_graphics(root, addresses)
+    for address in addresses:
         folder = f"{DEVICES}/{address}"
         lister.target(folder)
         before = len(lister.rows)
@@ -60,8 +62,6 @@ def _devices(root: Root, *, whole: bool) -> Lister:
         graphics = texts.get(f"{folder}/class", "").startswith("0x03")
         if graphics or (whole and not asleep):
             _list_config(lister, folder)
-        if graphics and asleep:  # its link is of the configuration, so it is woken: reading its registers did
-            asleep = lister.text(f"{folder}/power_state") == ASLEEP
         if not asleep:  # asking would wake it, which takes long and tells nothing of the link in use
             lister.texts(folder, LINK)
         lister.target(f"{folder}/driver")
@@ -73,6 +73,16 @@ def _devices(root: Root, *, whole: bool) -> Lister:
             if not asleep:
                 lister.text(f"{folder}/serial_number")
     return lister
+
+
+def _wake_graphics(root: Root, addresses: tuple[str, ...]) -> None:
+    """Wake the cards before any port on their way is listed: a card's link is of the configuration, and with
+    the card its switch wakes, too. Reading registers does it."""
+    for folder in (f"{DEVICES}/{address}" for address in addresses):
+        if read_file(root, f"{folder}/class").data.startswith(b"0x03"):
+            asleep = read_file(root, f"{folder}/power_state").data.strip() == ASLEEP.encode()
+            if asleep:
+                read_file(root, f"{folder}/config")
 
 
 def _list_config(lister: Lister, folder: str) -> None:

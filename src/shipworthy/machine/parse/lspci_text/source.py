@@ -198,10 +198,11 @@ def _tagged_block(tags: dict[str, str]) -> Block:
 def _sightings(blocks: list[Block], source: str) -> Iterator[Sighting]:
     functions = {block.address: function_of(block.address, block.text) for block in blocks}
     above = _bridges(blocks)
+    tells_links = any(not function.silent for function in functions.values())
     for block in blocks:
         kind = kind_of(block.class_code) if block.class_code else PartKind.PCI_DEVICE
         fields = [*_identity(block, kind), *detail_facts(block.text, functions[block.address])]
-        if any(not function.silent for function in functions.values()):
+        if tells_links:
             fields += path_facts(links_of(_chain(block.address, above), functions))
         yield Sighting(kind=kind, place=f"pci:{block.address}", source=source, said=tuple(fields))
 

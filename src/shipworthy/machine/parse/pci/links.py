@@ -34,7 +34,7 @@ class Function:
     max_width: int | None = None
     port_type: str | None = None
     asleep: bool = False
-    bridge: bool = False
+    bridge: bool | None = None
 
     @property
     def silent(self) -> bool:
@@ -98,6 +98,8 @@ def links_of(chain: tuple[str, ...], known: Mapping[str, Function]) -> tuple[Lin
 def _are_joined(upper: Function, lower: Function, upper_is_lower_end: bool) -> bool:
     if upper.port_type is not None:
         return upper.port_type in _ABOVE
+    if upper.bridge is False:
+        return False  # a controller whose drives are functions of a domain of their own (Intel VMD)
     if lower.port_type is not None:
         return lower.port_type in _BELOW
     return not upper_is_lower_end

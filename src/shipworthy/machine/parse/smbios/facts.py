@@ -26,7 +26,7 @@ from shipworthy.machine.parse.smbios.system import (
     is_hosting,
     revision,
     rom_bytes,
-    uuid,
+    uuid_value,
 )
 from shipworthy.machine.parse.smbios.table import Structure, Table
 from shipworthy.machine.parse.smbios.words import (
@@ -68,13 +68,13 @@ def firmware_facts(s: Structure) -> tuple[Said, ...]:
 
 
 def system_facts(s: Structure) -> tuple[Said, ...]:
-    """Type 1 (7.2): maker, model, version, serial, uuid, sku, family."""
+    """Type 1 (7.2): maker, model, version, serial, uuid_value, sku, family."""
     return (
         said("maker", s.value(0x04)),
         said("model", s.value(0x05)),
         said("version", s.value(0x06)),
         said("serial", s.value(0x07)),
-        said("uuid", uuid(s)),
+        said("uuid", uuid_value(s)),
         said("sku", s.value(0x19)),
         said("family", s.value(0x1A)),
     )

@@ -92,6 +92,16 @@ def revision(s: Structure, at: int) -> str | Absent:
     return f"{major}.{minor}"
 
 
+NEVER_SET = "03000200-0400-0500-0006-000700080009"
+"""A firmware vendor's sample, which many boards keep (common practice): it is no one's."""
+
+
+def uuid_value(s: Structure) -> str | Absent:
+    """Return the UUID, where the sample counts as silence."""
+    found = uuid(s)
+    return Absent.NOT_OFFERED if found == NEVER_SET else found
+
+
 def uuid(s: Structure) -> str | Absent:
     """16 bytes; all FF: not present, all 00: not set. Since 2.6 the first three fields are little-endian."""
     raw = s.area[0x08:0x18]
