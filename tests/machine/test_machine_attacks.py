@@ -243,7 +243,7 @@ def test_a_strangers_reading_writes_and_reads_nothing_outside_of_itself(call: Ca
     row |= {"file": "../../../evil", "digest": digest_of(evil), "size_bytes": len(evil)}
     index.write_text("".join(json.dumps(one, separators=(",", ":")) + "\n" for one in rows))
     into = tmp_path / "home/x/y"
-    assert "none of a reading" in call("read", "--from", gift, "--into", into).complaint()
+    assert "not a valid RawRow" in call("read", "--from", gift, "--into", into).complaint()
     assert not list(tmp_path.glob("home/**/evil")) and not into.exists()
     row["file"] = "raw/link.txt"
     (gift / "reading/raw/link.txt").symlink_to(tmp_path / "gift/evil")

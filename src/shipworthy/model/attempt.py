@@ -5,7 +5,7 @@ from __future__ import annotations
 from enum import StrEnum
 from typing import Literal
 
-from shipworthy.model.base import Digest, Record, RecordPath
+from shipworthy.model.base import Digest, NamedPath, Record, RecordPath
 from shipworthy.model.reading import Tool
 from shipworthy.model.time import Moment
 
@@ -61,7 +61,7 @@ class StepLine(Record):
 
 
 class PackFile(Record):
-    file: RecordPath
+    file: NamedPath
     digest: Digest
 
 

@@ -47,6 +47,8 @@ RecordPath = Annotated[
     str, msgspec.Meta(pattern=r"^(?!(.*/)?\.{1,2}(/|$))[A-Za-z0-9._-]+(/[A-Za-z0-9._-]+)*$(?!\n)")
 ]
 """A file's place in an attempt's folder, with `/`; no step out of it, nothing that FAT or Windows refuses."""
+NamedPath = Annotated[str, msgspec.Meta(pattern=r"^[A-Za-z0-9._-]+(/[A-Za-z0-9._-]+)*$(?!\n)")]
+"""A path as a stranger's list gives it: `verify` names those that lead out, and nothing else opens them."""
 
 
 class Value(Record):
