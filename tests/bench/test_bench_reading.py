@@ -73,6 +73,8 @@ def test_no_source_fails_and_no_decoder_does(reading: Reading) -> None:
         ("ata.sda.statistics", "ata.sdb.statistics"), "SCSI status 0x02, host 0x00"
     )
     assert not [row.id for row in reading.sources if row.outcome is SourceOutcome.REFUSED]
+    silent = [remark.source for remark in reading.remarks if remark.kind is RemarkKind.NOT_ANSWERED]
+    assert set(silent) == {"spd.0-0050", "spd.0-0051"}  # which the board's bus announces, and nobody serves
     assert not [remark for remark in reading.remarks if remark.kind is RemarkKind.DECODER_FAILED]
 
 
@@ -159,6 +161,7 @@ def test_the_drives_are_those_put_in_wherever_the_kernel_names_them(reading: Rea
 def test_a_stick_and_its_bridge_are_told_apart(reading: Reading) -> None:
     stick = next(p for p in reading.of_kind(PartKind.STORAGE) if p.value("interface") == "USB")
     assert stick.value("size_bytes") == parts.STICK.size_bytes and stick.value("removable") is True
+    assert stick.why_absent("technology") is Absent.NOT_OFFERED
     assert stick.value("bridge_serial") == parts.STICK.serial
     device = next(p for p in reading.of_kind(PartKind.USB_DEVICE) if p.text("serial") == parts.STICK.serial)
     assert values(device, "speed_mbit_s", "functions", "below_capability") == (5000, "mass storage", False)

@@ -19,6 +19,7 @@ from shipworthy.jobs.errands import Bench
 from shipworthy.machine import reading as reading_module
 from shipworthy.machine.capture import files as capture_files
 from shipworthy.machine.capture import nvidia_smi, smartctl
+from shipworthy.machine.listing import ListingRow, encode_listing
 from shipworthy.machine.parse.nvidia_smi import xml_report as nvidia_smi_xml
 from shipworthy.machine.parse.smartctl import json_report as smartctl_json
 from shipworthy.machine.raw import Parsed, Reply
@@ -412,3 +413,15 @@ def test_what_fails_is_in_the_json_of_read_too(
     assert done.exit_code == 0
     rows = {row["id"]: row for row in json.loads(done.stdout)["sources"]}
     assert (rows["meminfo"]["outcome"], rows["meminfo"]["error"]) == ("failed", "EIO")
+
+
+def test_a_folder_that_answered_in_part_has_not_gone() -> None:
+    """An interface of a USB hub is no link of its own, and lacks some files by right."""
+    rows = [
+        ListingRow(path="/sys/bus/usb/devices", names=("1-0:1.0", "1-3")),
+        ListingRow(path="/sys/bus/usb/devices/1-0:1.0/bInterfaceClass", text="09\n"),
+        ListingRow(path="/sys/bus/usb/devices/1-0:1.0/interface", outcome=SourceOutcome.ABSENT),
+        ListingRow(path="/sys/bus/usb/devices/1-3/idVendor", outcome=SourceOutcome.ABSENT),
+    ]
+    reply = Reply("usb", "/sys/bus/usb/devices", SourceOutcome.READ, encode_listing(rows), "", "jsonl")
+    assert [remark.where for remark in unanswered((reply,))] == ["/sys/bus/usb/devices/1-3"]

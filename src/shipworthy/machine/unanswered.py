@@ -39,16 +39,14 @@ def unanswered(replies: Iterable[Reply]) -> tuple[Remark, ...]:
 def _rows(data: bytes) -> list[ListingRow]:
     try:
         return [msgspec.json.decode(line, type=ListingRow) for line in data.splitlines()]
-    except (
-        msgspec.DecodeError,
-        UnicodeDecodeError,
-    ):  # no listing but another source's own lines, or spoiled: its decoder says so
-        return []
+    except (msgspec.DecodeError, UnicodeDecodeError):
+        return []  # no listing but another source's own lines, or spoiled: its decoder says so
 
 
 def _of_listing(reply: Reply, rows: list[ListingRow]) -> Iterator[Remark]:
     links = {row.path for row in rows if row.link is not None}
     asked = {_device_of(row.path) for row in rows if row.outcome is SourceOutcome.ABSENT}
+    asked -= {_device_of(row.path) for row in rows if row.text is not None or row.hex is not None}
     for folder in (row for row in rows if row.names is not None and row.path in LINKED):
         for name in folder.names or ():
             path = f"{folder.path}/{name}"

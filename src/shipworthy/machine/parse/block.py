@@ -133,4 +133,6 @@ def _technology(listing: Listing, folder: str, interface: str, optical: bool) ->
     if interface in ("NVMe", "virtio"):
         return "NVMe" if interface == "NVMe" else "virtual"
     flag = listing.text(f"{folder}/queue/rotational")
+    if interface == "USB" and flag == "1":  # what the kernel takes for granted of any that does not say
+        return Absent.NOT_OFFERED
     return {"0": "solid state", "1": "spinning"}.get(flag or "", Absent.NOT_OFFERED)
