@@ -75,7 +75,7 @@ class Pc:
             if "return" in answer:
                 return answer["return"]
 
-    def wait_for(self, text: str, limit_s: float = 180.0) -> str:
+    def wait_for(self, text: str, limit_s: float = 420.0) -> str:
         """Return the first console line that holds a text."""
         end_s = time.monotonic() + limit_s
         while (left_s := end_s - time.monotonic()) > 0:

@@ -39,7 +39,7 @@ def _mounted_from(root: Root, numbers: str) -> str | None:
         fields, source = head.split(), tail.split()[1:2]
         if len(fields) > 2 and fields[2].decode("ascii", "replace") == numbers and source:
             name = _ESCAPE.sub(lambda m: bytes([int(m[1], 8)]), source[0]).decode("utf-8", "replace")
-            node = os.path.realpath(name)  # noqa: PTH  (a link of the device mapper)
+            node = os.path.realpath(name)  # a link of the device mapper
             if node.startswith("/dev/"):
                 return resolve(root, f"/sys/class/block/{node.rsplit('/', 1)[-1]}")
     return None
