@@ -138,7 +138,7 @@ def _show_reading(reading: Reading, *, every: bool) -> None:
     from shipworthy.cli.parts import ORDERED, show_parts
     from shipworthy.cli.show import disputes, remarks, say, wrapped
     from shipworthy.machine.asking import LEFT_OVER
-    from shipworthy.model.words import RemarkKind
+    from shipworthy.model.words import LEFT_OVERS
 
     show_parts(reading.parts, every=every)
     meant = [part for part in reading.parts if every or part.kind in ORDERED]
@@ -147,10 +147,9 @@ def _show_reading(reading: Reading, *, every: bool) -> None:
     unsaid = sum(fact.disputed for part in reading.parts if part not in meant for fact in part.facts)
     if unsaid:
         wrapped(f"{unsaid} more facts of the other parts are disputed: see --all.")
-    quiet = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD, RemarkKind.OLD_LAYOUT)
-    loud = [r for r in reading.remarks if r.kind not in quiet or r.source == LEFT_OVER]
+    loud = [r for r in reading.remarks if r.kind not in LEFT_OVERS or r.source == LEFT_OVER]
     remarks(loud)
-    told = [sum(r.count for r in reading.remarks if r.kind is kind and r not in loud) for kind in quiet]
+    told = [sum(r.count for r in reading.remarks if r.kind is kind and r not in loud) for kind in LEFT_OVERS]
     if any(told):
         left = (f"{told[0]} placeholders of the firmware", f"{told[1]} pieces not decoded")
         wrapped(f"{', '.join(left)}, {told[2]} structures of an older layout: see --json.")

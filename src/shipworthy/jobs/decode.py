@@ -14,11 +14,9 @@ from shipworthy.machine.reports import MOST_BYTES, kind_of
 from shipworthy.model.base import Record, Scalar, Trouble, read_bytes
 from shipworthy.model.facts import Part
 from shipworthy.model.reading import Port, Remark, SourceOutcome
-from shipworthy.model.words import RemarkKind
+from shipworthy.model.words import LEFT_OVERS
 
 ANY = "any"
-LEFT_OVERS = (RemarkKind.NOT_UNDERSTOOD, RemarkKind.PLACEHOLDER, RemarkKind.OLD_LAYOUT)
-"""Remarks that are no fault of the bytes."""
 
 
 class Field(Record):

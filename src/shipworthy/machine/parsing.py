@@ -6,8 +6,7 @@ from collections.abc import Callable
 
 import msgspec
 
-from shipworthy.machine.raw import Parsed, Reply
-from shipworthy.model.reading import Remark
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.model.words import RemarkKind
 
 
@@ -23,6 +22,5 @@ def parsed_by(name: str, parse: Callable[[tuple[Reply, ...]], Parsed], replies: 
         msgspec.json.encode((parsed.sightings, parsed.ports, parsed.remarks))  # fails for text without UTF-8
     except Exception as error:
         detail = f"{type(error).__name__}: {error}"[:200].encode("utf-8", "replace").decode("utf-8")
-        kind = RemarkKind.DECODER_FAILED
-        return Parsed(remarks=(Remark(source=name, kind=kind, where=name, detail=detail),))
+        return Parsed(remarks=(remark(name, RemarkKind.DECODER_FAILED, name, detail),))
     return parsed

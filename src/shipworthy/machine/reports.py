@@ -16,10 +16,10 @@ from shipworthy.machine.asking import LEFT_OVER
 from shipworthy.machine.capture.files import head_of, names_in, read_file
 from shipworthy.machine.kinds import KINDS, Kind
 from shipworthy.machine.listing import ListingRow, encode_listing
-from shipworthy.machine.raw import Parsed, Reply
+from shipworthy.machine.raw import Parsed, Reply, remark
 from shipworthy.machine.root import SIMULATED_MARK, Root
 from shipworthy.machine.sources import SOURCES, Source
-from shipworthy.model.reading import Remark, SourceOutcome
+from shipworthy.model.reading import SourceOutcome
 from shipworthy.model.words import RemarkKind
 
 TREE_FOLDERS = ("proc", "sys", "replies")
@@ -138,14 +138,11 @@ def _left_over(rows: Sequence[ListingRow]) -> Source:
 
 
 def _parse_left_over(replies: tuple[Reply, ...]) -> Parsed:
-    rows = [
+    rows = (
         (reply.id, msgspec.json.decode(line, type=ListingRow))
         for reply in replies
         for line in reply.data.splitlines()
-    ]
+    )
     return Parsed(
-        remarks=tuple(
-            Remark(source=source, kind=RemarkKind.NOT_UNDERSTOOD, where=row.path, detail=row.error)
-            for source, row in rows
-        )
+        remarks=tuple(remark(source, RemarkKind.NOT_UNDERSTOOD, row.path, row.error) for source, row in rows)
     )

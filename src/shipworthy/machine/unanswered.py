@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 import msgspec
 
 from shipworthy.machine.listing import ListingRow
-from shipworthy.machine.raw import Reply
+from shipworthy.machine.raw import Reply, remark
 from shipworthy.model.reading import Remark, SourceOutcome
 from shipworthy.model.words import RemarkKind
 
@@ -29,10 +29,10 @@ GONE = "it was listed, and gone when it was asked"
 def unanswered(replies: Iterable[Reply]) -> tuple[Remark, ...]:
     """Return a remark for each device that went, and for each kind of error of each listing."""
     return tuple(
-        remark
+        one
         for reply in replies
         if reply.read and reply.suffix == "jsonl"
-        for remark in _of_listing(reply, _rows(reply.data))
+        for one in _of_listing(reply, _rows(reply.data))
     )
 
 
@@ -51,21 +51,16 @@ def _of_listing(reply: Reply, rows: list[ListingRow]) -> Iterator[Remark]:
         for name in folder.names or ():
             path = f"{folder.path}/{name}"
             if path not in links and (path in asked or folder.path == "/sys/class/net"):
-                yield _remark(reply, path, GONE)
+                yield remark(reply.id, RemarkKind.NOT_ANSWERED, path, GONE)
     failed: dict[str, list[str]] = {}
     for row in rows:
         if row.outcome is SourceOutcome.FAILED and row.error in WORDS:
             failed.setdefault(row.error, []).append(row.path)
     for word, paths in failed.items():
-        yield _remark(reply, paths[0], word, len(paths))
+        yield remark(reply.id, RemarkKind.NOT_ANSWERED, paths[0], word, len(paths))
 
 
 def _device_of(path: str) -> str:
     """Return the entry of a folder of links that a file lies below; the path itself if it lies elsewhere."""
     folder = next((folder for folder in LINKED if path.startswith(f"{folder}/")), None)
     return path if folder is None else f"{folder}/{path[len(folder) + 1 :].split('/', 1)[0]}"
-
-
-def _remark(reply: Reply, path: str, detail: str, count: int = 1) -> Remark:
-    kind = RemarkKind.NOT_ANSWERED
-    return Remark(source=reply.id, kind=kind, where=path, detail=detail, count=count)

@@ -33,6 +33,10 @@ class RemarkKind(StrEnum):
     PLACEHOLDER = "placeholder"  # a text of the firmware's that stands for nothing
 
 
+LEFT_OVERS = (RemarkKind.PLACEHOLDER, RemarkKind.NOT_UNDERSTOOD, RemarkKind.OLD_LAYOUT)
+"""Remarks that are no fault of the bytes: they are counted, and not shouted."""
+
+
 class Outcome(StrEnum):
     """Result of one comparison.
 
