@@ -145,7 +145,7 @@ def _root(folder: Path, version: str) -> None:
 def _initrd(folder: Path, version: str) -> None:
     """Make the first file system: a static shell and the modules that reach the root and the share."""
     first = folder / "first"
-    for name in ("bin", "dev", "proc", "sys", "modules", "read-only", "written", "root"):
+    for name in ("bin", "dev", "proc", "sys", "modules", "read-only", "written", "system"):
         (first / name).mkdir(parents=True)
     shutil.copy(shutil.which("busybox") or "/bin/busybox", first / "bin/busybox")
     modules: dict[str, None] = {}

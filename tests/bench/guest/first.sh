@@ -8,8 +8,8 @@ while [ ! -b /dev/vda ] && [ $tries -lt 200 ]; do $B usleep 20000; tries=$((trie
 $B mount -t squashfs -o ro /dev/vda /read-only
 $B mount -t tmpfs -o size=70% t /written
 $B mkdir /written/upper /written/work
-$B mount -t overlay -o lowerdir=/read-only,upperdir=/written/upper,workdir=/written/work o /root
-$B mkdir -p /root/mnt/share
-$B mount -t 9p -o trans=virtio,version=9p2000.L,msize=1048576 share /root/mnt/share
-for folder in proc sys dev; do $B mount --move /$folder /root/$folder; done
-exec $B switch_root /root /sbin/bench-start
+$B mount -t overlay -o lowerdir=/read-only,upperdir=/written/upper,workdir=/written/work o /system
+$B mkdir -p /system/mnt/share
+$B mount -t 9p -o trans=virtio,version=9p2000.L,msize=1048576 share /system/mnt/share
+for folder in proc sys dev; do $B mount --move /$folder /system/$folder; done
+exec $B switch_root /system /sbin/bench-start
