@@ -23,7 +23,7 @@ from typing import Any
 from shipworthy.machine.root import LIVE
 from shipworthy.model.plan import LoadRequest
 from shipworthy.stress.loads.storage import COMPARED, WRITTEN, StorageWork
-from shipworthy.stress.protocol import Block, Job
+from shipworthy.stress.protocol import Block, Ground, Job
 from shipworthy.stress.registry import find_load
 
 GIB = 2**30
@@ -79,7 +79,7 @@ def _pairs(name: str, asked: argparse.Namespace) -> dict[str, Any]:
             stdout=subprocess.PIPE,
             text=True,
         )
-        for target in load.targets(REQUESTS[name], (asked.folder,), LIVE)
+        for target in load.targets(REQUESTS[name], Ground(work_folders=(str(asked.folder),)), LIVE)
     ]
     for child in children:
         assert child.stdout is not None

@@ -15,6 +15,7 @@ from shipworthy.model.reading import Configuration, Tool
 from shipworthy.model.runlog import LogLine
 from shipworthy.model.time import SystemClock
 from shipworthy.stress.engine import run_plan
+from shipworthy.stress.protocol import Ground
 from tests.stress.small_burn_ins import Run
 
 
@@ -64,7 +65,7 @@ def burn_in(bare_root: Root, work_folder: Path) -> Callable[..., Run]:
             tool=Tool(name="test", version="0"),
             write=write,
             show=run.shown.append,
-            work_folders=(work_folder,),
+            ground=Ground(work_folders=(str(work_folder),)),
             read_configuration=lambda: Configuration(items=(), digest=digest_of(b"")),
             stop=stop,
             outside_loads=outside_loads,

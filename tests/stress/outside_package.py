@@ -63,7 +63,7 @@ class Deaf(MatrixLoad):
 
 class OtherProtocol(MatrixLoad):
     name = "newer"
-    protocol = 2
+    protocol = 3
 
 
 FLIPPING, DYING, REFUSING, CRASHING, DEAF, NEWER = (

@@ -223,7 +223,7 @@ def test_a_load_of_another_package_runs_only_if_named(burn_in: BurnIn, outside: 
     plan = small_plan(("processor", 1, ("flipping",)))
     with pytest.raises(Trouble, match="belongs to the package kestrel-loads"):
         burn_in(plan)
-    with pytest.raises(Trouble, match="speaks protocol 2"):
+    with pytest.raises(Trouble, match="speaks protocol 3"):
         burn_in(small_plan(("processor", 1, ("newer",))), outside_loads=outside)
 
 

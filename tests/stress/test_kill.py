@@ -28,6 +28,7 @@ from shipworthy.model.progress import silent
 from shipworthy.model.reading import Configuration, Tool
 from shipworthy.model.time import SystemClock
 from shipworthy.stress.engine import run_plan
+from shipworthy.stress.protocol import Ground
 from tests.stress.small_burn_ins import small_plan
 
 folder = Path(sys.argv[1])
@@ -36,7 +37,7 @@ run_plan(
     small_plan(("all", 60, tuple(sys.argv[2:]))),
     root=Root(folder / "machine"), clock=SystemClock(), nonce=None, segment=1, first_step=0, seed=1,
     run_id="r", tool=Tool(name="test", version="0"), write=lambda line: log.write(encode(line) + b"\\n"),
-    show=silent, work_folders=(folder / "work",), stop=threading.Event(),
+    show=silent, ground=Ground(work_folders=(str(folder / "work"),)), stop=threading.Event(),
     read_configuration=lambda: Configuration(items=(), digest=digest_of(b"")),
 )
 """

@@ -15,6 +15,7 @@ from shipworthy.machine.root import LIVE
 from shipworthy.model.base import Trouble
 from shipworthy.model.plan import LoadRequest
 from shipworthy.stress.loads.matrix import BAND_SHARE, LOAD, MatrixWork, residual_bound
+from shipworthy.stress.protocol import Ground
 from tests.stress.small_burn_ins import job_for
 
 
@@ -112,7 +113,7 @@ def test_the_bare_product_is_the_same_work_without_a_check() -> None:
 
 
 def test_each_cpu_that_we_may_run_on_has_a_process_of_its_own_with_one_thread() -> None:
-    targets = LOAD.targets(LoadRequest(load="matrix"), (Path(),), LIVE)
+    targets = LOAD.targets(LoadRequest(load="matrix"), Ground(work_folders=("",)), LIVE)
     assert [t.cpus for t in targets] == [(cpu,) for cpu in sorted(os.sched_getaffinity(0))]
     assert all({v.name: v.value for v in t.environment}["OPENBLAS_NUM_THREADS"] == "1" for t in targets)
 

@@ -17,6 +17,7 @@ from shipworthy.model.base import Trouble
 from shipworthy.model.plan import LoadRequest
 from shipworthy.stress.loads import pattern_kernels
 from shipworthy.stress.loads.storage import COMPARED, LOAD, PIECE_BYTES, WRITTEN, StorageWork, file_bytes
+from shipworthy.stress.protocol import Ground
 from tests.stress.small_burn_ins import MIB, job_for
 
 FILE_BYTES = 32 * MIB
@@ -182,9 +183,9 @@ def test_a_folder_that_cannot_be_written_is_said_in_one_sentence() -> None:
 
 def test_a_drive_that_cannot_be_told_is_called_unknown(tmp_path: Path) -> None:
     request = LoadRequest(load="storage", write_budget_bytes=FILE_BYTES)
-    (target,) = LOAD.targets(request, (tmp_path,), Root(tmp_path / "nothing here"))
+    (target,) = LOAD.targets(request, Ground(work_folders=(str(tmp_path),)), Root(tmp_path / "nothing here"))
     assert target.name == "unknown drive"
-    assert len(LOAD.targets(request, (tmp_path, tmp_path), LIVE)) == 1
+    assert len(LOAD.targets(request, Ground(work_folders=(str(tmp_path), str(tmp_path))), LIVE)) == 1
 
 
 def test_a_request_without_a_write_budget_is_refused() -> None:

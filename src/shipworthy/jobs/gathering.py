@@ -6,14 +6,13 @@ from shipworthy.compare import findings_since
 from shipworthy.jobs.unit import (
     READING,
     READING_AFTER,
-    read_plan_of,
+    plan_digest_of,
     read_segments,
 )
 from shipworthy.jobs.work import Work
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.findings import Comparison, Finding
 from shipworthy.model.reading import Configuration, Reading
-from shipworthy.stress.plans import plan_digest
 from shipworthy.verdict import binding_findings
 
 AT_DECISION = "configuration-at-decision.json"
@@ -25,7 +24,7 @@ def findings_so_far(work: Work) -> tuple[Finding, ...]:
     after = work.load(f"{READING_AFTER}/reading.json", Reading)
     comparison = work.load("comparison.json", Comparison)
     segments = read_segments(work.attempt.folder)
-    plan = read_plan_of(work.attempt.folder)
+    plan = plan_digest_of(work.attempt.folder)
     stops = [s.stop.at for s in segments if s.stop]
     seen = AT_DECISION if work.has(AT_DECISION) else None
     return (
@@ -36,7 +35,7 @@ def findings_so_far(work: Work) -> tuple[Finding, ...]:
             (s.start.nonce if s.start else None for s in segments),
             stops[-1] if stops else None,
             work.load(seen, Configuration) if seen else None,
-            other_plan=any(s.start.plan_digest != plan_digest(plan) for s in segments if s.start and plan),
+            other_plan=any(s.start.plan_digest != plan for s in segments if s.start and plan),
             simulated=(
                 work.attempt.attempt.simulated,
                 before.simulated,

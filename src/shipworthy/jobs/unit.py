@@ -22,6 +22,7 @@ from shipworthy.model.base import (
     Trouble,
     decode,
     decode_lines,
+    digest_of,
     encode,
     encode_pretty,
     read_bytes,
@@ -36,6 +37,7 @@ from shipworthy.model.words import Ending
 from shipworthy.record.files import AppendLog, disk_trouble, write_whole
 from shipworthy.stress.engine import run_plan
 from shipworthy.stress.plans import check_plan
+from shipworthy.stress.protocol import Ground
 
 TOOL = Tool(name="shipworthy", version=__version__)
 IDENTITY = ("board/serial", "system/serial", "system/uuid")
@@ -205,7 +207,8 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             tool=TOOL,
             write=write,
             show=job.show,
-            work_folders=job.work_folders,
+            ground=Ground(work_folders=tuple(map(str, job.work_folders))),
+            digest=digest_of(read_bytes(into.folder / BURN_IN / "plan.json")),
             read_configuration=lambda: read_configuration(job.root, job.clock),
             stop=job.stop,
             outside_loads=job.outside_loads,
@@ -230,6 +233,12 @@ def read_plan_of(folder: Path) -> Plan | None:
     """Return the plan that a folder's burn-in ran; None if none was run."""
     path = folder / BURN_IN / "plan.json"
     return decode(read_bytes(path), Plan, path) if path.exists() else None
+
+
+def plan_digest_of(folder: Path) -> str | None:
+    """Return the digest of the plan as it is kept: an older version's has fewer keys than today's."""
+    path = folder / BURN_IN / "plan.json"
+    return digest_of(read_bytes(path)) if path.exists() else None
 
 
 def may_go_on(ending: Ending) -> bool:

@@ -154,6 +154,29 @@ class Unit(StrEnum):
     RATIO = "ratio"
 
 
+class Cores(StrEnum):
+    """When the cores of a load work."""
+
+    TOGETHER = "together"
+    IN_TURN = "in turn"  # one at a time, so that each reaches its highest clock
+
+
+class PowerCycle(StrEnum):
+    """What a step of a plan may ask of the machine's power; announced in the log before it happens."""
+
+    COLD_START = "cold start"  # off, the cord out, on again
+    WARM_RESTART = "warm restart"
+    SLEEP = "sleep and wake"
+
+
+class WholeDrive(StrEnum):
+    """What a person has allowed with a whole drive, by typing its serial."""
+
+    NOTHING = "nothing"
+    READ = "read"
+    WRITE = "write"
+
+
 class Danger(StrEnum):
     """What a person may see that nobody can ever concede."""
 

@@ -31,12 +31,28 @@ from shipworthy.model.words import Origin, Unit
 from shipworthy.stress import resources
 from shipworthy.stress.limits import TEMPERATURE, temperature_columns
 from shipworthy.stress.watch import SILENT_S, Watch
-from shipworthy.stress.wire import Begin, Child, Halt, Ping, Said, Setup, StepOver, read_order, write_line
+from shipworthy.stress.wire import (
+    Again,
+    Begin,
+    Child,
+    Go,
+    Halt,
+    Ping,
+    Repeat,
+    Said,
+    Setup,
+    StepOver,
+    Word,
+    Work,
+    read_order,
+    write_line,
+)
 
 TICK_S = 0.1
 PING_S = 1.0
 GRACE_LIMIT_S = 0.3  # from SIGTERM to SIGKILL when a limit is crossed: all is over within 1 s
 GRACE_PERSON_S = 3.0  # when a person stops the run, a block in hand may be finished and reported
+GO_S = 0.2  # from the word to the beginning, so that it has reached all of them
 PREPARE_S = 180.0  # in which a load has to be ready: to compile its loops, to lock much memory
 OVERDUE_S = 15.0  # after the step's time: to finish a block and to give much memory back
 STUCK_S = 5.0  # after SIGKILL
@@ -50,15 +66,27 @@ class Running:
     child: Child
     process: subprocess.Popen[bytes]
 
+    def tell(self, word: Word) -> None:
+        """Say something to the load. One that does not listen any more is about to end."""
+        assert self.process.stdin is not None
+        with suppress(OSError):
+            os.write(self.process.stdin.fileno(), msgspec.json.encode(word) + b"\n")
+
+    def bury(self) -> None:
+        assert self.process.stdin is not None
+        self.process.stdin.close()
+
 
 @dataclass
 class Step:
     """The step at hand. stop_code: why it is being ended early; empty while it runs its time."""
 
     step: str
-    until_s: float  # of a step without loads; loads end by themselves
+    seconds: float
+    until_s: float  # loads end by themselves, and before their word has come it is that of getting ready
     overdue_s: float
     loads: list[Running] = field(default_factory=list)
+    loads_began: bool = False
     stop_code: str = ""
     failed: bool = False
     kill_at_s: float = 0.0
@@ -112,8 +140,24 @@ class Guard:
             self._set_up(order)
         elif isinstance(order, Begin):
             self._begin(order)
-        elif isinstance(order, Halt) and self._step is not None:
+        elif self._step is None:
+            return  # it was over before the engine knew
+        elif isinstance(order, Go):
+            self._go(self._step)
+        elif isinstance(order, Repeat):
+            for running in self._step.loads:
+                if (running.child.job.load, running.child.job.target) == (order.load, order.target):
+                    running.tell(Again(round=order.round))
+        else:
+            assert isinstance(order, Halt)
             self._stop(self._step, "person", GRACE_PERSON_S, time.monotonic())
+
+    def _go(self, step: Step) -> None:
+        at_s = time.monotonic() + GO_S
+        step.until_s = at_s + step.seconds
+        step.overdue_s = step.until_s + OVERDUE_S
+        for running in step.loads:
+            running.tell(Work(at_s=at_s))
 
     def _set_up(self, setup: Setup) -> None:
         self._setup = setup
@@ -128,8 +172,8 @@ class Guard:
 
     def _begin(self, order: Begin) -> None:
         now_s = time.monotonic()
-        until_s = now_s + order.seconds
-        step = self._step = Step(order.step, until_s, until_s + PREPARE_S + OVERDUE_S)
+        until_s = now_s + (PREPARE_S if order.children else order.seconds)
+        step = self._step = Step(order.step, order.seconds, until_s, until_s + OVERDUE_S)
         for child in order.children:
             try:
                 process = _start(child, order.seconds)
@@ -137,6 +181,7 @@ class Guard:
                 self._load_ended(step, child, 0, f"could not be started: {error.strerror}", now_s)
                 return
             step.loads.append(Running(child, process))
+            step.loads_began = True
             job = child.job
             self._say("load.started", step=job.step, load=job.load, target=job.target, pid=process.pid)
 
@@ -144,7 +189,7 @@ class Guard:
         self._gather_ended(step, now_s)
         if not step.stop_code:
             self._check_limits(step, now_s)
-        if not step.loads and (step.stop_code or now_s >= step.until_s):
+        if not step.loads and (step.stop_code or step.loads_began or now_s >= step.until_s):
             write_line(self._reports, StepOver(step=step.step, code=step.stop_code, failed=step.failed))
             self._step = None
         elif step.stop_code and now_s >= step.kill_at_s:
@@ -156,6 +201,7 @@ class Guard:
             if status is None:
                 continue
             step.loads.remove(running)
+            running.bury()
             job = running.child.job
             if status != 0 and not step.stop_code:
                 self._load_ended(step, running.child, running.process.pid, _status_text(status), now_s)
@@ -243,7 +289,8 @@ def _start(child: Child, seconds: float) -> subprocess.Popen[bytes]:
     command = [sys.executable, "-m", "shipworthy.stress.load_process", str(os.getpid())]
     return subprocess.Popen(
         [*command, repr(seconds), instructions],
-        stdin=subprocess.DEVNULL,
+        stdin=subprocess.PIPE,
+        bufsize=0,
         env=environment,
         start_new_session=True,  # a Ctrl-C in the terminal is for the engine, which stops us in order
     )

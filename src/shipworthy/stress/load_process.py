@@ -1,7 +1,8 @@
 """One load on one target, in a process of its own.
 
 Run as `python -m shipworthy.stress.load_process GUARD_PID SECONDS CHILD_JSON` by the guard. Once it is ready
-it works for that time, or until SIGTERM comes, and dies with the guard.
+it waits for the word to begin, works for its share of that time, or until SIGTERM comes, and dies with the
+guard.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ if __name__ == "__main__":
     tie_to(int(sys.argv[1]))  # before anything heavy is imported
 
 import os
+import select
 import signal
 import time
 from collections.abc import Callable
@@ -24,16 +26,33 @@ from pathlib import Path
 import msgspec
 
 from shipworthy.model.base import Record, Scalar, Trouble, Value, values
-from shipworthy.stress.protocol import Block, Job, Load, Work
+from shipworthy.stress.protocol import Block, Load, Work
 from shipworthy.stress.registry import load_at
-from shipworthy.stress.wire import Child, Said, Worked, short, write_line
+from shipworthy.stress.rhythm import Rhythm
+from shipworthy.stress.wire import (
+    Again,
+    Answered,
+    Child,
+    Paused,
+    Said,
+    Word,
+    Worked,
+    read_word,
+    short,
+    write_line,
+)
+from shipworthy.stress.wire import (
+    Work as Begun,
+)
 
 REPORT_S = 1.0
 BARE_SHARE = 0.04  # of the time goes to measuring the limit
 SHOWN_MOST = 8  # wrong results shown in one block; all are counted
 NICE = 5  # below the sampler, the guard and the person's terminal
+WAIT_S = 0.2
 COULD_NOT = 3
 CRASHED = 4
+GUARD_GONE = 5
 
 Speak = Callable[[Record], None]
 
@@ -81,11 +100,34 @@ class Limits:
         return self._work[unit] / seconds if seconds > 0 else None
 
 
+class Words:
+    """What the guard says down a pipe, as it comes; also to a process that was stopped and goes on."""
+
+    def __init__(self, descriptor: int) -> None:
+        self._descriptor, self._rest = descriptor, b""
+
+    def heard(self, wait_s: float = 0.0) -> list[Word]:
+        """Return what was said since the last call, waiting for it at most that long."""
+        if not select.select([self._descriptor], [], [], wait_s)[0]:
+            return []
+        data = os.read(self._descriptor, 65536)
+        if not data:
+            raise SystemExit(GUARD_GONE)
+        *lines, self._rest = (self._rest + data).split(b"\n")
+        return [read_word(line) for line in lines]
+
+
 class Shift:
     """The working life of one load process: blocks, bare blocks between them, a report a second."""
 
-    def __init__(self, load: Load, job: Job, speak: Speak, monotonic_s: Callable[[], float]) -> None:
-        self._load, self._job, self._speak, self._monotonic_s = load, job, speak, monotonic_s
+    def __init__(
+        self, load: Load, child: Child, speak: Speak, words: Words, monotonic_s: Callable[[], float]
+    ) -> None:
+        self._load, self._child, self._job, self._speak = load, child, child.job, speak
+        self._words, self._monotonic_s = words, monotonic_s
+        self._rhythm = Rhythm(child.job.request.intensity, child.job.request.pulse_hz)
+        self._paused_s = 0.0
+        self._until_s = 0.0
         self._limits = Limits()
         self._tally = Tally()
         self._reported_s = monotonic_s()
@@ -93,23 +135,63 @@ class Shift:
         self.stopping = False
 
     def work_for(self, seconds: float) -> None:
-        """Open the load, work for that time, report, and give everything back."""
-        began_s = self._monotonic_s()
+        """Open the load, wait for the word, work for its share of that time, report, give everything back."""
+        opened_s = self._monotonic_s()
         work = self._load.open(self._job)
         try:
-            self._reported_s = ready_s = self._monotonic_s()
-            until_s = ready_s + seconds
-            self._say("load.ready", values(prepared_s=round(ready_s - began_s, 3)))
-            while not self.stopping and self._monotonic_s() < until_s:
-                self._bare(work)
-                self._add(work.block())
-                for note in work.notes():
-                    self._say(note.code, note.values)
-                if self._monotonic_s() - self._reported_s >= REPORT_S:
-                    self._report(work)
+            self._say("load.ready", values(prepared_s=round(self._monotonic_s() - opened_s, 3)))
+            at_s = self._await_word()
+            self._until_s = at_s + seconds * self._child.end_share
+            self._sleep_until(at_s + seconds * self._child.begin_share)
+            self._reported_s = self._monotonic_s()
+            while not self.stopping and (now_s := self._monotonic_s()) < self._until_s:
+                self._heed(work)
+                if (rest_s := self._rhythm.rest_s(now_s)) > 0:
+                    time.sleep(min(rest_s, self._until_s - now_s))
+                else:
+                    self._piece(work)
+            self._heed(work)
             self._report(work)
         finally:
             work.close()
+
+    def _await_word(self) -> float:
+        """Return when the step begins; at once where it is being stopped before that."""
+        while not self.stopping:
+            for word in self._words.heard(WAIT_S):
+                if isinstance(word, Begun):
+                    return word.at_s
+        return self._monotonic_s()
+
+    def _sleep_until(self, begin_s: float) -> None:
+        while not self.stopping and (left_s := begin_s - self._monotonic_s()) > 0:
+            time.sleep(min(left_s, WAIT_S))
+
+    def _piece(self, work: Work) -> None:
+        self._bare(work)
+        self._add(work.block())
+        for note in work.notes():
+            self._say(note.code, note.values)
+        if self._monotonic_s() - self._reported_s >= REPORT_S:
+            self._report(work)
+
+    def went_on(self) -> None:
+        """After SIGCONT: what stood still counts neither as work nor as the step's time."""
+        for word in self._words.heard():
+            if isinstance(word, Paused):
+                self._pause(word)
+
+    def _pause(self, paused: Paused) -> None:
+        self._paused_s += paused.seconds
+        self._until_s += paused.seconds
+
+    def _heed(self, work: Work) -> None:
+        for word in self._words.heard():
+            if isinstance(word, Paused):
+                self._pause(word)
+            elif isinstance(word, Again) and (answer := work.again(word.round)) is not None:
+                job = self._job
+                self._speak(Answered(load=job.load, target=job.target, answer=answer, again=True))
 
     def _bare(self, work: Work) -> None:
         if self._limits.due() and (bare := work.bare_block()) is not None:
@@ -117,6 +199,11 @@ class Shift:
             self._tally.written_bytes += bare.written_bytes
 
     def _add(self, block: Block) -> None:
+        if self._paused_s:
+            seconds, self._paused_s = max(1e-6, block.seconds - self._paused_s), 0.0
+            block = msgspec.structs.replace(block, seconds=seconds)
+        for answer in block.answers:
+            self._speak(Answered(load=self._job.load, target=self._job.target, answer=answer))
         unit = block.unit_of_work or self._load.about.unit_of_work
         if self._tally.unit_of_work not in ("", unit):
             self._flush(())  # a report speaks of one kind of work
@@ -192,12 +279,13 @@ def main() -> int:
 
     try:
         _settle(child)
-        shift = Shift(load_at(child.entry, job.load), job, speak, time.monotonic)
+        shift = Shift(load_at(child.entry, job.load), child, speak, Words(0), time.monotonic)
 
         def stop(_number: int, _frame: object) -> None:
             shift.stopping = True
 
         signal.signal(signal.SIGTERM, stop)
+        signal.signal(signal.SIGCONT, lambda _number, _frame: shift.went_on())
         shift.work_for(float(sys.argv[2]))
     except Trouble as trouble:
         give_up("load.could-not", str(trouble))

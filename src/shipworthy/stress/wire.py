@@ -14,7 +14,7 @@ import msgspec
 
 from shipworthy.model.base import Record, Value
 from shipworthy.model.plan import Limit
-from shipworthy.stress.protocol import Job
+from shipworthy.stress.protocol import Answer, Job
 
 PIPE_BUF_BYTES = select.PIPE_BUF
 
@@ -36,21 +36,37 @@ class Child(Record):
     job: Job
     cpus: tuple[int, ...] = ()
     environment: tuple[Value, ...] = ()
+    begin_share: float = 0.0  # of the step's time: when it begins to work …
+    end_share: float = 1.0  # … and ends
 
 
 class Begin(Record, tag_field="kind", tag="begin"):
-    """Start a step's loads; each ends by itself `seconds` after it is ready."""
+    """Start a step's loads. They make ready and wait; the step's time runs from `Go` on, or from now
+    where it has no loads. limits: of this step, beside the plan's."""
 
     step: str
     seconds: float
     children: tuple[Child, ...]
+    limits: tuple[Limit, ...] = ()
+
+
+class Go(Record, tag_field="kind", tag="go"):
+    """All loads of the step are ready: let them begin at the same moment."""
+
+
+class Repeat(Record, tag_field="kind", tag="repeat"):
+    """Let one target of a load do one round again."""
+
+    load: str
+    target: str
+    round: int
 
 
 class Halt(Record, tag_field="kind", tag="halt"):
     """Stop the loads now; they may finish the block they are at."""
 
 
-Order: TypeAlias = Setup | Begin | Halt
+Order: TypeAlias = Setup | Begin | Go | Repeat | Halt
 
 
 class Ping(Record, tag_field="kind", tag="ping"):
@@ -80,6 +96,15 @@ class Worked(Record, tag_field="kind", tag="worked"):
     detail: tuple[Value, ...] = ()
 
 
+class Answered(Record, tag_field="kind", tag="answered"):
+    """One target's answer to one round, for comparing with the others'. again: on request, for a dispute."""
+
+    load: str
+    target: str
+    answer: Answer
+    again: bool = False
+
+
 class StepOver(Record, tag_field="kind", tag="step-over"):
     """All loads of the step are gone. code: of what ended it early; empty if it ran its time.
 
@@ -91,7 +116,29 @@ class StepOver(Record, tag_field="kind", tag="step-over"):
     failed: bool
 
 
-Message: TypeAlias = Ping | Said | Worked | StepOver
+Message: TypeAlias = Ping | Said | Worked | Answered | StepOver
+
+
+class Work(Record, tag_field="kind", tag="work"):
+    """To a load that is ready: the step begins at `at_s` of the monotonic clock."""
+
+    at_s: float
+
+
+class Paused(Record, tag_field="kind", tag="paused"):
+    """To a load that was stopped (SIGSTOP) and goes on: for how long it stood still."""
+
+    seconds: float
+
+
+class Again(Record, tag_field="kind", tag="again"):
+    """To a load: do this round once more."""
+
+    round: int
+
+
+Word: TypeAlias = Work | Paused | Again
+"""What the guard says to a load, down its standard input."""
 
 
 def write_line(descriptor: int, message: Record) -> None:
@@ -106,6 +153,12 @@ def read_order(line: bytes) -> Order:
     kind: Any = Order
     order: Order = msgspec.json.decode(line, type=kind)
     return order
+
+
+def read_word(line: bytes) -> Word:
+    kind: Any = Word
+    word: Word = msgspec.json.decode(line, type=kind)
+    return word
 
 
 def read_message(line: bytes) -> Message:

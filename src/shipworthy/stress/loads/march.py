@@ -7,7 +7,6 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shipworthy.machine.root import Root
@@ -24,7 +23,7 @@ from shipworthy.stress.loads.marching import (
     parse_march,
 )
 from shipworthy.stress.loads.pages import HUGE_BYTES, Pages, round_down
-from shipworthy.stress.protocol import PROTOCOL, About, Block, Job, Note, Target, Wrong
+from shipworthy.stress.protocol import PROTOCOL, About, Answer, Block, Ground, Job, Note, Target, Wrong
 
 if TYPE_CHECKING:
     import numpy as np
@@ -184,6 +183,9 @@ class MarchWork:
         seconds = time.perf_counter() - began_s
         return Block(work=float(2 * each_bytes * self._threads), seconds=seconds)
 
+    def again(self, number: int) -> Answer | None:
+        return None
+
     def detail(self) -> tuple[Value, ...]:
         return values(
             tested_bytes=self.size_bytes,
@@ -293,7 +295,7 @@ class MarchLoad:
             what = f"the load march has a cap of {request.memory_cap_bytes} bytes"
             raise Trouble(what, "burn-in plan", f"Give it at least {LEAST_BYTES} bytes, or 0 for no cap.")
 
-    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
+    def targets(self, request: LoadRequest, ground: Ground, root: Root) -> tuple[Target, ...]:
         return (Target(name="memory"),)
 
     def open(self, job: Job) -> MarchWork:

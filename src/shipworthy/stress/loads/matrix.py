@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 import time
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from shipworthy.machine.root import Root
@@ -16,7 +15,7 @@ from shipworthy.model.base import Trouble, Value, values
 from shipworthy.model.plan import LoadRequest
 from shipworthy.stress import resources
 from shipworthy.stress.loads.streams import seed_of
-from shipworthy.stress.protocol import PROTOCOL, About, Block, Job, Note, Target, Wrong
+from shipworthy.stress.protocol import PROTOCOL, About, Answer, Block, Ground, Job, Note, Target, Wrong
 
 if TYPE_CHECKING:
     import numpy as np
@@ -104,6 +103,9 @@ class MatrixWork:
             return None
         return self._locate(int(np.flatnonzero(~right)[0]), int((~right).sum()))
 
+    def again(self, number: int) -> Answer | None:
+        return None
+
     def detail(self) -> tuple[Value, ...]:
         bound = residual_bound(self.size)
         return values(size=self.size, vectors=VECTORS, residual_bound=bound, **_library(self._np))
@@ -154,7 +156,7 @@ class MatrixLoad:
             what = f"the load matrix cannot have the size {request.size}"
             raise Trouble(what, "burn-in plan", f"Sizes are {SIZE_LEAST} to {SIZE_MOST}.")
 
-    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
+    def targets(self, request: LoadRequest, ground: Ground, root: Root) -> tuple[Target, ...]:
         """Return a process for each CPU that we may run on, pinned, its library held to one thread."""
         one_thread = values(**dict.fromkeys(THREAD_VARIABLES, "1"))
         return tuple(

@@ -21,7 +21,7 @@ from shipworthy.model.base import Trouble, Value, values
 from shipworthy.model.plan import LoadRequest
 from shipworthy.stress import resources
 from shipworthy.stress.loads.streams import seed_of
-from shipworthy.stress.protocol import PROTOCOL, About, Block, Job, Note, Target, Wrong
+from shipworthy.stress.protocol import PROTOCOL, About, Answer, Block, Ground, Job, Note, Target, Wrong
 
 if TYPE_CHECKING:
     import numpy as np
@@ -137,6 +137,9 @@ class StorageWork:
             return None  # only before a pass, which writes over it, and only if the budget has room for it
         self._budget_bytes -= count * PIECE_BYTES
         return self._bare(count, WRITTEN, self._write)
+
+    def again(self, number: int) -> Answer | None:
+        return None
 
     def detail(self) -> tuple[Value, ...]:
         return values(
@@ -281,12 +284,15 @@ class StorageLoad:
             mend = f"Give it a write_budget_bytes of at least {PIECE_BYTES}."
             raise Trouble(what, "burn-in plan", mend)
 
-    def targets(self, request: LoadRequest, work_folders: tuple[Path, ...], root: Root) -> tuple[Target, ...]:
+    def targets(self, request: LoadRequest, ground: Ground, root: Root) -> tuple[Target, ...]:
         """Return one process for each drive; of two folders on one drive the first counts."""
         drives: dict[str, Path] = {}
-        for folder in work_folders:
+        for folder in map(Path, ground.work_folders):
             drives.setdefault(drive_holding(root, folder) or UNKNOWN_DRIVE, folder)
-        return tuple(Target(name=drive, work_folder=str(folder)) for drive, folder in drives.items())
+        return tuple(
+            Target(name=place, work_folder=str(folder), drive=ground.drive_at(place))
+            for place, folder in drives.items()
+        )
 
     def open(self, job: Job) -> StorageWork:
         return StorageWork(job)
