@@ -219,6 +219,8 @@ class Shift:
                 named["expected"] = wrong.expected
             if wrong.found is not None:
                 named["found"] = wrong.found
+            if wrong.part:
+                named["part"] = wrong.part
             self._say("load.wrong", values(**named, wrong=block.wrong, checks=block.checks))
 
     def _report(self, work: Work) -> None:
