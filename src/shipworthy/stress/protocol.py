@@ -108,8 +108,8 @@ class Wrong(Record):
     """One result that was not what it had to be.
 
     what: the kind of result. where: row and column, offset, physical address … as exactly as can be told.
-    expected and found: None where there is no single value to show. part: the place of the part that it points
-    to, as the reading names it, where that can be told more closely than by the target (a memory module).
+    expected and found: None where there is no single value to show. part: the place of the part that it
+    points to, as the reading names it, where that is told more closely than by the target (a module).
     """
 
     what: str
