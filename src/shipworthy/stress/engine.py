@@ -19,6 +19,7 @@ from shipworthy.model.reading import Configuration, Tool
 from shipworthy.model.runlog import Columns, ConfigurationSeen, LogLine, Start, Stop
 from shipworthy.model.time import Clock
 from shipworthy.model.words import Cores, Ending
+from shipworthy.stress.cooling import cool_down
 from shipworthy.stress.guarding import GuardHandle, GuardLost
 from shipworthy.stress.hearing import Attending, Hearing
 from shipworthy.stress.log import SegmentLog
@@ -104,6 +105,8 @@ def run_plan(
             show,
         )
         code, failed = run.steps(first_step)
+        if code == "person":
+            cool_down(log, sampling, show, plan.limits)
     ending = Ending.FAILED_TO_RUN if failed else ENDINGS[code]
     log.finish(lambda t_s: Stop(at=clock.now(), t_s=t_s, ending=ending, reason=code))
     return ending
@@ -133,7 +136,7 @@ class _Run:
     def steps(self, first_step: int) -> tuple[str, bool]:
         """Run the steps under a guard. Whatever happens, guard and loads are gone when this returns."""
         guard = GuardHandle()
-        hearing = Hearing(guard, self.log, self.sampling, self.show)
+        hearing = Hearing(guard, self.log, self.sampling, self.show, self.plan)
         try:
             guard.order(self._setup())
             for index, step in enumerate(self.plan.steps[first_step:], first_step):

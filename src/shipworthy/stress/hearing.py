@@ -6,13 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from shipworthy.model.base import Scalar, values
-from shipworthy.model.plan import PlanStep
+from shipworthy.model.plan import Plan, PlanStep
 from shipworthy.model.progress import Progress, Sink, progress
 from shipworthy.model.runlog import Report
 from shipworthy.stress.agreement import Agreement, Asked, Blamed, Compared, Outcome
 from shipworthy.stress.guarding import GuardHandle
 from shipworthy.stress.log import SegmentLog
 from shipworthy.stress.sampling import Sampling
+from shipworthy.stress.telling import Paces, heat_told
 from shipworthy.stress.wire import Answered, Begin, Go, Message, Repeat, Said, StepOver, Worked
 
 WAIT_S = 0.1
@@ -24,14 +25,17 @@ BUSY_CODES = ("load.started", "load.ready", "load.stopped")
 
 @dataclass
 class Hearing:
-    """One segment's ears. checks and wrong: results of all loads so far."""
+    """One segment's ears. checks, wrong and written_bytes: of all loads so far."""
 
     guard: GuardHandle
     log: SegmentLog
     sampling: Sampling
     show: Sink
+    plan: Plan
     checks: int = 0
     wrong: int = 0
+    written_bytes: int = 0
+    paces: Paces = field(default_factory=Paces)
     _shown_wrong: int = 0
     _step: str = ""
     _agreements: dict[str, Agreement] = field(default_factory=dict)
@@ -47,6 +51,8 @@ class Hearing:
             self._show_said(message)
         elif isinstance(message, Worked):
             self._count(message.checks, message.wrong)
+            self.written_bytes += message.written_bytes
+            self.paces.hear(message, self.log.t_s())
             self.log.write_now(lambda t_s: _report(message, t_s))
         elif isinstance(message, Answered):
             self._compare(message)
@@ -55,6 +61,7 @@ class Hearing:
     def begin(self, begin: Begin) -> None:
         """Let the guard start a step's loads."""
         self._step, self._agreements, self._compared = begin.step, {}, {}
+        self.paces = Paces()
         self.guard.order(begin)
 
     def end(self) -> None:
@@ -158,27 +165,40 @@ class Attending:
         return None
 
     def _tick(self) -> None:
+        """Tell how it goes: each load, the hottest, and last the step as a whole, which closes the picture."""
         now_s = self._hearing.log.t_s()
         if now_s - self._ticked_s < TICK_S:
             return
         self._ticked_s = now_s
-        left_s = None if self._began_s is None else max(0.0, self._step.seconds - (now_s - self._began_s))
-        self._hearing.show(self._told(left_s))
+        for told in self._hearing.paces.told(now_s):
+            self._hearing.show(told)
+        limits = (*self._hearing.plan.limits, *self._step.limits)
+        for told in heat_told(self._hearing.sampling.latest(), limits):
+            self._hearing.show(told)
+        self._hearing.show(self._told(now_s))
 
-    def _told(self, left_s: float | None) -> Progress:
-        if left_s is None:
-            return progress("burn-in.tick-preparing", step=self._step.step)
+    def _told(self, now_s: float) -> Progress:
+        steps = self._hearing.plan.steps
+        number = steps.index(self._step) + 1
         named: dict[str, Scalar] = {
+            "plan": self._hearing.plan.plan_id,
             "step": self._step.step,
-            "left_s": round(left_s),
-            "checks": self._hearing.checks,
-            "wrong": self._hearing.wrong,
+            "number": number,
+            "steps": len(steps),
         }
-        hottest = self._hearing.sampling.hottest()
-        if hottest is None:
-            return progress("burn-in.tick", **named)
-        label, hottest_c = hottest
-        return progress("burn-in.tick-hottest", **named, label=label, hottest_c=hottest_c)
+        later_s = sum(step.seconds for step in steps[number:])
+        left_s = self._step.seconds
+        if self._began_s is not None:
+            left_s = max(0.0, left_s - (now_s - self._began_s))
+        return progress(
+            "burn-in.tick-preparing" if self._began_s is None else "burn-in.tick",
+            **named,
+            left_s=round(left_s),
+            all_left_s=round(left_s + later_s),
+            checks=self._hearing.checks,
+            wrong=self._hearing.wrong,
+            written_bytes=self._hearing.written_bytes,
+        )
 
 
 def _report(worked: Worked, t_s: float) -> Report:

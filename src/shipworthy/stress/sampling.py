@@ -6,7 +6,6 @@ import threading
 from collections.abc import Sequence
 
 from shipworthy.model.runlog import Column, Row
-from shipworthy.stress.limits import TEMPERATURE
 from shipworthy.stress.log import SegmentLog
 from shipworthy.stress.watch import Samples
 
@@ -35,14 +34,9 @@ class Sampling:
         if self._failure is not None:
             raise self._failure
 
-    def hottest(self) -> tuple[str, float] | None:
-        """Return label and °C of the hottest temperature of the last row; None if there is none."""
-        seen = [
-            (value, column.label or column.channel)
-            for column, value in zip(self._columns, self._row, strict=True)
-            if column.quantity == TEMPERATURE and value is not None
-        ]
-        return None if not seen else (max(seen)[1], max(seen)[0])
+    def latest(self) -> tuple[tuple[Column, float | None], ...]:
+        """Return the last row, each value beside what it is of."""
+        return tuple(zip(self._columns, self._row, strict=True))
 
     def _follow(self) -> None:
         try:
