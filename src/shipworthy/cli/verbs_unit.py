@@ -183,26 +183,30 @@ def _show_sources(reading: Reading) -> None:
 
 
 @click.command("burn-in")
+@click.argument("word", metavar="[resume]", type=click.Choice(("resume",)), required=False)
 @click.option("--into", type=options.PATH, help="The folder that `read` has written; the log goes below it.")
 @options.plan
 @options.work_folder
 @click.option("--dry-run", is_flag=True, help="Show the plan and start nothing.")
 @options.json
-def burn_in(into: Path | None, plan: str, work_folders: tuple[Path, ...], dry_run: bool, json: bool) -> None:
-    """Run a burn-in whose every result is checked, or take up an interrupted one.
+def burn_in(
+    word: str | None, into: Path | None, plan: str, work_folders: tuple[Path, ...], dry_run: bool, json: bool
+) -> None:
+    """Run a burn-in whose every result is checked, or take up an interrupted one (`burn-in resume`).
 
     Example: shipworthy burn-in --into unit-half --plan one-hour
     """
     from shipworthy.cli import show
     from shipworthy.cli.stopping import stop_on_ctrl_c
-    from shipworthy.jobs.unit import READING, READING_AFTER, BurnIn, UnitFolder, burn_in_unit, read_unit
+    from shipworthy.cli.verbs_resume import conclude, resume
+    from shipworthy.jobs.unit import READING, BurnIn, UnitFolder, burn_in_unit
     from shipworthy.machine.root import LIVE
     from shipworthy.messages import sentence
-    from shipworthy.model.base import Trouble, read_record
-    from shipworthy.model.reading import Reading
-    from shipworthy.model.words import Ending
+    from shipworthy.model.base import Trouble
     from shipworthy.stress.plans import summary
 
+    if word == "resume":
+        resume(into, work_folders, json)
     chosen = options.the_plan(plan)
     if dry_run:
         if json:
@@ -218,22 +222,12 @@ def burn_in(into: Path | None, plan: str, work_folders: tuple[Path, ...], dry_ru
         )
     bench = options.the_bench(json=json)
     click.echo(sentence("caution.burn-in").say, err=True)
-    folder = UnitFolder(into)
     with stop_on_ctrl_c() as stop:
         job = BurnIn(
             root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)
         )
-        ending = burn_in_unit(folder, chosen, job)
-    if ending is Ending.STOPPED_BY_PERSON:
-        raise SystemExit(130)
-    if not (into / READING_AFTER / "reading.json").exists():
-        nonce = read_record(into / READING / "reading.json", Reading).nonce
-        read_unit(folder, LIVE, nonce=nonce, clock=bench.clock, under=READING_AFTER)
-    if json:
-        show.as_json({"ending": ending.value, "folder": str(into)})
-    else:
-        show.say(f"The burn-in is {ending.value}; the bench half judges it (`shipworthy take {into}`).")
-    raise SystemExit(0 if ending is Ending.COMPLETED else 1)
+        ending = burn_in_unit(UnitFolder(into), chosen, job)
+    conclude(into, ending, bench, json=json)
 
 
 def _show_plan(chosen: Plan) -> None:

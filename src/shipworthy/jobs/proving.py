@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shipworthy.analysis import analyse
 from shipworthy.compare import compare
+from shipworthy.jobs.resuming import may_go_on
 from shipworthy.jobs.unit import (
     BURN_IN,
     READING,
@@ -11,7 +12,6 @@ from shipworthy.jobs.unit import (
     BurnIn,
     another_machine,
     burn_in_unit,
-    may_go_on,
     read_plan_of,
     read_segments,
     read_unit,
@@ -28,6 +28,7 @@ from shipworthy.model.reading import Reading
 from shipworthy.model.words import Ending, Outcome
 from shipworthy.orders.expect import with_expectations
 from shipworthy.orders.files import order_json, read_order
+from shipworthy.stress.power_cycles import awaited_in
 from shipworthy.verdict import weight_of
 from shipworthy.verdict.policies import parse_policy
 
@@ -103,7 +104,7 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
     if differs and not begun and not work.request.burn_in_anyway:
         work.bench.show(progress("run.stopped-before-burn-in"))
         return Skipped("run.stopped-before-burn-in")
-    if not _all_ran(work) and _configuration_changed(work):
+    if not _all_ran(work) and not _awaits_power(work) and _configuration_changed(work):
         work.bench.show(progress("run.configuration-changed"))
         return Skipped("run.configuration-changed")
     job = BurnIn(
@@ -116,7 +117,7 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
     )
     assert work.request.plan is not None, "only `run` gets here, and it has one"
     ending = burn_in_unit(work.attempt, work.request.plan, job)
-    if ending is Ending.STOPPED_BY_PERSON:
+    if ending in (Ending.STOPPED_BY_PERSON, Ending.AWAITING_POWER):
         raise Stopped
     return (f"{BURN_IN}/plan.json", *(s.file for s in read_segments(work.attempt.folder)))
 
@@ -124,6 +125,11 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
 def _all_ran(work: Work) -> bool:
     segments = read_segments(work.attempt.folder)
     return bool(segments) and not may_go_on(segments[-1].ending)
+
+
+def _awaits_power(work: Work) -> bool:
+    """Whether the log waits for a restart: what that has changed is to stand in it."""
+    return awaited_in(s.lines for s in read_segments(work.attempt.folder)) is not None
 
 
 def _configuration_changed(work: Work) -> bool:

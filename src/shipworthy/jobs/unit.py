@@ -16,6 +16,13 @@ import msgspec
 
 from shipworthy import __version__
 from shipworthy.analysis import Segment
+from shipworthy.jobs.resuming import (
+    may_go_on,
+    read_drive_counts,
+    refuse_to_resume,
+    steps_ended,
+    what_happened,
+)
 from shipworthy.machine.reading import INDEX, read_configuration, reread, take_reading
 from shipworthy.machine.root import Root
 from shipworthy.model.base import (
@@ -31,12 +38,13 @@ from shipworthy.model.base import (
 from shipworthy.model.plan import Plan
 from shipworthy.model.progress import Sink, progress
 from shipworthy.model.reading import Configuration, Privilege, RawRow, Reading, Tool
-from shipworthy.model.runlog import Event, LogLine, read_log
+from shipworthy.model.runlog import LogLine, read_log
 from shipworthy.model.time import Clock, uuid7
 from shipworthy.model.words import Ending
 from shipworthy.record.files import AppendLog, disk_trouble, write_whole
 from shipworthy.stress.engine import run_plan
 from shipworthy.stress.plans import check_plan
+from shipworthy.stress.power_cycles import Surroundings, awaited_in
 from shipworthy.stress.protocol import Ground
 
 TOOL = Tool(name="shipworthy", version=__version__)
@@ -172,10 +180,11 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
     """Run a plan into `<folder>/burn-in/`, or take up one that was interrupted, and return how it ended.
 
     A run that has come to an end is not run again. An interrupted one goes on in a new segment, at the
-    first step that had not ended.
+    first step that had not ended; one that waits for an announced restart looks for it first.
     """
     reading = read_record(into.folder / READING / "reading.json", Reading)
     segments = read_segments(into.folder)
+    began = job.clock.now()
     if not segments:
         check_plan(plan, job.outside_loads)
         plan = decode(encode(plan), Plan, "the plan")  # as it will be read again: whole seconds become floats
@@ -194,6 +203,9 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             log.append(encode(line))
 
         if segments:
+            happened = what_happened(segments, began)
+            if happened is not None:
+                job.show(happened)
             job.show(progress("run.burn-in-taken-up", segment=number))
         return run_plan(
             plan,
@@ -201,7 +213,7 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             clock=job.clock,
             nonce=reading.nonce,
             segment=number,
-            first_step=min(_steps_ended(segments), len(plan.steps)),
+            first_step=min(steps_ended(segments), len(plan.steps)),
             seed=first.seed if first else int.from_bytes(os.urandom(7), "big"),
             run_id=first.run_id if first else uuid7(job.clock),
             tool=TOOL,
@@ -212,7 +224,23 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             read_configuration=lambda: read_configuration(job.root, job.clock),
             stop=job.stop,
             outside_loads=job.outside_loads,
+            around=Surroundings(
+                sync=log.sync,
+                read_drives=lambda: read_drive_counts(job.root),
+                awaited=awaited_in(segment.lines for segment in segments),
+            ),
         )
+
+
+def resume_unit(into: Into, job: BurnIn) -> Ending:
+    """Take up the burn-in in `<folder>/burn-in/` and return how it ended.
+
+    Raises Trouble for one that was never begun, or has come to its end.
+    """
+    refuse_to_resume(into.folder, read_segments(into.folder))
+    plan = read_plan_of(into.folder)
+    assert plan is not None, "a plan is written before the first segment"
+    return burn_in_unit(into, plan, job)
 
 
 def read_segments(folder: Path) -> tuple[Segment, ...]:
@@ -239,18 +267,6 @@ def plan_digest_of(folder: Path) -> str | None:
     """Return the digest of the plan as it is kept: an older version's has fewer keys than today's."""
     path = folder / BURN_IN / "plan.json"
     return digest_of(read_bytes(path)) if path.exists() else None
-
-
-def may_go_on(ending: Ending) -> bool:
-    """Whether a run that ended so can be taken up again."""
-    return ending in (Ending.INTERRUPTED, Ending.STOPPED_BY_PERSON)
-
-
-def _steps_ended(segments: tuple[Segment, ...]) -> int:
-    """Return the index of the first step that has not ended: the ones before it need not run again."""
-    ended = [s for segment in segments for s in segment.of(Event) if s.code == "step.ended"]
-    indices = [int(v.value) for event in ended for v in event.values if v.name == "index"]
-    return max(indices, default=-1) + 1
 
 
 def another_machine(one: Configuration, other: Configuration) -> bool:

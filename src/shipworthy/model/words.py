@@ -195,13 +195,15 @@ class EvidenceKind(StrEnum):
 class Ending(StrEnum):
     """How a run ended; what it showed is another matter.
 
-    INTERRUPTED is concluded by the reader, never written.
+    INTERRUPTED is concluded by the reader, never written. AWAITING_POWER: a segment ended in order because
+    the plan asks for a restart; the run goes on in the next one.
     """
 
     COMPLETED = "completed"
     STOPPED_BY_PERSON = "stopped by person"
     STOPPED_BY_GUARD = "stopped by guard"
     FAILED_TO_RUN = "failed to run"
+    AWAITING_POWER = "waiting for an announced restart"
     INTERRUPTED = "interrupted"
 
 

@@ -17,13 +17,15 @@ from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.progress import Sink, progress
 from shipworthy.model.reading import Configuration, Tool
 from shipworthy.model.runlog import Columns, ConfigurationSeen, LogLine, Start, Stop
-from shipworthy.model.time import Clock
+from shipworthy.model.time import Clock, Moment
 from shipworthy.model.words import Cores, Ending
+from shipworthy.stress import power_cycles
 from shipworthy.stress.cooling import cool_down
 from shipworthy.stress.guarding import GuardHandle, GuardLost
 from shipworthy.stress.hearing import Attending, Hearing
 from shipworthy.stress.log import SegmentLog
 from shipworthy.stress.plans import check_plan, plan_digest
+from shipworthy.stress.power_cycles import BARE, PowerSteps, Surroundings, what_to_do
 from shipworthy.stress.protocol import BLOCK_S, Ground, Job, Target
 from shipworthy.stress.registry import Found, find_load
 from shipworthy.stress.rhythm import Rhythm
@@ -37,6 +39,7 @@ ENDINGS = {
     "": Ending.COMPLETED,
     "person": Ending.STOPPED_BY_PERSON,
     "guard.limit": Ending.STOPPED_BY_GUARD,
+    power_cycles.ANNOUNCED: Ending.AWAITING_POWER,
 }
 
 
@@ -58,12 +61,14 @@ def run_plan(
     stop: threading.Event,
     digest: str | None = None,
     outside_loads: tuple[str, ...] = (),
+    around: Surroundings = BARE,
 ) -> Ending:
     """Run the steps of a plan from `first_step` on, and return how it ended.
 
     `write` returns when a line is safe enough to count on; `show` hears of progress at most about once a
     second; `stop` is set by whoever wants the run to end (Ctrl-C). digest: of the plan as it is kept, if
-    that is not how it would be written today. Call it from a thread that lives until it returns.
+    that is not how it would be written today. around: for power cycles; a restart ends the segment
+    (`Ending.AWAITING_POWER`), and the next one looks for it. Call it from a thread that lives until then.
     Raises Trouble, before anything is started, for a plan that cannot be run here.
     """
     check_plan(plan, outside_loads)
@@ -71,12 +76,13 @@ def run_plan(
     log = SegmentLog(write, clock)
     configuration = read_configuration()
     columns = list_columns(root)
+    began = clock.now()
     log.write(
         Start(
             run_id=run_id,
             segment=segment,
             nonce=nonce,
-            at=clock.now(),
+            at=began,
             seed=seed,
             tool=tool,
             plan_digest=digest or plan_digest(plan),
@@ -103,12 +109,18 @@ def run_plan(
             log,
             sampling,
             show,
+            clock,
+            began,
+            around,
         )
         code, failed = run.steps(first_step)
         if code == "person":
             cool_down(log, sampling, show, plan.limits)
     ending = Ending.FAILED_TO_RUN if failed else ENDINGS[code]
     log.finish(lambda t_s: Stop(at=clock.now(), t_s=t_s, ending=ending, reason=code))
+    if run.announced is not None:
+        around.sync()  # before anybody is told to switch it off
+        show(what_to_do(run.announced))
     return ending
 
 
@@ -132,15 +144,25 @@ class _Run:
     log: SegmentLog
     sampling: Sampling
     show: Sink
+    clock: Clock
+    began: Moment
+    around: Surroundings
+    announced: PlanStep | None = None  # the restart for which the segment ends
 
     def steps(self, first_step: int) -> tuple[str, bool]:
         """Run the steps under a guard. Whatever happens, guard and loads are gone when this returns."""
         guard = GuardHandle()
         hearing = Hearing(guard, self.log, self.sampling, self.show, self.plan)
+        cycles = self._power_steps(hearing)
         try:
             guard.order(self._setup())
+            if cycles.take_up(first_step, self.plan.steps[first_step : first_step + 1]):
+                first_step += 1
             for index, step in enumerate(self.plan.steps[first_step:], first_step):
-                code, failed = self._step(hearing, index, step)
+                if step.power is None:
+                    code, failed = self._step(hearing, index, step)
+                else:
+                    code, failed = self._cycle_power(hearing, cycles, index, step), False
                 if code:
                     return code, failed
             return "", False
@@ -150,6 +172,24 @@ class _Run:
             return "guard.lost", True
         finally:
             guard.end()
+
+    def _power_steps(self, hearing: Hearing) -> PowerSteps:
+        def see(step: PlanStep, before: Configuration | None) -> None:
+            self._see_configuration(hearing, step, before)
+
+        return PowerSteps(
+            self.log, self.show, self.clock, self.began, self.around, hearing.next, see, self.stop
+        )
+
+    def _cycle_power(self, hearing: Hearing, cycles: PowerSteps, index: int, step: PlanStep) -> str:
+        self._see_configuration(hearing, step)
+        if self.stop.is_set():
+            return "person"
+        self._show_step(index, step)
+        code = cycles.run(index, step)
+        if code == power_cycles.ANNOUNCED:
+            self.announced = step
+        return code
 
     def _setup(self) -> Setup:
         return Setup(
@@ -188,7 +228,7 @@ class _Run:
                 number=index + 1,
                 steps=len(self.plan.steps),
                 step_s=step.seconds,
-                loads=", ".join(request.load for request in step.loads) or "rest",
+                loads=", ".join(request.load for request in step.loads) or step.power or "rest",
             )
         )
 
@@ -238,8 +278,13 @@ class _Run:
             block_s=Rhythm(request.intensity, request.pulse_hz).block_s(BLOCK_S),
         )
 
-    def _see_configuration(self, hearing: Hearing, step: PlanStep) -> None:
-        """Read the configuration in a thread, hearing guard and stop meanwhile, and write what was seen."""
+    def _see_configuration(
+        self, hearing: Hearing, step: PlanStep, before: Configuration | None = None
+    ) -> None:
+        """Read the configuration in a thread, hearing guard and stop meanwhile, and write what was seen.
+
+        before: what it is compared with; None for that of the segment's start.
+        """
         seen: list[Configuration | BaseException] = []
 
         def read() -> None:
@@ -258,7 +303,7 @@ class _Run:
             return
         if isinstance(seen[0], BaseException):
             raise seen[0]
-        digest, changed = seen[0].digest, _changed(self.configuration, seen[0])
+        digest, changed = seen[0].digest, _changed(before or self.configuration, seen[0])
         self.log.write_now(
             lambda t_s: ConfigurationSeen(t_s=t_s, step=step.step, digest=digest, changed=changed)
         )

@@ -1,0 +1,66 @@
+"""`burn-in resume`, and how every `burn-in` ends: its second reading, what is said, and the exit code."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+import click
+from click.core import ParameterSource
+
+from shipworthy.cli import options
+
+if TYPE_CHECKING:
+    from shipworthy.jobs.errands import Bench
+    from shipworthy.model.words import Ending
+
+
+def resume(into: Path | None, work_folders: tuple[Path, ...], json: bool) -> NoReturn:
+    """Take up the burn-in in a folder; Trouble if there is none that can be taken up."""
+    from shipworthy.cli.stopping import stop_on_ctrl_c
+    from shipworthy.jobs.resuming import refuse_to_resume
+    from shipworthy.jobs.unit import BurnIn, UnitFolder, read_segments, resume_unit
+    from shipworthy.machine.root import LIVE
+    from shipworthy.messages import sentence
+    from shipworthy.model.base import Trouble
+
+    given = click.get_current_context().get_parameter_source
+    if any(given(name) is ParameterSource.COMMANDLINE for name in ("plan", "dry_run")):
+        mend = "Leave out --plan and --dry-run."
+        raise Trouble("a burn-in that is taken up keeps the plan that it was begun with", "resume", mend)
+    if into is None:
+        raise Trouble("nothing says which burn-in", "no --into given", "Name the folder that holds it.")
+    refuse_to_resume(into, read_segments(into))
+    bench = options.the_bench(json=json)
+    click.echo(sentence("caution.burn-in").say, err=True)
+    with stop_on_ctrl_c() as stop:
+        job = BurnIn(
+            root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)
+        )
+        ending = resume_unit(UnitFolder(into), job)
+    conclude(into, ending, bench, json=json)
+
+
+def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoReturn:
+    """Read the machine again after a burn-in that has come to its end, say how it ended, and exit.
+
+    0: completed. 1: ended otherwise. 130: stopped, or waiting for a restart; it can be taken up.
+    """
+    from shipworthy.cli import show
+    from shipworthy.jobs.unit import READING, READING_AFTER, UnitFolder, read_unit
+    from shipworthy.machine.root import LIVE
+    from shipworthy.model.base import read_record
+    from shipworthy.model.reading import Reading
+    from shipworthy.model.words import Ending
+
+    goes_on = ending in (Ending.STOPPED_BY_PERSON, Ending.AWAITING_POWER)
+    if not goes_on and not (into / READING_AFTER / "reading.json").exists():
+        nonce = read_record(into / READING / "reading.json", Reading).nonce
+        read_unit(UnitFolder(into), LIVE, nonce=nonce, clock=bench.clock, under=READING_AFTER)
+    if json:
+        show.as_json({"ending": ending.value, "folder": str(into)})
+    elif goes_on:
+        show.say(f"The burn-in is {ending.value}. To go on: `shipworthy burn-in resume --into {into}`.")
+    else:
+        show.say(f"The burn-in is {ending.value}; the bench half judges it (`shipworthy take {into}`).")
+    raise SystemExit(130 if goes_on else 0 if ending is Ending.COMPLETED else 1)
