@@ -1,11 +1,14 @@
-"""Which sensors a machine has, and one row of their values at a time."""
+"""Which sensors a machine has, and their values: by device, or one row of them all."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from shipworthy.machine.capture.files import read_file
 from shipworthy.machine.capture.sensors import capture
+from shipworthy.machine.capture.value_file import ValueFile
+from shipworthy.machine.parse.sensors.drivers import part_of_driver
 from shipworthy.machine.parse.sensors.source import (
     STAT,
     clock_mhz,
@@ -18,8 +21,14 @@ from shipworthy.machine.parse.sensors.source import (
 from shipworthy.machine.root import Root
 from shipworthy.model.runlog import Column
 from shipworthy.model.time import Clock, SystemClock
+from shipworthy.model.words import PartKind
 
-_MOST_VALUE_BYTES = 4096
+MOST_KEPT_OPEN = 384
+"""Descriptors kept between samples; files beyond are opened each time. Common practice: 1024 a process."""
+_MOST_STAT_BYTES = 256 << 10
+_DEVICE = re.compile(r"(/sys/class/(?:hwmon|thermal|powercap)/[^/:]+)|/sys/devices/system/cpu/cpu\d+/(\w+)/")
+
+Values = tuple[float | None, ...]
 
 
 def list_columns(root: Root) -> tuple[Column, ...]:
@@ -28,73 +37,146 @@ def list_columns(root: Root) -> tuple[Column, ...]:
     return columns(tuple(capture(root)))
 
 
+def measured_part(root: Root, column: Column) -> PartKind | None:
+    """Return the part whose own sensor a column is: processor or graphics; None for all others."""
+    folder = column.source.rpartition("/")[0]
+    name = "type" if "/thermal/" in column.source else "name"
+    for path in (f"{folder}/{name}", f"{folder}/device/{name}"):
+        driver = read_file(root, path).data.decode("ascii", "replace").strip()
+        if driver:
+            return part_of_driver(driver)
+    return None
+
+
+def device_of(column: Column) -> str:
+    """Return what answers for a column: the chip, the zone, /proc/stat, all clocks. What keeps one column
+    of it waiting keeps all of them."""
+    match = _DEVICE.match(column.source)
+    return (match[1] or match[2]) if match else column.source
+
+
+class Device:
+    """The columns of one device, read one after the other by one thread at a time."""
+
+    def __init__(self, name: str, at: tuple[int, ...], readers: tuple[Callable[[], Values], ...]) -> None:
+        self.name = name
+        self.at = at  # where its columns stand in the row
+        self._readers = readers
+
+    def read(self) -> Values:
+        """Return a value for each column; None for one that gave nothing or what cannot be so."""
+        return tuple(value for reader in self._readers for value in reader())
+
+
+def devices(root: Root, columns: tuple[Column, ...], clock: Clock | None = None) -> tuple[Device, ...]:
+    """Return the columns by device. Every column belongs to exactly one."""
+    clock = clock if clock is not None else SystemClock()
+    groups: dict[str, list[int]] = {}
+    for at, column in enumerate(columns):
+        groups.setdefault(device_of(column), []).append(at)
+    return tuple(
+        Device(
+            name,
+            tuple(at),
+            (_Utilisation(root, [columns[i] for i in at]),)
+            if name == STAT
+            else tuple(_reader(root, columns[i], clock, keep=i < MOST_KEPT_OPEN) for i in at),
+        )
+        for name, at in groups.items()
+    )
+
+
 class Sampler:
-    """Reads a row of the columns. It keeps what it needs to turn counters into rates: power and utilisation
-    are means since the sample before, and None in the first."""
+    """Reads a row of the columns, one device after the other. It keeps what it needs to turn counters into
+    rates: power and utilisation are means since the sample before, and None in the first."""
 
     def __init__(self, root: Root, columns: tuple[Column, ...], clock: Clock | None = None) -> None:
-        self._root, self._columns = root, columns
-        self._clock = clock if clock is not None else SystemClock()
-        self._energies: dict[str, tuple[int, float]] = {}
-        self._ranges: dict[str, int | None] = {}
-        self._busy: dict[int, tuple[int, int]] = {}
-        self._readers = [self._reader(column) for column in columns]
+        self._width, self._devices = len(columns), devices(root, columns, clock)
 
-    def sample(self) -> tuple[float | None, ...]:
+    def sample(self) -> Values:
         """Return a value for each column; None for one that gave nothing or what cannot be so."""
-        before, self._before = self._busy, self._busy
-        if any(column.source == STAT for column in self._columns):
-            self._busy = cpu_times(read_file(self._root, STAT).data)
-        self._before = before
-        return tuple(reader() for reader in self._readers)
+        row: list[float | None] = [None] * self._width
+        for device in self._devices:
+            for at, value in zip(device.at, device.read(), strict=True):
+                row[at] = value
+        return tuple(row)
 
-    def _text(self, source: str) -> str:
-        return read_file(self._root, source, _MOST_VALUE_BYTES).data.decode("ascii", "replace").strip()
 
-    def _reader(self, column: Column) -> Callable[[], float | None]:
-        source = column.source
-        if column.quantity == "utilisation":
-            cpu = int(column.place.rpartition(":")[2])
-            return lambda: self._utilisation_ratio(cpu)
-        if source.endswith("/energy_uj"):
-            return lambda: self._mean_power_w(source)
-        if column.quantity == "clock":
-            per_mhz = 1_000_000 if "/hwmon/" in source else 1_000
-            return lambda: clock_mhz(self._text(source), per_mhz)
-        meaning = {"temperature": temperature_c, "fan": fan_rpm, "power": power_w}.get(
-            column.quantity, _count
-        )
-        return lambda: meaning(self._text(source))
+def _reader(root: Root, column: Column, clock: Clock, *, keep: bool) -> Callable[[], Values]:
+    file = ValueFile(root, column.source, keep=keep)
+    if column.source.endswith("/energy_uj"):
+        return _MeanPower(root, column.source, file, clock)
+    if column.quantity == "clock":
+        per_mhz = 1_000_000 if "/hwmon/" in column.source else 1_000
+        return _Plain(file, lambda text: clock_mhz(text, per_mhz))
+    meaning = {"temperature": temperature_c, "fan": fan_rpm, "power": power_w}.get(column.quantity, _count)
+    return _Plain(file, meaning)
 
-    def _utilisation_ratio(self, cpu: int) -> float | None:
-        before, now = self._before.get(cpu), self._busy.get(cpu)
-        if before is None or now is None or now[1] <= before[1]:
-            return None
-        return round(min(max((now[0] - before[0]) / (now[1] - before[1]), 0.0), 1.0), 4)
 
-    def _mean_power_w(self, source: str) -> float | None:
-        """Energy since the sample before over the time since then; the counter wraps at its range."""
-        now_s, text = self._clock.monotonic_s(), self._text(source)
+class _Plain:
+    """A value that stands in its file as it is. The same bytes are not understood anew each time."""
+
+    def __init__(self, file: ValueFile, meaning: Callable[[str], float | None]) -> None:
+        self._file, self._meaning = file, meaning
+        self._data = b""
+        self._value: Values = (None,)
+
+    def __call__(self) -> Values:
+        data = self._file.data()
+        if data != self._data:
+            self._data, self._value = data, (self._meaning(data.decode("ascii", "replace").strip()),)
+        return self._value
+
+
+class _Utilisation:
+    """The share of the time in which each processor was busy since the sample before."""
+
+    def __init__(self, root: Root, columns: list[Column]) -> None:
+        self._file = ValueFile(root, STAT, most_bytes=_MOST_STAT_BYTES)
+        self._cpus = [int(column.place.rpartition(":")[2]) for column in columns]
+        self._busy: dict[int, tuple[int, int]] = {}
+
+    def __call__(self) -> Values:
+        before, self._busy = self._busy, cpu_times(self._file.data().partition(b"\nintr ")[0])
+        return tuple(_share(before.get(cpu), self._busy.get(cpu)) for cpu in self._cpus)
+
+
+def _share(before: tuple[int, int] | None, now: tuple[int, int] | None) -> float | None:
+    if before is None or now is None or now[1] <= before[1]:
+        return None
+    return round(min(max((now[0] - before[0]) / (now[1] - before[1]), 0.0), 1.0), 4)
+
+
+class _MeanPower:
+    """Energy since the sample before over the time since then; the counter wraps at its range."""
+
+    def __init__(self, root: Root, source: str, file: ValueFile, clock: Clock) -> None:
+        self._file, self._clock = file, clock
+        self._range_file = ValueFile(root, source.replace("energy_uj", "max_energy_range_uj"), keep=False)
+        self._before: tuple[int, float] | None = None
+        self._range: int | None = None
+
+    def __call__(self) -> Values:
+        now_s, text = self._clock.monotonic_s(), self._file.text()
         if not text.isdecimal():
-            self._energies.pop(source, None)
-            return None
-        energy, before = int(text), self._energies.get(source)
-        self._energies[source] = (energy, now_s)
+            self._before = None
+            return (None,)
+        before, self._before = self._before, (int(text), now_s)
         if before is None or now_s <= before[1]:
-            return None
-        used = energy - before[0]
+            return (None,)
+        used = self._before[0] - before[0]
         if used < 0:
-            wrap = self._range(source)
+            wrap = self._wraps_at()
             if wrap is None:
-                return None
+                return (None,)
             used += wrap
-        return power_w(str(round(used / (now_s - before[1]))))
+        return (power_w(str(round(used / (now_s - before[1])))),)
 
-    def _range(self, source: str) -> int | None:
-        if source not in self._ranges:
-            text = self._text(source.replace("energy_uj", "max_energy_range_uj"))
-            self._ranges[source] = int(text) if text.isdecimal() else None
-        return self._ranges[source]
+    def _wraps_at(self) -> int | None:
+        if self._range is None:
+            text = self._range_file.text()
+            self._range = int(text) if text.isdecimal() else None
+        return self._range
 
 
 def _count(text: str) -> float | None:

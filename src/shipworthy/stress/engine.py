@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from shipworthy.machine.root import Root
-from shipworthy.machine.sensors import Sampler, list_columns
+from shipworthy.machine.sensors import devices, list_columns
 from shipworthy.model.base import Trouble, values
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.progress import Sink, progress
@@ -96,7 +96,7 @@ def run_plan(
         if found.outside:
             named = values(load=found.load.name, distribution=found.distribution, version=found.version)
             log.event("load.outside", named, digest=found.digest)
-    with Sampling(columns, Sampler(root, columns), plan.sample_hz, log) as sampling:
+    with Sampling(columns, devices(root, columns), plan.sample_hz, log) as sampling:
         run = _Run(
             plan,
             root,
