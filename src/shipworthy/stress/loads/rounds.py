@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -48,6 +48,8 @@ class Checked:
     shown: tuple[Wrong, ...] = ()
 
     def __add__(self, other: Checked) -> Checked:
+        if not (self.wrong or other.wrong):
+            return Checked(self.checks + other.checks)
         shown = (self.shown + other.shown)[:SHOWN_MOST]
         return Checked(self.checks + other.checks, self.wrong + other.wrong, shown)
 
@@ -63,13 +65,13 @@ class KnownAnswers:
         self.expected = dict(answers)
         self._complements = {name: ~answer for name, answer in answers.items()}
 
-    def check(self, found: Iterable[tuple[str, int]]) -> Checked:
-        checked = NOTHING
-        for name, value in found:
-            checked += (
-                Checked(1) if value == self.expected[name] else Checked(1, 1, (self._wrong(name, value),))
-            )
-        return checked
+    def check(self, found: Sequence[int]) -> Checked:
+        """Compare with what was found, in the order of the answers."""
+        if list(found) == list(self.expected.values()):
+            return Checked(len(found))
+        pairs = zip(self.expected, found, strict=True)
+        wrong = [self._wrong(name, value) for name, value in pairs if value != self.expected[name]]
+        return Checked(len(found), len(wrong), tuple(wrong[:SHOWN_MOST]))
 
     def _wrong(self, name: str, found: int) -> Wrong:
         expected = self.expected[name]
