@@ -1,14 +1,21 @@
-"""kill -9 of the engine, the guard and a load: nothing outlives its parent, nothing is left behind."""
+"""`kill -9` of each process of the tree, and of every pair of them in one order or the other.
+
+Nothing outlives its parent, no file is left in the work folder, and every line whose write had returned
+stands in the log, whole and in its place: the engine's process tells each to a pipe that the test holds.
+"""
 
 from __future__ import annotations
 
+import fcntl
+import hashlib
 import json
 import os
 import signal
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -20,27 +27,42 @@ from shipworthy.model.words import Ending
 pytestmark = pytest.mark.slow
 
 ENGINE = """
-import sys, threading
+import hashlib, os, sys, threading
 from pathlib import Path
 from shipworthy.machine.root import Root
 from shipworthy.model.base import digest_of, encode
 from shipworthy.model.progress import silent
 from shipworthy.model.reading import Configuration, Tool
 from shipworthy.model.time import SystemClock
+from shipworthy.record.files import AppendLog
 from shipworthy.stress.engine import run_plan
 from shipworthy.stress.protocol import Ground
 from tests.stress.small_burn_ins import small_plan
 
-folder = Path(sys.argv[1])
-log = open(folder / "log.jsonl", "ab", buffering=0)
+folder, told = Path(sys.argv[1]), int(sys.argv[2])
+os.sched_setaffinity(0, sorted(os.sched_getaffinity(0))[:2])
+log = AppendLog(folder / "log.jsonl")
+
+def write(line):
+    data = encode(line) + b"\\n"
+    log.append(data)
+    os.write(told, hashlib.sha256(data).digest())
+
 run_plan(
-    small_plan(("all", 60, tuple(sys.argv[2:]))),
+    small_plan(("all", 60, tuple(sys.argv[3:]))),
     root=Root(folder / "machine"), clock=SystemClock(), nonce=None, segment=1, first_step=0, seed=1,
-    run_id="r", tool=Tool(name="test", version="0"), write=lambda line: log.write(encode(line) + b"\\n"),
-    show=silent, ground=Ground(work_folders=(str(folder / "work"),)), stop=threading.Event(),
+    run_id="r", tool=Tool(name="test", version="0"), write=write, show=silent,
+    ground=Ground(work_folders=(str(folder / "work"),)), stop=threading.Event(),
     read_configuration=lambda: Configuration(items=(), digest=digest_of(b"")),
 )
 """
+
+
+LOADS = ("matrix", "march", "storage")
+ROLES = ("engine", "guard", "matrix 0", "matrix 1", "march", "storage")
+PAIRS = [pair[:: 1 if number % 2 else -1] for number, pair in enumerate(combinations(ROLES, 2))]
+"""All pairs; every other one from the leaf to the root."""
+PIPE_BYTES = 2**20
 
 
 class Tree:
@@ -50,11 +72,15 @@ class Tree:
         self.folder, self._asked = folder, loads
         for name in ("work", "machine"):
             (folder / name).mkdir()
+        self._heard, told = os.pipe()
+        fcntl.fcntl(told, fcntl.F_SETPIPE_SZ, PIPE_BYTES)  # some 30,000 lines: nobody reads until the end
         self.engine = subprocess.Popen(
-            [sys.executable, "-c", ENGINE, str(folder), *loads],
+            [sys.executable, "-c", ENGINE, str(folder), str(told), *loads],
             cwd=Path(__file__).parent.parent.parent,
             stderr=subprocess.PIPE,
+            pass_fds=(told,),
         )
+        os.close(told)
 
     def log(self) -> list[dict[str, Any]]:
         path = self.folder / "log.jsonl"
@@ -66,7 +92,7 @@ class Tree:
         return [v["value"] for line in found for v in line["values"] if v["name"] == "pid"]
 
     def wait_until_all_work(self) -> None:
-        expected = len(os.sched_getaffinity(0)) + len(self._asked) - 1
+        expected = min(len(os.sched_getaffinity(0)), 2) + len(self._asked) - 1
         wait_for(lambda: sum(line.get("code") == "load.ready" for line in self.log()) == expected, 90)
 
     @property
@@ -78,9 +104,35 @@ class Tree:
         (pid,) = {parent_of(pid) for pid in self.loads}
         return pid
 
+    def process(self, role: str) -> int:
+        """Return the id of `engine`, `guard`, or of a load's process by load and number (`matrix 1`)."""
+        if role in ("engine", "guard"):
+            return self.engine.pid if role == "engine" else self.guard
+        load, _, number = role.partition(" ")
+        started = [line["values"] for line in self.log() if line.get("code") == "load.started"]
+        found = [{v["name"]: v["value"] for v in values} for values in started]
+        pids: list[int] = [values["pid"] for values in found if values["load"] == load]
+        return pids[int(number or 0)]
+
+    def assert_nothing_is_left(self, pids: Iterable[int]) -> None:
+        """No process, no file, no lost line. The tree must have been told to end in some way."""
+        wait_for(lambda: not any(alive(pid) for pid in pids), 2)
+        assert list((self.folder / "work").iterdir()) == []
+        self.engine.wait(20)
+        data = (self.folder / "log.jsonl").read_bytes()
+        read_log(data, "log")  # every line but a torn last one is whole
+        written = [hashlib.sha256(line).digest() for line in data.splitlines(keepends=True)]
+        with open(self._heard, "rb", closefd=False) as heard:
+            told = heard.read()
+        returned = [told[i : i + 32] for i in range(0, len(told), 32)]
+        assert len(returned) > 10
+        assert written[: len(returned)] == returned
+        assert len(written) - len(returned) <= 1  # killed between a write and its being told
+
     def close(self) -> None:
         self.engine.kill()
         self.engine.communicate()
+        os.close(self._heard)
 
 
 def parent_of(pid: int) -> int:
@@ -109,16 +161,23 @@ def tree(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Tree]:
     started.close()
 
 
-@pytest.mark.parametrize("tree", [("matrix", "march", "storage")], indirect=True, ids=["all loads"])
-def test_nothing_outlives_a_killed_engine_and_no_file_is_left(tree: Tree) -> None:
+@pytest.mark.parametrize("tree", [LOADS], indirect=True, ids=["all loads"])
+@pytest.mark.parametrize("roles", [*combinations(ROLES, 1), *PAIRS], ids=" then ".join)
+def test_nothing_is_left_of_a_tree_of_which_some_were_killed(tree: Tree, roles: tuple[str, ...]) -> None:
     tree.wait_until_all_work()
-    everybody = [tree.guard, *tree.loads]
+    everybody = [tree.engine.pid, tree.guard, *tree.loads]
     assert all(alive(pid) for pid in everybody)
-    tree.engine.kill()
-    wait_for(lambda: not any(alive(pid) for pid in everybody), 2)
-    assert list((tree.folder / "work").iterdir()) == []
+    for pid in [tree.process(role) for role in roles]:
+        os.kill(pid, signal.SIGKILL)
+    tree.assert_nothing_is_left(everybody)
     lines, _ = read_log((tree.folder / "log.jsonl").read_bytes(), "log")
-    assert not isinstance(lines[-1], Stop)  # an interrupted run has no stop line
+    if "engine" in roles:
+        assert not isinstance(lines[-1], Stop)  # an interrupted run has no stop line
+        return
+    assert isinstance(lines[-1], Stop)
+    assert lines[-1].ending is Ending.FAILED_TO_RUN
+    expected = {"guard.lost", "load.died"} if "guard" in roles else {"load.died"}
+    assert lines[-1].reason in expected
 
 
 def test_loads_die_with_a_killed_guard_and_the_run_says_that_it_was_lost(tree: Tree) -> None:
