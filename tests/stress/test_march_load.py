@@ -16,9 +16,12 @@ import pytest
 from shipworthy.model.base import Trouble
 from shipworthy.model.plan import LoadRequest
 from shipworthy.stress import resources
-from shipworthy.stress.loads.march import LOAD, MarchWork, Part, kernel_of, wanted_bytes
-from shipworthy.stress.loads.marching import MARCH_C_MINUS, backgrounds, parse_march, run_march
+from shipworthy.stress.loads.march import LOAD, MarchWork, Part
+from shipworthy.stress.loads.marching import MARCH_C_MINUS, MARCH_SS, backgrounds, parse_march, run_march
+from shipworthy.stress.loads.memory_passes import SEQUENCES, kernel_of
+from shipworthy.stress.loads.memory_share import wanted_bytes
 from shipworthy.stress.loads.pages import HUGE_BYTES, PAGE_BYTES, Pages, parse_huge_bytes
+from tests.stress.memory_work import whole_pass
 from tests.stress.small_burn_ins import MIB, job_for
 
 
@@ -29,13 +32,14 @@ def work(tmp_path: Path) -> Iterator[MarchWork]:
     opened.close()
 
 
-def test_the_compiled_loops_do_what_the_plain_interpreter_does() -> None:
-    elements, random_words = parse_march(MARCH_C_MINUS), random.Random("march")
+@pytest.mark.parametrize("sequence", [MARCH_C_MINUS, MARCH_SS])
+def test_the_compiled_loops_do_what_the_plain_interpreter_does(sequence: str) -> None:
+    elements, random_words = parse_march(sequence), random.Random("march")
     start = [random_words.getrandbits(64) for _ in range(64)]
     words, plain = np.array(start, dtype=np.uint64), list(start)
     for background in backgrounds():
         for element in elements:
-            notes = np.zeros((4, 2), dtype=np.uint64)
+            notes = np.zeros((4, 5), dtype=np.uint64)
             aligned = _aligned_copy(words)
             wrong = kernel_of(element)(aligned, background, notes)
             words = aligned.copy()
@@ -44,9 +48,10 @@ def test_the_compiled_loops_do_what_the_plain_interpreter_does() -> None:
 
 
 def test_no_loop_is_passed_off_for_an_element_that_none_was_made_for() -> None:
-    (element,) = parse_march("^(r0,r0,w0,r0,w1)")
-    with pytest.raises(ValueError, match="no loop was made"):
-        kernel_of(element)
+    for text in ("^(r0,w1,r1)", "^(r0,r0,w1,r1,w0)"):
+        (element,) = parse_march(text)
+        with pytest.raises(ValueError, match="no loop was made"):
+            kernel_of(element)
 
 
 def test_two_addresses_that_reach_one_cell_are_found_from_both_directions() -> None:
@@ -55,7 +60,7 @@ def test_two_addresses_that_reach_one_cell_are_found_from_both_directions() -> N
     elements, half = parse_march(MARCH_C_MINUS), PAGE_BYTES // 8
     seen = {}
     for element in elements:
-        notes = np.zeros((1024, 2), dtype=np.uint64)
+        notes = np.zeros((1024, 5), dtype=np.uint64)
         wrong = kernel_of(element)(words, 0, notes)
         seen[str(element)] = {int(index) // half for index in notes[:wrong, 0]} if wrong else set()
     assert seen["^(r0,w1)"] == {1}  # going up, the upper address reads what the lower one wrote
@@ -69,32 +74,37 @@ def test_sound_memory_has_no_wrong_word(work: MarchWork) -> None:
     assert sum(block.checks for block in blocks) > 0
 
 
-def test_every_word_is_passed_over_ten_times_in_a_march(work: MarchWork) -> None:
-    first, done = work.background, 0.0
-    while work.background == first:
+@pytest.mark.parametrize(("variant", "operations"), [("", 10), ("march-c-minus", 10), ("march-ss", 22)])
+def test_every_word_gets_as_many_operations_as_the_table_says(variant: str, operations: int) -> None:
+    work, done = LOAD.open(job_for("march", Path(), memory_cap_bytes=32 * MIB, variant=variant)), 0.0
+    while work.round == 0:
         done += work.block().work
-    assert done == 10 * work.size_bytes
+    assert done == operations * work.size_bytes
+    assert "(r0" in work.rates.shown
+    work.close()
 
 
-def test_every_bit_flipped_in_the_memory_is_found_with_offset_and_bit(work: MarchWork) -> None:
-    draw = random.Random("3/march/flips")
-    for _ in range(48):
-        for _ in range(draw.randrange(6)):
-            _whole_element(work)
-        while work.element.operations[0].writes:
-            _whole_element(work)  # the first write of a march hides what was there before it
-        index, bit = draw.randrange(work.words.size), draw.randrange(64)
-        work.words[index] ^= np.uint64(1 << bit)
-        wrong, shown = _whole_element(work)
-        assert wrong == 1
-        assert f"offset 0x{index * 8:x}, bits {bit}," in shown[0].where
-        assert int(str(shown[0].expected), 16) ^ int(str(shown[0].found), 16) == 1 << bit
+def test_each_round_takes_the_next_background(work: MarchWork) -> None:
+    seen = []
+    while work.round < 8:
+        if str(work.at) not in seen:
+            seen.append(str(work.at))
+        whole_pass(work)
+    told = [text for text in seen if text.startswith("*(w0)")]
+    assert told == [f"*(w0) with background 0x{background:016x}" for background in backgrounds()]
+
+
+def test_a_variant_that_is_none_is_refused() -> None:
+    for variant in ("", *SEQUENCES):
+        LOAD.check(LoadRequest(load="march", variant=variant))
+    with pytest.raises(Trouble, match="no variant thorough"):
+        LOAD.check(LoadRequest(load="march", variant="thorough"))
 
 
 def test_many_wrong_words_are_all_counted_and_the_first_are_shown(work: MarchWork) -> None:
-    _whole_element(work)
+    whole_pass(work)
     work.words[100:300] = 7
-    wrong, shown = _whole_element(work)
+    wrong, shown = whole_pass(work)
     assert wrong == 200
     assert 0 < len(shown) < 200
 
@@ -102,7 +112,7 @@ def test_many_wrong_words_are_all_counted_and_the_first_are_shown(work: MarchWor
 def test_the_limit_is_measured_between_two_marches_only(work: MarchWork) -> None:
     bare = work.bare_block()
     assert bare is not None and bare.work > 0 and bare.checks == 0
-    _whole_element(work)
+    whole_pass(work)
     assert work.bare_block() is None
 
 
@@ -163,16 +173,6 @@ AnonHugePages:      2048 kB
 """
     assert parse_huge_bytes(smaps, 0x7F0000000000, 0x7F0000400000) == HUGE_BYTES
     assert parse_huge_bytes(smaps, 0x7F0000700000, 0x7F0000800000) == 0
-
-
-def _whole_element(work: MarchWork) -> tuple[int, list]:  # type: ignore[type-arg]
-    """Run the element at hand to its end."""
-    element, background, wrong, shown = work.element, work.background, 0, []
-    while True:
-        block = work.block()
-        wrong, shown = wrong + block.wrong, shown + list(block.shown)
-        if work.element is not element or work.background != background:
-            return wrong, shown
 
 
 def _aligned_copy(words: np.ndarray) -> np.ndarray:  # type: ignore[type-arg]

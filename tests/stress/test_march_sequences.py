@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import permutations, product
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 from shipworthy.stress.loads.marching import (
     ALL_ONES,
     MARCH_C_MINUS,
+    MARCH_SS,
     Direction,
     Element,
     backgrounds,
@@ -26,12 +28,13 @@ def simulated(reference: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def test_the_sequence_we_run_is_the_tables_march_c_minus(reference: Path) -> None:
+@pytest.mark.parametrize(("name", "ours"), [("March C-", MARCH_C_MINUS), ("March SS", MARCH_SS)])
+def test_the_sequences_we_run_are_the_tables(reference: Path, name: str, ours: str) -> None:
     text = (reference / "check-values" / "march-tests.md").read_text("utf-8")
-    row = next(line for line in text.splitlines() if line.startswith("| March C- |"))
+    row = next(line for line in text.splitlines() if line.startswith(f"| {name} |"))
     _, _, sequence, per_cell, _ = (cell.strip() for cell in row.split("|"))
-    assert parse_march(sequence) == parse_march(MARCH_C_MINUS)
-    assert per_cell == f"{passes(parse_march(MARCH_C_MINUS))} n"
+    assert parse_march(sequence) == parse_march(ours)
+    assert per_cell == f"{passes(parse_march(ours))} n"
 
 
 def test_every_sequence_of_the_table_has_the_operations_it_is_said_to_have(reference: Path) -> None:
@@ -61,39 +64,91 @@ def test_seven_backgrounds_part_any_two_bits_of_a_word() -> None:
         assert any((b >> one & 1, b >> other & 1) == (0, 1) for b in (*found, *(x ^ ALL_ONES for x in found)))
 
 
+@dataclass(frozen=True)
+class Fault:
+    """rises: what the aggressor (of a transition, the victim) is written or holds. forced: what the victim is
+    forced to, or has to hold to be hit. operation: on the aggressor, where the kind has several."""
+
+    kind: str
+    aggressor: int
+    victim: int
+    rises: int
+    forced: int
+    operation: str = ""
+
+
 class Faulty(list[int]):
     """Three one-bit cells with one planted fault, as run_march sees them."""
 
-    def __init__(self, start: tuple[int, ...], fault: tuple[str, int, int, int, int]) -> None:
+    def __init__(self, start: tuple[int, ...], fault: Fault) -> None:
         super().__init__(start)
-        self.kind, self.aggressor, self.victim, self.rises, self.forced = fault
-        if self.kind == "SAF":
-            super().__setitem__(self.victim, self.forced)
+        self.fault = fault
+        if fault.kind == "SAF":
+            super().__setitem__(fault.victim, fault.forced)
+
+    def _bit(self, address: int) -> int:
+        return int(super().__getitem__(address))
+
+    def _hits(self, address: int) -> bool:
+        """Whether the cell is the victim and, for two cells, the aggressor holds what the fault asks."""
+        f = self.fault
+        return address == f.victim and (not f.kind.startswith("CF") or self._bit(f.aggressor) == f.rises)
 
     def __getitem__(self, address):  # type: ignore[no-untyped-def,override]
-        return ALL_ONES if super().__getitem__(address) else 0
+        f, bit = self.fault, self._bit(address)
+        told = bit
+        if self._hits(address) and bit == f.forced:
+            if f.kind in FLIPS_ON_READ:
+                super().__setitem__(address, 1 - bit)
+            if f.kind in TELLS_WRONG:
+                told = 1 - bit
+        if f.kind == "CFds" and address == f.aggressor and (f.operation, f.rises) == ("r", bit):
+            self._disturb()
+        return ALL_ONES if told else 0
 
     def __setitem__(self, address, value) -> None:  # type: ignore[no-untyped-def,override]
-        before, bit = super().__getitem__(address), int(value == ALL_ONES)
-        if self.kind == "SAF" and address == self.victim:
+        f, before, bit = self.fault, self._bit(address), int(value == ALL_ONES)
+        if f.kind == "SAF" and address == f.victim:
             return
-        if self.kind == "TF" and address == self.victim and before != bit == self.rises:
+        if f.kind == "TF" and address == f.victim and before != bit == f.rises:
             return
+        if f.kind == "CFtr" and self._hits(address) and before != bit == f.forced:
+            return
+        if f.kind in ("WDF", "CFwd") and self._hits(address) and before == bit == f.forced:
+            bit = 1 - bit
         super().__setitem__(address, bit)
-        if self.kind in ("CFin", "CFid") and address == self.aggressor and before != bit == self.rises:
-            coupled = 1 - super().__getitem__(self.victim) if self.kind == "CFin" else self.forced
-            super().__setitem__(self.victim, coupled)
+        if address != f.aggressor:
+            return
+        if f.kind in ("CFin", "CFid") and before != bit == f.rises:
+            super().__setitem__(f.victim, 1 - self._bit(f.victim) if f.kind == "CFin" else f.forced)
+        if f.kind == "CFds" and f.operation == f"w{bit}" and before == f.rises:
+            self._disturb()
+
+    def _disturb(self) -> None:
+        f = self.fault
+        if self._bit(f.victim) == f.forced:
+            super().__setitem__(f.victim, 1 - f.forced)
 
 
-def faults(kind: str) -> list[tuple[str, int, int, int, int]]:
-    pairs = list(permutations(range(3), 2))
-    if kind == "SAF":
-        return [(kind, 0, v, 0, forced) for v in range(3) for forced in (0, 1)]
+FLIPS_ON_READ = {"RDF", "DRDF", "CFrd", "CFdr"}
+TELLS_WRONG = {"RDF", "IRF", "CFrd", "CFir"}
+"""Read-disturb: the cell flips and the read tells the new value; deceptive: it flips and the read tells the
+old one; incorrect read: it stays and the read tells the other (van de Goor and Al-Ars, 2000; from memory)."""
+
+
+def faults(kind: str) -> list[Fault]:
+    """All faults of a kind on three cells. Single-cell kinds take `forced` as the content they hit."""
     if kind == "TF":
-        return [(kind, 0, v, rises, 0) for v in range(3) for rises in (0, 1)]
+        return [Fault(kind, 0, v, rises, 0) for v in range(3) for rises in (0, 1)]
+    if kind in ("SAF", "WDF", "RDF", "DRDF", "IRF"):
+        return [Fault(kind, v, v, 0, forced) for v in range(3) for forced in (0, 1)]
+    pairs = list(permutations(range(3), 2))
     if kind == "CFin":
-        return [(kind, a, v, rises, 0) for a, v in pairs for rises in (0, 1)]
-    return [(kind, a, v, rises, forced) for a, v in pairs for rises in (0, 1) for forced in (0, 1)]
+        return [Fault(kind, a, v, rises, 0) for a, v in pairs for rises in (0, 1)]
+    if kind == "CFds":
+        done = [(was, operation) for was in (0, 1) for operation in ("r", "w0", "w1")]
+        return [Fault(kind, a, v, was, f, op) for a, v in pairs for was, op in done for f in (0, 1)]
+    return [Fault(kind, a, v, rises, forced) for a, v in pairs for rises in (0, 1) for forced in (0, 1)]
 
 
 def orders(elements: tuple[Element, ...]) -> Iterator[tuple[Element, ...]]:
@@ -107,7 +162,7 @@ def orders(elements: tuple[Element, ...]) -> Iterator[tuple[Element, ...]]:
     yield from product(*choices)
 
 
-def caught(elements: tuple[Element, ...], fault: tuple[str, int, int, int, int]) -> bool:
+def caught(elements: tuple[Element, ...], fault: Fault) -> bool:
     """Whether every start content and every choice of "either" shows the fault."""
     return all(
         run_march(chosen, Faulty(start, fault))
@@ -116,7 +171,11 @@ def caught(elements: tuple[Element, ...], fault: tuple[str, int, int, int, int])
     )
 
 
-@pytest.mark.parametrize("kind", ["SAF", "TF", "CFin", "CFid"])
+SINGLE = ("SAF", "TF", "WDF", "RDF", "DRDF", "IRF")
+COUPLED = ("CFin", "CFid", "CFds", "CFtr", "CFwd", "CFrd", "CFdr", "CFir")
+
+
+@pytest.mark.parametrize("kind", [*SINGLE, *COUPLED])
 def test_planted_faults_are_caught_as_often_as_the_exhaustive_simulation_says(
     reference: Path, kind: str
 ) -> None:
@@ -127,6 +186,16 @@ def test_planted_faults_are_caught_as_often_as_the_exhaustive_simulation_says(
         assert f"{found}/{len(planted)}" == row[kind], row["algorithm"]
 
 
-def test_march_c_minus_catches_all_of_them(reference: Path) -> None:
+def test_march_c_minus_catches_all_of_the_kinds_that_it_is_said_to() -> None:
     elements = parse_march(MARCH_C_MINUS)
     assert all(caught(elements, f) for kind in ("SAF", "TF", "CFin", "CFid") for f in faults(kind))
+
+
+def test_march_ss_catches_all_simple_static_faults() -> None:
+    """What it was made for; March C− misses some of them."""
+    elements, c_minus = parse_march(MARCH_SS), parse_march(MARCH_C_MINUS)
+    for kind in (*SINGLE, *COUPLED):
+        assert all(caught(elements, fault) for fault in faults(kind)), kind
+    assert not any(
+        caught(c_minus, fault) for kind in ("WDF", "DRDF", "CFwd", "CFdr") for fault in faults(kind)
+    )

@@ -1,71 +1,142 @@
 """The march's loops over memory, compiled.
 
-One cache line (64 bytes, eight words: what a memory module transfers in one burst) is read, compared and
-written before the next line is touched, in the element's direction; elements are never fused. The vector
-operations are given to the compiler as such, because a loop that also keeps what was wrong does not
-vectorise by itself. Lines are aligned, and slices are whole lines.
+One cache line (64 bytes, eight words: what a memory module transfers in one burst) gets all operations of an
+element before the next line is touched, in the element's direction; elements are never fused. Loads and
+stores are volatile to the compiler: two reads in a row are two loads. Vectors are given to it as such,
+because a loop that also keeps what was wrong does not vectorise by itself. Lines are aligned, and slices are
+whole lines. The line 4 KiB ahead is fetched (`trials.md` 9), for writing where the element writes: that moves
+data into the caches sooner and is no operation of the march.
 
-`notes` takes (word index, value found) of the first wrong words; every kernel returns how many were wrong.
+`notes` takes rows of the first wrong words: index, expected, found, and what two more reads gave that went
+past the caches (where the processor is known to have an instruction for it). Every kernel returns how many
+words were wrong.
 """
 # ruff: noqa: I001
 # mypy: ignore-errors
 
 from __future__ import annotations
 
+import platform
 from typing import Any
 
 from shipworthy.stress.loads.compiled import CACHED  # before numba
 
 import numpy as np
 from llvmlite import ir
+from llvmlite.ir import instructions
 from numba import njit, types, uint64
 from numba.core import cgutils
 from numba.extending import intrinsic
 
 WORDS = 8
-_U64 = ir.IntType(64)
+NOTE_COLUMNS = 5
+AHEAD_WORDS = 4096 // 8
+PAST_CACHES = platform.machine() in ("x86_64", "AMD64")
+"""Whether the two more reads of a wrong word empty the caches first (clflush)."""
+_U64, _I32, _I8 = ir.IntType(64), ir.IntType(32), ir.IntType(8)
 _LINE = ir.VectorType(_U64, WORDS)
 _ALIGN_BYTES = 64
 
 
-def _pointer(context: Any, builder: Any, kind: Any, array: Any, index: Any) -> Any:
+class _VolatileLoad(instructions.LoadInstr):
+    """llvmlite's load has no word for `volatile`; the text that it hands to LLVM has."""
+
+    def descr(self, buf):
+        _as_volatile(super().descr, "load ", buf)
+
+
+class _VolatileStore(instructions.StoreInstr):
+    def descr(self, buf):
+        _as_volatile(super().descr, "store ", buf)
+
+
+def _as_volatile(descr, word, buf):
+    plain = []
+    descr(plain)
+    buf.append("".join(plain).replace(word, f"{word}volatile ", 1))
+
+
+def _load(builder, pointer, align_bytes):
+    load = _VolatileLoad(builder.block, pointer, name="", typ=None)
+    load.align = align_bytes
+    builder._insert(load)
+    return load
+
+
+def _pointer(context: Any, builder: Any, kind: Any, array: Any, index: Any, to: Any = _LINE) -> Any:
     data = context.make_array(kind)(context, builder, array).data
-    return builder.bitcast(builder.gep(data, [index]), _LINE.as_pointer())
+    return builder.bitcast(builder.gep(data, [index]), to.as_pointer())
 
 
 def _spread(builder: Any, value: Any) -> Any:
     """Return the value in all eight words of a line."""
     none = ir.Constant(_LINE, ir.Undefined)
-    first = builder.insert_element(none, value, ir.Constant(ir.IntType(32), 0))
-    places = ir.Constant(ir.VectorType(ir.IntType(32), WORDS), [0] * WORDS)
+    first = builder.insert_element(none, value, ir.Constant(_I32, 0))
+    places = ir.Constant(ir.VectorType(_I32, WORDS), [0] * WORDS)
     return builder.shuffle_vector(first, none, places)
 
 
+def _compare(context, builder, signature, args, want):
+    """Load the line; keep it in `seen` if it is not as wanted; return a bit for each word that differs."""
+    line = _load(builder, _pointer(context, builder, signature.args[0], args[0], args[1]), _ALIGN_BYTES)
+    differing = builder.bitcast(builder.icmp_unsigned("!=", line, want), _I8)
+    wrong = builder.icmp_unsigned("!=", differing, ir.Constant(_I8, 0))
+    with builder.if_then(wrong, likely=False):
+        kept = _pointer(context, builder, signature.args[3], args[3], ir.Constant(_U64, 0))
+        builder.store(line, kept, align=WORDS)
+    return differing
+
+
 @intrinsic
-def _differs(typing_context, memory, index, want):
-    """Read a line; return the bits in which any of its words differs from `want`."""
+def differs(typing_context, memory, index, want, seen):
+    """Read a line whose words should all be `want`."""
 
     def generate(context, builder, signature, args):
-        line = builder.load(
-            _pointer(context, builder, signature.args[0], args[0], args[1]), align=_ALIGN_BYTES
-        )
-        kind = ir.FunctionType(_U64, [_LINE])
-        any_bit = cgutils.get_or_insert_function(builder.module, kind, f"llvm.vector.reduce.or.v{WORDS}i64")
-        return builder.call(any_bit, [builder.xor(line, _spread(builder, args[2]))])
+        return _compare(context, builder, signature, args, _spread(builder, args[2]))
 
-    return types.uint64(memory, types.uint64, types.uint64), generate
+    return types.uint8(memory, types.uint64, types.uint64, seen), generate
 
 
 @intrinsic
-def _put(typing_context, memory, index, value):
+def differs_from(typing_context, memory, index, wanted, seen):
+    """Read a line whose words should be those of `wanted`."""
+
+    def generate(context, builder, signature, args):
+        pointer = _pointer(context, builder, signature.args[2], args[2], ir.Constant(_U64, 0))
+        return _compare(context, builder, signature, args, builder.load(pointer, align=WORDS))
+
+    return types.uint8(memory, types.uint64, wanted, seen), generate
+
+
+def _store(context, builder, signature, args, line, past_caches=False):
+    pointer = _pointer(context, builder, signature.args[0], args[0], args[1])
+    store = _VolatileStore(builder.block, line, pointer)
+    store.align = _ALIGN_BYTES
+    builder._insert(store)
+    if past_caches:
+        store.set_metadata("nontemporal", builder.module.add_metadata([ir.Constant(_I32, 1)]))
+    return context.get_dummy_value()
+
+
+@intrinsic
+def put(typing_context, memory, index, value):
     """Write a line."""
 
     def generate(context, builder, signature, args):
-        pointer = _pointer(context, builder, signature.args[0], args[0], args[1])
-        builder.store(_spread(builder, args[2]), pointer, align=_ALIGN_BYTES)
-        return context.get_dummy_value()
+        return _store(context, builder, signature, args, _spread(builder, args[2]))
 
     return types.void(memory, types.uint64, types.uint64), generate
+
+
+@intrinsic
+def put_line(typing_context, memory, index, wanted):
+    """Write a line of eight words of their own."""
+
+    def generate(context, builder, signature, args):
+        pointer = _pointer(context, builder, signature.args[2], args[2], ir.Constant(_U64, 0))
+        return _store(context, builder, signature, args, builder.load(pointer, align=WORDS))
+
+    return types.void(memory, types.uint64, wanted), generate
 
 
 @intrinsic
@@ -73,29 +144,78 @@ def _put_past_caches(typing_context, memory, index, value):
     """Write a line without reading it into the caches first (LLVM's `nontemporal`)."""
 
     def generate(context, builder, signature, args):
-        pointer = _pointer(context, builder, signature.args[0], args[0], args[1])
-        store = builder.store(_spread(builder, args[2]), pointer, align=_ALIGN_BYTES)
-        store.set_metadata("nontemporal", builder.module.add_metadata([ir.Constant(ir.IntType(32), 1)]))
-        return context.get_dummy_value()
+        return _store(context, builder, signature, args, _spread(builder, args[2]), past_caches=True)
 
     return types.void(memory, types.uint64, types.uint64), generate
 
 
+def _instruction(builder, name, takes):
+    """Return one of LLVM's own functions that stand for an instruction and give nothing back."""
+    return cgutils.get_or_insert_function(builder.module, ir.FunctionType(ir.VoidType(), takes), name)
+
+
+def _fetching(writes):
+    @intrinsic
+    def fetch(typing_context, memory, index):
+        """Begin to bring a line nearer. An address outside of the memory does no harm (LLVM: a hint)."""
+
+        def generate(context, builder, signature, args):
+            pointer = _pointer(context, builder, signature.args[0], args[0], args[1], _I8)
+            function = _instruction(builder, "llvm.prefetch.p0", [pointer.type, _I32, _I32, _I32])
+            builder.call(function, [pointer, *(ir.Constant(_I32, word) for word in (int(writes), 3, 1))])
+            return context.get_dummy_value()
+
+        return types.void(memory, types.uint64), generate
+
+    return fetch
+
+
+fetch_to_read, fetch_to_write = _fetching(False), _fetching(True)
+
+
+@intrinsic
+def _again(typing_context, memory, index):
+    """Read one word from the module and not from a cache, as well as a program can."""
+
+    def generate(context, builder, signature, args):
+        pointer = _pointer(context, builder, signature.args[0], args[0], args[1], _U64)
+        if PAST_CACHES:
+            fence = _instruction(builder, "llvm.x86.sse2.mfence", [])
+            builder.call(fence, [])
+            builder.call(_instruction(builder, "llvm.x86.sse2.clflush", [pointer.type]), [pointer])
+            builder.call(fence, [])
+        return _load(builder, pointer, WORDS)
+
+    return types.uint64(memory, types.uint64), generate
+
+
 _STEP = np.uint64(WORDS)
 _NONE = np.uint64(0)
+_RIGHT = np.uint8(0)
+_AHEAD = np.uint64(AHEAD_WORDS)
 
 
-@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1], int64)", nogil=True, cache=CACHED)
-def _note(memory, line, want, notes, wrong):
+@njit("int64(uint64[::1], uint64, uint8, uint64[::1], uint64[::1], uint64[:,::1], int64)",
+      nogil=True, cache=CACHED)  # fmt: skip
+def note_words(memory, line, differing, wanted, seen, notes, wrong):
     """Keep what was found in the wrong words of a line, before anything is written over them."""
     for place in range(WORDS):
-        index = line + uint64(place)
-        if memory[index] != want:
+        if differing >> place & 1:
             if wrong < notes.shape[0]:
+                index = line + uint64(place)
                 notes[wrong, 0] = index
-                notes[wrong, 1] = memory[index]
+                notes[wrong, 1] = wanted[place]
+                notes[wrong, 2] = seen[place]
+                notes[wrong, 3] = _again(memory, index)
+                notes[wrong, 4] = _again(memory, index)
             wrong += 1
     return wrong
+
+
+@njit("int64(uint64[::1], uint64, uint8, uint64, uint64[::1], uint64[:,::1], int64)",
+      nogil=True, cache=CACHED)  # fmt: skip
+def _note(memory, line, differing, want, seen, notes, wrong):
+    return note_words(memory, line, differing, np.full(WORDS, want, np.uint64), seen, notes, wrong)
 
 
 @njit("int64(uint64[::1], uint64)", nogil=True, cache=CACHED)
@@ -111,11 +231,13 @@ def write(memory, value):
 @njit("int64(uint64[::1], uint64, uint64[:,::1])", nogil=True, cache=CACHED)
 def read(memory, want, notes):
     """(r): upwards."""
-    wrong = 0
+    wrong, seen = 0, np.empty(WORDS, np.uint64)
     line, end = _NONE, uint64(memory.size)
     while line < end:
-        if _differs(memory, line, want) != _NONE:
-            wrong = _note(memory, line, want, notes, wrong)
+        fetch_to_read(memory, line + _AHEAD)
+        differing = differs(memory, line, want, seen)
+        if differing != _RIGHT:
+            wrong = _note(memory, line, differing, want, seen, notes, wrong)
         line += _STEP
     return wrong
 
@@ -123,12 +245,14 @@ def read(memory, want, notes):
 @njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
 def read_write_up(memory, want, value, notes):
     """^(r,w)"""
-    wrong = 0
+    wrong, seen = 0, np.empty(WORDS, np.uint64)
     line, end = _NONE, uint64(memory.size)
     while line < end:
-        if _differs(memory, line, want) != _NONE:
-            wrong = _note(memory, line, want, notes, wrong)
-        _put(memory, line, value)
+        fetch_to_write(memory, line + _AHEAD)
+        differing = differs(memory, line, want, seen)
+        if differing != _RIGHT:
+            wrong = _note(memory, line, differing, want, seen, notes, wrong)
+        put(memory, line, value)
         line += _STEP
     return wrong
 
@@ -136,11 +260,51 @@ def read_write_up(memory, want, value, notes):
 @njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
 def read_write_down(memory, want, value, notes):
     """v(r,w)"""
-    wrong = 0
+    wrong, seen = 0, np.empty(WORDS, np.uint64)
     line = uint64(memory.size)
     while line > _NONE:
         line -= _STEP
-        if _differs(memory, line, want) != _NONE:
-            wrong = _note(memory, line, want, notes, wrong)
-        _put(memory, line, value)
+        fetch_to_write(memory, line - _AHEAD)
+        differing = differs(memory, line, want, seen)
+        if differing != _RIGHT:
+            wrong = _note(memory, line, differing, want, seen, notes, wrong)
+        put(memory, line, value)
+    return wrong
+
+
+@njit("int64(uint64[::1], uint64, uint64, uint64, uint64[::1], uint64[:,::1], int64)",
+      nogil=True, cache=CACHED)  # fmt: skip
+def _two_reads_write_read_write(memory, line, want, value, seen, notes, wrong):
+    """(r,r,w,r,w) on one line: the first write repeats what is there, the second turns it round."""
+    for turn in range(3):
+        if turn == 2:
+            put(memory, line, want)
+        differing = differs(memory, line, want, seen)
+        if differing != _RIGHT:
+            wrong = _note(memory, line, differing, want, seen, notes, wrong)
+    put(memory, line, value)
+    return wrong
+
+
+@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
+def read_read_write_read_write_up(memory, want, value, notes):
+    """^(r,r,w,r,w)"""
+    wrong, seen = 0, np.empty(WORDS, np.uint64)
+    line, end = _NONE, uint64(memory.size)
+    while line < end:
+        fetch_to_write(memory, line + _AHEAD)
+        wrong = _two_reads_write_read_write(memory, line, want, value, seen, notes, wrong)
+        line += _STEP
+    return wrong
+
+
+@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
+def read_read_write_read_write_down(memory, want, value, notes):
+    """v(r,r,w,r,w)"""
+    wrong, seen = 0, np.empty(WORDS, np.uint64)
+    line = uint64(memory.size)
+    while line > _NONE:
+        line -= _STEP
+        fetch_to_write(memory, line - _AHEAD)
+        wrong = _two_reads_write_read_write(memory, line, want, value, seen, notes, wrong)
     return wrong

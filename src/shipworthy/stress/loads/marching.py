@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 MARCH_C_MINUS = "*(w0); ^(r0,w1); ^(r1,w0); v(r0,w1); v(r1,w0); *(r0)"
+MARCH_SS = "*(w0); ^(r0,r0,w0,r0,w1); ^(r1,r1,w1,r1,w0); v(r0,r0,w0,r0,w1); v(r1,r1,w1,r1,w0); *(r0)"
+"""Hamdioui, van de Goor, Rodgers 2002."""
 
 WORD_BITS = 64
 ALL_ONES = 2**WORD_BITS - 1

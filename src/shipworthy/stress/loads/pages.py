@@ -44,6 +44,11 @@ class Pages:
             return ""
         return os.strerror(ctypes.get_errno())
 
+    def touch(self, offset_bytes: int, size_bytes: int) -> None:
+        """Make the system give pages that could not be locked: by a write into each."""
+        for at in range(offset_bytes, offset_bytes + size_bytes, PAGE_BYTES):
+            self._map[at] = 0
+
     def give_back(self, keep_bytes: int) -> None:
         """Give the pages beyond `keep_bytes` back to the system; the map keeps its size but not its pages."""
         beyond = self.address() + keep_bytes, self.size_bytes - keep_bytes
