@@ -133,13 +133,17 @@ class RoundWork(ABC):
         """Return what can be told of the results without another core."""
         return NOTHING
 
+    def begin_block(self) -> Checked:
+        """Check what needs checking once a block only."""
+        return NOTHING
+
     def seed(self, number: int) -> int:
         return mixed(self._seed, number)
 
     def block(self) -> Block:
         began_s = time.perf_counter()
         until_s = began_s + self._job.block_s
-        checked, done, answers = NOTHING, 0, []
+        checked, done, answers = self.begin_block(), 0, []
         while not done or time.perf_counter() < until_s:
             checked += self._round()
             done += 1
