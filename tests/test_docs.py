@@ -485,7 +485,7 @@ def test_every_item_that_the_shipped_policy_can_ask_has_a_question() -> None:
 def test_every_expectation_that_an_order_can_give_has_a_question() -> None:
     of_the_unit_or_of_runs = {
         *(Aspect.NEWNESS, Aspect.LOAD, Aspect.HEAT, Aspect.FANS, Aspect.PORTS),
-        *(Aspect.CONFIGURATION, Aspect.IDENTITY, Aspect.ENDING),
+        *(Aspect.CONFIGURATION, Aspect.IDENTITY, Aspect.ENDING, Aspect.HEALTH),
     }
     wanted = {f"inspect.{aspect.value.replace(' ', '-')}" for aspect in set(Aspect) - of_the_unit_or_of_runs}
     assert wanted - known_codes() == set()

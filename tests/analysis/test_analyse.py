@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import msgspec
+import numpy as np
 import pytest
 
 from shipworthy.analysis import Segment, analyse
-from shipworthy.analysis.curves import thinned
+from shipworthy.analysis.curves import Curve, thinned
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Configuration
-from shipworthy.model.runlog import Event, Report, Row, Series
+from shipworthy.model.runlog import Event, Report, Row
 from shipworthy.model.words import Aspect, Ending, Origin, Outcome, Unit
 from tests.analysis.logs import (
     DRIVE,
@@ -210,13 +211,20 @@ def test_rates_stand_beside_the_limit_of_the_same_run() -> None:
 
 
 def test_thinning_a_curve_keeps_its_highest_value() -> None:
-    seen: list[float | None] = [float(i % 7) for i in range(5000)]
+    seen = np.arange(5000) % 7.0
     seen[3333] = 99.0
-    curve = Series(column=PROCESSOR, t_s=tuple(map(float, range(5000))), v=tuple(seen))
-    thin = thinned(curve, 100)
+    thin = thinned(Curve(PROCESSOR, np.arange(5000.0), seen), 100)
     assert len(thin.v) <= 100
     assert max(v for v in thin.v if v is not None) == 99.0
     assert thin.t_s[thin.v.index(99.0)] == 3333.0
+
+
+def test_thinning_a_fans_curve_keeps_the_moment_in_which_it_stood() -> None:
+    seen = np.full(5000, 900.0)
+    seen[3333] = 0.0
+    thin = thinned(Curve(FAN, np.arange(5000.0), seen), 100)
+    assert len(thin.v) <= 100
+    assert thin.t_s[thin.v.index(0.0)] == 3333.0
 
 
 def test_a_segment_begun_under_another_configuration_is_a_difference() -> None:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import msgspec
+import numpy as np
 import pytest
 
 from shipworthy.analysis import analyse
+from shipworthy.analysis.curves import Curve
 from shipworthy.analysis.frozen import frozen_sensors, looks_frozen
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.findings import Finding
-from shipworthy.model.runlog import Column, Series
+from shipworthy.model.runlog import Column
 from shipworthy.model.words import Aspect, Outcome, Unit
 from tests.analysis.logs import FAN, MATCHES, ORDER, PLAN, PROCESSOR, Run, reading
 
@@ -109,18 +111,22 @@ def test_without_a_change_of_load_nothing_is_frozen(load: list[float | None]) ->
     assert list(of_heat(run((PROCESSOR, STANDS), load=load))) == ["heat.within-limits"]
 
 
+def curve(column: Column, t_s: Sequence[float], v: Sequence[float | None]) -> Curve:
+    return Curve(column, np.array(t_s), np.array(v, np.float64))
+
+
 def test_the_load_is_the_mean_of_the_processors_that_say_how_busy_they_are() -> None:
-    t_s = tuple(map(float, range(60)))
-    still = Series(column=PROCESSOR, t_s=t_s, v=tuple(STANDS))
-    first = Series(column=BUSY_0, t_s=t_s, v=(*QUIET, *BUSY))
-    idle = Series(column=BUSY_1, t_s=t_s, v=(*QUIET, *QUIET))
-    silent = Series(column=BUSY_1, t_s=t_s, v=(None,) * 60)
+    t_s = [float(n) for n in range(60)]
+    still = curve(PROCESSOR, t_s, STANDS)
+    first = curve(BUSY_0, t_s, (*QUIET, *BUSY))
+    idle = curve(BUSY_1, t_s, (*QUIET, *QUIET))
+    silent = curve(BUSY_1, t_s, (None,) * 60)
     assert frozen_sensors([still, first, silent]) == (still,)
     assert frozen_sensors([still, first, idle]) == ()  # the mean changed by less than half
     assert frozen_sensors([still]) == ()
 
 
 def test_a_sensor_and_a_load_of_other_times_are_not_compared() -> None:
-    still = Series(column=PROCESSOR, t_s=tuple(map(float, range(60))), v=tuple(STANDS))
-    load = Series(column=BUSY_0, t_s=tuple(n + 0.5 for n in range(60)), v=(*QUIET, *BUSY))
+    still = curve(PROCESSOR, tuple(map(float, range(60))), tuple(STANDS))
+    load = curve(BUSY_0, tuple(n + 0.5 for n in range(60)), (*QUIET, *BUSY))
     assert frozen_sensors([still, load]) == ()

@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from shipworthy.analysis.clocks import clock_findings, power_level_findings
 from shipworthy.analysis.course import course_findings
 from shipworthy.analysis.curves import full_curves, thinned
+from shipworthy.analysis.fans import fan_findings
+from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.frozen import frozen_sensors
-from shipworthy.analysis.heat import fan_findings, heat_findings, thermal_summaries, throttle_findings
+from shipworthy.analysis.health import health_findings
+from shipworthy.analysis.heat import heat_findings, thermal_summaries, throttle_findings
 from shipworthy.analysis.loads import load_findings, load_summaries
-from shipworthy.analysis.runs import Segment, step_spans
+from shipworthy.analysis.marks import marks_of
+from shipworthy.analysis.power import power_findings
+from shipworthy.analysis.rates import slow_findings
+from shipworthy.analysis.rise import rise_findings
+from shipworthy.analysis.runs import Segment, happenings, step_spans
+from shipworthy.analysis.wrong import wrong_results
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.findings import Match
 from shipworthy.model.orders import Order
@@ -35,17 +44,28 @@ def analyse(
     burn_in_least_s: the policy's least time. Findings carry the reading's configuration; a burn-in under
     another one is a difference of its own.
     """
-    evidence = tuple(segment.file for segment in segments)
-    configuration = reading.configuration.digest
-    curves, spans = full_curves(segments), step_spans(segments)
-    loads, frozen = load_summaries(segments), frozen_sensors(curves)
-    thermals = thermal_summaries([curve for curve in curves if curve not in frozen], limits)
-    findings = list(course_findings(plan, segments, spans, configuration, evidence, burn_in_least_s))
+    basis = Basis(reading.configuration.digest, tuple(segment.file for segment in segments))
+    curves, events = full_curves(segments), happenings(segments)
+    spans, loads = step_spans(segments, events), load_summaries(segments)
+    frozen = frozen_sensors(curves)
+    trusted = [curve for curve in curves if not any(curve is still for still in frozen)]
+    thermals = thermal_summaries(trusted, limits)
+    findings = [
+        *course_findings(plan, segments, events, spans, reading.configuration, basis, burn_in_least_s)
+    ]
     if segments:
-        findings += heat_findings(thermals, frozen, configuration, evidence)
-        findings += fan_findings(curves, configuration, evidence)
-        findings += throttle_findings(curves, configuration, evidence)
-        findings += load_findings(order, matches, logical_cpus(reading), loads, configuration, evidence)
+        findings += heat_findings(thermals, frozen, basis)
+        findings += rise_findings(trusted, spans, limits, reading, basis)
+        findings += fan_findings(curves, spans, basis)
+        findings += throttle_findings(curves, basis)
+        findings += clock_findings(curves, spans, reading, basis)
+        wrong = wrong_results(loads, events, curves)
+        findings += load_findings(order, matches, logical_cpus(reading), loads, wrong, basis)
+        findings += slow_findings(order, matches, reading, segments, basis)
+        findings += power_level_findings(plan, curves, spans, basis)
+        findings += power_findings(segments, events, basis)
+        findings += health_findings(events, basis)
+    end_s = max((float(curve.t_s[-1]) for curve in curves if len(curve.t_s)), default=0.0)
     return Analysis(
         plan_id=plan.plan_id if plan else "none",
         ending=segments[-1].ending if segments else Ending.FAILED_TO_RUN,
@@ -57,6 +77,7 @@ def analyse(
         thermals=thermals,
         series=tuple(thinned(curve) for curve in curves),
         findings=tuple(findings),
+        marks=marks_of(segments, events, end_s),
     )
 
 

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from shipworthy.analysis.findings import burn_in_finding
-from shipworthy.analysis.runs import Segment
-from shipworthy.model.base import Value, values
+import numpy as np
+
+from shipworthy.analysis.findings import Basis
+from shipworthy.analysis.power import is_open, restarted
+from shipworthy.analysis.runs import Happened, Segment
 from shipworthy.model.findings import Finding
-from shipworthy.model.plan import Plan
-from shipworthy.model.runlog import ConfigurationSeen, Event, Row, StepSpan
+from shipworthy.model.plan import Plan, PlanStep
+from shipworthy.model.reading import Configuration
+from shipworthy.model.runlog import ConfigurationSeen, Row, StepSpan
 from shipworthy.model.words import Aspect, Ending, Outcome
 
 HOLE_S = 10.0
@@ -22,126 +25,173 @@ STEP_SHARE = 0.98
 def course_findings(
     plan: Plan | None,
     segments: Sequence[Segment],
+    events: Sequence[Happened],
     spans: Sequence[StepSpan],
-    configuration: str,
-    evidence: tuple[str, ...],
+    configuration: Configuration,
+    basis: Basis,
     least_s: float = 0.0,
 ) -> Iterator[Finding]:
     """Return the findings on how the burn-in went, apart from what it showed.
 
-    least_s: for how long the policy wants loads to run; a rest counts for nothing.
+    configuration: as it was read before the burn-in. least_s: for how long the policy wants loads to run; a
+    rest counts for nothing.
     """
-    last = segments[-1] if segments else None
-    if last is None or plan is None:
-        yield _finding("burn-in.none", Outcome.NOT_CHECKED, (), configuration, ())
+    if not segments or plan is None:
+        yield Basis(basis.configuration, ()).finding("burn-in.none", Outcome.NOT_CHECKED, Aspect.ENDING)
         return
-    short = _steps_cut_short(plan, spans)
+    yield _end(plan, segments, events, spans, basis, least_s)
+    yield from _restarts(segments, events, basis)
+    yield from _holes(segments, events, basis)
+    yield from _guard_stops(events, basis)
+    yield from _pauses(events, basis)
+    yield from _changes(segments, configuration, basis)
+
+
+def _end(
+    plan: Plan,
+    segments: Sequence[Segment],
+    events: Sequence[Happened],
+    spans: Sequence[StepSpan],
+    basis: Basis,
+    least_s: float,
+) -> Finding:
+    last = segments[-1]
+    loaded_s = sum(step.seconds for step in plan.steps if step.loads)
     if last.ending is not Ending.COMPLETED:
         reason = last.stop.reason if last.stop else ""
-        named = values(ending=last.ending.value, reason=reason)
-        yield _finding("burn-in.not-completed", Outcome.DIFFERS, named, configuration, evidence)
-    elif short:
-        named = values(steps=", ".join(short))
-        yield _finding("burn-in.step-cut-short", Outcome.DIFFERS, named, configuration, evidence)
-    elif (loaded_s := sum(step.seconds for step in plan.steps if step.loads)) < least_s:
-        named = values(loaded_s=loaded_s, least_s=least_s)
-        yield _finding("burn-in.too-short", Outcome.DIFFERS, named, configuration, evidence)
-    else:
-        named = values(planned_s=plan.seconds, segments=len(segments))
-        yield _finding("burn-in.completed", Outcome.CONFORMS, named, configuration, evidence)
-    yield from _restarts(segments, configuration, evidence)
-    yield from _holes(segments, configuration, evidence)
-    yield from _guard_stops(segments, configuration, evidence)
-    yield from _changes(segments, configuration, evidence)
+        return basis.finding(
+            "burn-in.not-completed",
+            Outcome.DIFFERS,
+            Aspect.ENDING,
+            ending=last.ending.value,
+            reason=reason,
+        )
+    if short := _steps_cut_short(plan, spans, events):
+        return basis.finding("burn-in.step-cut-short", Outcome.DIFFERS, Aspect.ENDING, steps=", ".join(short))
+    if loaded_s < least_s:
+        return basis.finding(
+            "burn-in.too-short", Outcome.DIFFERS, Aspect.ENDING, loaded_s=loaded_s, least_s=least_s
+        )
+    return basis.finding(
+        "burn-in.completed",
+        Outcome.CONFORMS,
+        Aspect.ENDING,
+        planned_s=plan.seconds,
+        segments=len(segments),
+    )
 
 
-def _steps_cut_short(plan: Plan, spans: Sequence[StepSpan]) -> list[str]:
-    longest = {
-        step.step: max((s.end_s - s.begin_s for s in spans if s.step == step.step), default=0.0)
+def _steps_cut_short(plan: Plan, spans: Sequence[StepSpan], events: Sequence[Happened]) -> list[str]:
+    """Return the steps that did not run for their time. Of a power cycle its planned time is the longest that
+    it may take: there its announcement tells that it ran."""
+    announced = {event.text("step") for event in events if event.code == "power.announced"}
+    told = any(span.under_load_s is not None for span in spans)
+    return [
+        step.step
         for step in plan.steps
-    }
-    return [step.step for step in plan.steps if longest[step.step] < STEP_SHARE * step.seconds]
+        if (
+            step.step not in announced
+            if step.power
+            else _longest_s(step, spans, told) < STEP_SHARE * step.seconds
+        )
+    ]
 
 
-def _restarts(
-    segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]
-) -> Iterator[Finding]:
+def _longest_s(step: PlanStep, spans: Sequence[StepSpan], told: bool) -> float:
+    """Return for how long a step ran at its longest: with loads, from when all of them were at work.
+
+    told: whether this log says so; those of the tool's first version do not.
+    """
+    ran = [0.0]
+    for span in spans:
+        if span.step == step.step:
+            begin_s = span.under_load_s if step.loads and told else span.begin_s
+            ran.append(0.0 if begin_s is None else span.end_s - begin_s)
+    return max(ran)
+
+
+def _restarts(segments: Sequence[Segment], events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
     """An unannounced restart of the machine is a difference; being taken up on the same start is not."""
-    for before, after in pairwise([s for s in segments if s.start]):
-        if before.ending is Ending.INTERRUPTED and before.start and after.start:
-            if before.start.at.boot_id == after.start.at.boot_id:
-                named = values(segment=after.file)
-                yield _finding("burn-in.taken-up", Outcome.CONFORMS, named, configuration, evidence)
-            else:
-                named = values(segment=after.file, after_s=before.seconds)
-                yield _finding("burn-in.unannounced-restart", Outcome.DIFFERS, named, configuration, evidence)
-
-
-def _holes(segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]) -> Iterator[Finding]:
-    for segment in segments:
-        times = [0.0, *(row.t_s for row in segment.of(Row)), segment.seconds]
-        widest = max((b - a for a, b in pairwise(times)), default=0.0)
-        if widest > HOLE_S:
-            named = values(longest_s=round(widest, 1), segment=segment.file)
-            yield _finding("burn-in.hole", Outcome.CANNOT_TELL, named, configuration, evidence)
-
-
-def _guard_stops(
-    segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]
-) -> Iterator[Finding]:
-    for segment in segments:
-        for event in segment.of(Event):
-            if event.code == "guard.limit":
-                hot = any(
-                    v.name == "quantity" and str(v.value).startswith("temperature") for v in event.values
-                )
-                yield _finding(
-                    "burn-in.guard-stopped",
-                    Outcome.DIFFERS,
-                    event.values,
-                    configuration,
-                    evidence,
-                    Aspect.HEAT if hot else Aspect.ENDING,
-                )
-            elif event.code == "guard.lost":
-                yield _finding("guard.lost", Outcome.DIFFERS, event.values, configuration, evidence)
-
-
-def _changes(segments: Sequence[Segment], configuration: str, evidence: tuple[str, ...]) -> Iterator[Finding]:
-    """Within a segment the log says what changed; a segment begun under another one says it by its digest."""
-    for segment in segments:
-        if segment.start and segment.start.configuration.digest != configuration:
-            named = values(step=segment.file, keys="the configuration at its start")
-            yield _finding(
-                "configuration.changed-during-burn-in",
+    for before, after in pairwise([(n, s) for n, s in enumerate(segments) if s.start]):
+        (number, left), (_, taken_up) = before, after
+        if left.ending is Ending.AWAITING_POWER or is_open(events, number):
+            continue  # announced: what came of it is told by the power cycles
+        if left.ending is not Ending.INTERRUPTED or left.start is None or taken_up.start is None:
+            continue
+        if restarted(left.start.at, taken_up.start.at):
+            yield basis.finding(
+                "burn-in.unannounced-restart",
                 Outcome.DIFFERS,
-                named,
-                configuration,
-                evidence,
-                Aspect.CONFIGURATION,
+                Aspect.ENDING,
+                segment=taken_up.file,
+                after_s=left.seconds,
             )
+        else:
+            yield basis.finding("burn-in.taken-up", Outcome.CONFORMS, Aspect.ENDING, segment=taken_up.file)
+
+
+def _holes(segments: Sequence[Segment], events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
+    """Where a sleep was announced, the log is silent rightly between that and the return from it."""
+    for number, segment in enumerate(segments):
+        rows = segment.of(Row)
+        times = np.array([0.0, *(row.t_s for row in rows), segment.seconds])
+        widest = float(np.diff(times).max(initial=0.0))
+        slept = any(e.number == number and e.text("power") == "sleep and wake" for e in events)
+        if widest > HOLE_S and not slept:
+            yield basis.finding(
+                "burn-in.hole",
+                Outcome.CANNOT_TELL,
+                Aspect.ENDING,
+                longest_s=round(widest, 1),
+                segment=segment.file,
+            )
+
+
+def _guard_stops(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
+    for event in events:
+        if event.code == "guard.limit":
+            hot = event.text("quantity").startswith("temperature")
+            aspect = Aspect.HEAT if hot else Aspect.ENDING
+            yield basis.finding("burn-in.guard-stopped", Outcome.DIFFERS, aspect, event.said)
+        elif event.code == "guard.lost":
+            yield basis.finding("guard.lost", Outcome.DIFFERS, Aspect.ENDING, event.said)
+
+
+def _pauses(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
+    """While a required sensor was silent nothing was computed: the time is named, and needs no one's consent
+    where it was short, since the loads' own reports tell what was computed."""
+    paused = [event for event in events if event.code == "loads.paused"]
+    if paused:
+        resumed = [event for event in events if event.code == "loads.resumed"]
+        lost_s = sum(v for e in resumed if isinstance(v := e.said.get("paused_s"), int | float))
+        yield basis.finding(
+            "burn-in.paused",
+            Outcome.CANNOT_TELL,
+            Aspect.HEALTH,
+            of_part=paused[0].text("place"),
+            label=paused[0].text("label") or paused[0].text("place"),
+            times=len(paused),
+            lost_s=round(float(lost_s), 1),
+        )
+
+
+def _changes(segments: Sequence[Segment], was: Configuration, basis: Basis) -> Iterator[Finding]:
+    """Within a segment the log says what changed; a segment begun under another one says it by itself."""
+    code = "configuration.changed-during-burn-in"
+    for segment in segments:
+        if segment.start and segment.start.configuration.digest != basis.configuration:
+            changed = [key for key, _, _ in was.changes_to(segment.start.configuration)]
+            keys = ", ".join(changed) or "the configuration at its start"
+            yield basis.finding(code, Outcome.DIFFERS, Aspect.CONFIGURATION, step=segment.file, keys=keys)
             return
     for segment in segments:
         for seen in segment.of(ConfigurationSeen):
             if seen.changed:
-                named = values(step=seen.step, keys=", ".join(seen.changed))
-                yield _finding(
-                    "configuration.changed-during-burn-in",
+                yield basis.finding(
+                    code,
                     Outcome.DIFFERS,
-                    named,
-                    configuration,
-                    evidence,
                     Aspect.CONFIGURATION,
+                    step=seen.step,
+                    keys=", ".join(seen.changed),
                 )
                 return
-
-
-def _finding(
-    code: str,
-    outcome: Outcome,
-    named: tuple[Value, ...],
-    configuration: str,
-    evidence: tuple[str, ...],
-    aspect: Aspect = Aspect.ENDING,
-) -> Finding:
-    return burn_in_finding(code, outcome, aspect, named, configuration, evidence)

@@ -2,45 +2,120 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from shipworthy.analysis.runs import Segment, offsets_s
 from shipworthy.model.runlog import Column, Columns, Row, Series
+
+Floats: TypeAlias = NDArray[np.float64]
 
 DRAWN_POINTS = 400
 """Points of a drawn curve; finer than a page shows. Findings are made from all rows, not from these."""
 
 
-def full_curves(segments: Sequence[Segment]) -> tuple[Series, ...]:
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """All samples of one column, in s since the burn-in began. NaN: this sensor gave nothing then."""
+
+    column: Column
+    t_s: Floats
+    v: Floats
+
+    @property
+    def seen(self) -> Floats:
+        """The values that were given."""
+        return self.v[~np.isnan(self.v)]
+
+    def between(self, begin_s: float, end_s: float) -> Floats:
+        """Return the values that were given from one time to another."""
+        first, last = np.searchsorted(self.t_s, (begin_s, end_s))
+        part = self.v[first:last]
+        return part[~np.isnan(part)]
+
+    def nearest(self, t_s: float, within_s: float) -> float | None:
+        """Return the value given closest to a time; None if none came that close."""
+        near = slice(*np.searchsorted(self.t_s, (t_s - within_s, t_s + within_s), side="left"))
+        given = ~np.isnan(self.v[near])
+        if not given.any():
+            return None
+        apart = np.abs(self.t_s[near][given] - t_s)
+        return float(self.v[near][given][apart.argmin()])
+
+
+def full_curves(segments: Sequence[Segment]) -> tuple[Curve, ...]:
     """Return a curve for every column that any segment describes, with all its rows.
 
     Columns of two segments are one curve when they are wired at the same place and channel.
     """
-    gathered: dict[tuple[str, str, str], tuple[Column, list[float], list[float | None]]] = {}
+    gathered: dict[tuple[str, str, str], tuple[Column, list[Floats], list[Floats]]] = {}
     for segment, offset in zip(segments, offsets_s(segments), strict=True):
-        columns = next((line.columns for line in segment.of(Columns)), ())
-        rows = list(segment.of(Row))
-        for index, column in enumerate(columns):
+        columns = next(iter(segment.of(Columns)), None)
+        if columns is None or not columns.columns:
+            continue
+        times, table = _table(segment.of(Row), len(columns.columns), offset)
+        for index, column in enumerate(columns.columns):
             key = (column.quantity, column.place, column.channel)
-            _, times, seen = gathered.setdefault(key, (column, [], []))
-            times += [round(offset + row.t_s, 3) for row in rows]
-            seen += [row.v[index] if index < len(row.v) else None for row in rows]
-    return tuple(Series(column=c, t_s=tuple(t), v=tuple(v)) for c, t, v in gathered.values())
+            _, seen_at, seen = gathered.setdefault(key, (column, [], []))
+            seen_at.append(times)
+            seen.append(table[index])
+    return tuple(Curve(c, _joined(t), _joined(v)) for c, t, v in gathered.values())
 
 
-def thinned(curve: Series, points: int = DRAWN_POINTS) -> Series:
-    """Return a curve of at most about that many points that keeps the highest value of every stretch."""
-    stride = -(-len(curve.t_s) // points)
+def _table(rows: Iterable[Row], width: int, offset: float) -> tuple[Floats, Floats]:
+    """Return the rows' times, and their values a column each; a short row is filled up with nothing."""
+    rows = list(rows)
+    table = np.full((width, len(rows)), np.nan)
+    times = np.round(np.fromiter((row.t_s for row in rows), np.float64, len(rows)) + offset, 3)
+    for begin in range(0, len(rows), _AT_ONCE):
+        part = rows[begin : begin + _AT_ONCE]
+        if all(len(row.v) == width for row in part):
+            table[:, begin : begin + len(part)] = np.array([row.v for row in part], np.float64).T
+        else:
+            for at, row in enumerate(part, begin):
+                said = row.v[:width]
+                table[: len(said), at] = np.array(said, np.float64)
+    return times, table
+
+
+_AT_ONCE = 4096
+
+
+def _joined(parts: Sequence[Floats]) -> Floats:
+    return parts[0] if len(parts) == 1 else np.concatenate(parts)
+
+
+def thinned(curve: Curve, points: int = DRAWN_POINTS) -> Series:
+    """Return a curve of at most about that many points that keeps the highest value of every stretch.
+
+    Of a fan it keeps the lowest as well: there it is the one that tells.
+    """
+    both = curve.column.quantity == "fan"
+    stride = -(-len(curve.t_s) * (2 if both else 1) // points)
     if stride <= 1:
-        return curve
-    kept = [_highest(curve.v, begin, begin + stride) for begin in range(0, len(curve.t_s), stride)]
+        return _series(curve, np.arange(len(curve.t_s)))
+    kept = _extremes(curve.v, stride, -1.0)
+    if both:
+        kept = np.union1d(kept, _extremes(curve.v, stride, 1.0))
+    return _series(curve, kept)
+
+
+def _extremes(seen: Floats, stride: int, sign: float) -> NDArray[np.intp]:
+    """Return where each stretch is lowest (sign 1) or highest (sign -1)."""
+    padded = np.full(-(-len(seen) // stride) * stride, np.inf)
+    padded[: len(seen)] = np.where(np.isnan(seen), np.inf, sign * seen)
+    stretches = padded.reshape(-1, stride)
+    kept: NDArray[np.intp] = stretches.argmin(axis=1) + np.arange(len(stretches)) * stride
+    return kept
+
+
+def _series(curve: Curve, kept: NDArray[np.intp]) -> Series:
     return Series(
         column=curve.column,
-        t_s=tuple(curve.t_s[index] for index in kept),
-        v=tuple(curve.v[index] for index in kept),
+        t_s=tuple(curve.t_s[kept].tolist()),
+        v=tuple(None if v != v else v for v in curve.v[kept].tolist()),
     )
-
-
-def _highest(seen: Sequence[float | None], begin: int, end: int) -> int:
-    stretch = range(begin, min(end, len(seen)))
-    return max(stretch, key=lambda i: (seen[i] is not None, seen[i] or 0.0))

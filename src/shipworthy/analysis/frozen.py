@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from shipworthy.model.runlog import Series
+import numpy as np
+
+from shipworthy.analysis.curves import Curve, Floats
 
 PROCESSOR_SENSOR = re.compile(
     r"coretemp|k10temp|zenpower|x86_pkg_temp|cpu|package id|\bcore \d|\btctl|\btdie|processor", re.IGNORECASE
@@ -18,7 +20,7 @@ def is_of_processor(place: str, label: str) -> bool:
     return PROCESSOR_SENSOR.search(f"{place} {label}") is not None
 
 
-def frozen_sensors(curves: Sequence[Series]) -> tuple[Series, ...]:
+def frozen_sensors(curves: Sequence[Curve]) -> tuple[Curve, ...]:
     """Return the curves of processors' temperatures that stood still while the processors' load changed.
 
     Only these are asked: of what else gets warm the load is not in the log.
@@ -28,25 +30,38 @@ def frozen_sensors(curves: Sequence[Series]) -> tuple[Series, ...]:
         for curve in curves
         if curve.column.quantity == "temperature" and is_of_processor(curve.column.place, curve.column.label)
     ]
-    load = _mean_utilisation(curves) if asked else {}
-    return tuple(c for c in asked if looks_frozen(c.v, [load.get(t_s) for t_s in c.t_s]))
+    still = [curve for curve in asked if len(seen := curve.seen) and seen.min() == seen.max()]
+    if not still:
+        return ()
+    times, busy = mean_utilisation(curves)
+    return tuple(c for c in still if looks_frozen(c.v, _at(c.t_s, times, busy)))
 
 
-def _mean_utilisation(curves: Sequence[Series]) -> dict[float, float]:
-    """Return by time how busy the processors were on the mean, from 0 to 1."""
-    sums: dict[float, tuple[float, int]] = {}
-    for curve in curves:
-        if curve.column.quantity == "utilisation":
-            for t_s, ratio in zip(curve.t_s, curve.v, strict=True):
-                if ratio is not None:
-                    total, count = sums.get(t_s, (0.0, 0))
-                    sums[t_s] = (total + ratio, count + 1)
-    return {t_s: total / count for t_s, (total, count) in sums.items()}
+def mean_utilisation(curves: Sequence[Curve]) -> tuple[Floats, Floats]:
+    """Return times, and how busy the processors were then on the mean, from 0 to 1."""
+    busy = [curve for curve in curves if curve.column.quantity == "utilisation"]
+    if not busy:
+        return np.zeros(0), np.zeros(0)
+    times = np.concatenate([curve.t_s for curve in busy])
+    ratios = np.concatenate([curve.v for curve in busy])
+    given = ~np.isnan(ratios)
+    moments, which = np.unique(times[given], return_inverse=True)
+    return moments, np.bincount(which, ratios[given]) / np.bincount(which)
+
+
+def _at(wanted: Floats, times: Floats, values: Floats) -> Floats:
+    """Return the values of those very times; NaN where there is none."""
+    found = np.full(len(wanted), np.nan)
+    if len(times):
+        index = np.minimum(np.searchsorted(times, wanted), len(times) - 1)
+        there = times[index] == wanted
+        found[there] = values[index[there]]
+    return found
 
 
 def looks_frozen(
-    values: Sequence[float | None],
-    load: Sequence[float | None],
+    values: Sequence[float | None] | Floats,
+    load: Sequence[float | None] | Floats,
     *,
     least_samples: int = 30,
     least_change: float = 0.5,
@@ -61,11 +76,11 @@ def looks_frozen(
     chip that counts whole degrees behind a good cooler, may stand still rightly; so may a fan without a
     control.
     """
-    pairs = [(v, at) for v, at in zip(values, load, strict=True) if v is not None and at is not None]
-    if len({value for value, _ in pairs}) != 1:
+    seen, at = np.asarray(values, np.float64), np.asarray(load, np.float64)
+    both = ~(np.isnan(seen) | np.isnan(at))
+    seen, at = seen[both], at[both]
+    if len(seen) < 2 * least_samples or seen.min() != seen.max():
         return False
-    loads = [at for _, at in pairs]
-    if len(loads) < 2 * least_samples:
-        return False
-    means = [sum(loads[i : i + least_samples]) / least_samples for i in range(len(loads) - least_samples + 1)]
-    return max(means) - min(means) >= least_change
+    sums = np.cumsum(np.concatenate(([0.0], at)))
+    means = (sums[least_samples:] - sums[:-least_samples]) / least_samples
+    return bool(np.ptp(means) >= least_change - 1e-9)

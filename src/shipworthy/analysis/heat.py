@@ -1,17 +1,19 @@
-"""Temperatures, fans and throttling: what was reached, against whose limit."""
+"""Temperatures and throttling: what was reached, against whose limit."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
-from shipworthy.analysis.findings import burn_in_finding
+import numpy as np
+
+from shipworthy.analysis.curves import Curve
+from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.frozen import is_of_processor
-from shipworthy.model.base import Value, values
+from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit
-from shipworthy.model.runlog import Column, Series, ThermalSummary
+from shipworthy.model.runlog import Column, ThermalSummary
 from shipworthy.model.words import Aspect, Outcome
 
 SPOKEN_SHARE = 0.9
@@ -26,12 +28,12 @@ class Bound:
     origin: str
 
 
-def thermal_summaries(curves: Sequence[Series], limits: Sequence[Limit]) -> tuple[ThermalSummary, ...]:
+def thermal_summaries(curves: Sequence[Curve], limits: Sequence[Limit]) -> tuple[ThermalSummary, ...]:
     """Return a row for each temperature that spoke nearly all the time; a silent one shows nothing."""
     rows = []
     for curve in curves:
-        seen = [v for v in curve.v if v is not None]
-        if curve.column.quantity != "temperature" or not seen or len(seen) < SPOKEN_SHARE * len(curve.v):
+        seen = curve.seen
+        if curve.column.quantity != "temperature" or not len(seen) or len(seen) < SPOKEN_SHARE * len(curve.v):
             continue
         bound = bound_of(curve.column, limits)
         rows.append(
@@ -39,8 +41,8 @@ def thermal_summaries(curves: Sequence[Series], limits: Sequence[Limit]) -> tupl
                 place=curve.column.place,
                 channel=curve.column.channel,
                 label=curve.column.label,
-                idle_c=seen[0],
-                highest_c=max(seen),
+                idle_c=float(seen[0]),
+                highest_c=float(seen.max()),
                 limit_c=bound.value_c if bound else None,
                 limit_origin=bound.origin if bound else "",
             )
@@ -64,9 +66,7 @@ def bound_of(column: Column, limits: Sequence[Limit]) -> Bound | None:
     return min(bounds, key=lambda bound: bound.value_c, default=None)
 
 
-def heat_findings(
-    rows: Sequence[ThermalSummary], frozen: Sequence[Series], configuration: str, evidence: tuple[str, ...]
-) -> Iterator[Finding]:
+def heat_findings(rows: Sequence[ThermalSummary], frozen: Sequence[Curve], basis: Basis) -> Iterator[Finding]:
     """Return one finding for each temperature over its limit, or one that all kept below.
 
     frozen: sensors of a processor that stood still. They are not among the rows, and each is named.
@@ -75,90 +75,49 @@ def heat_findings(
     processor = any(is_of_processor(row.place, row.label) for row in judged)
     over = [row for row in judged if row.limit_c is not None and row.highest_c >= row.limit_c]
     if not judged and not frozen:
-        yield _finding("heat.no-sensor", Outcome.CANNOT_TELL, Aspect.HEAT, (), configuration, evidence)
+        yield basis.finding("heat.no-sensor", Outcome.CANNOT_TELL, Aspect.HEAT)
     elif not processor:
-        yield _finding("heat.no-processor", Outcome.CANNOT_TELL, Aspect.HEAT, (), configuration, evidence)
+        yield basis.finding("heat.no-processor", Outcome.CANNOT_TELL, Aspect.HEAT)
     elif not over:
         hottest = min(judged, key=lambda row: (row.limit_c or 0.0) - row.highest_c)
-        named = _temperature_values(hottest)
-        yield _finding("heat.within-limits", Outcome.CONFORMS, Aspect.HEAT, named, configuration, evidence)
+        yield basis.finding("heat.within-limits", Outcome.CONFORMS, Aspect.HEAT, _said(hottest))
     for row in over:
-        named = _temperature_values(row)
-        yield _finding(
-            "heat.limit-reached", Outcome.DIFFERS, Aspect.HEAT, named, configuration, evidence, row.place
-        )
+        yield basis.finding("heat.limit-reached", Outcome.DIFFERS, Aspect.HEAT, _said(row), of_part=row.place)
     for curve in frozen:
-        stayed_c = next(v for v in curve.v if v is not None)
-        named = values(label=curve.column.label or curve.column.channel, stayed_c=stayed_c)
-        place = curve.column.place
-        yield _finding(
-            "heat.sensor-frozen", Outcome.CANNOT_TELL, Aspect.HEAT, named, configuration, evidence, place
+        yield basis.finding(
+            "heat.sensor-frozen",
+            Outcome.CANNOT_TELL,
+            Aspect.HEAT,
+            of_part=curve.column.place,
+            label=curve.column.label or curve.column.channel,
+            stayed_c=float(curve.seen[0]),
         )
 
 
-def fan_findings(
-    curves: Sequence[Series], configuration: str, evidence: tuple[str, ...]
-) -> Iterator[Finding]:
-    """Return whether the fans that report a speed turned at some time of the burn-in.
-
-    A fan at 0 may be one that stops at low load, so it is judged over the whole run; a channel that stays
-    at 0 may be a header with nothing on it, which only a look can tell (both common practice).
-    """
-    fans = [curve for curve in curves if curve.column.quantity == "fan"]
-    highest = [(f.column, max((v for v in f.v if v is not None), default=0.0)) for f in fans]
-    turning = [(column, rpm) for column, rpm in highest if rpm > 0]
-    still = [column for column, rpm in highest if rpm <= 0]
-    if not turning:
-        code = "fans.silent" if fans else "fans.no-sensor"
-        yield _finding(code, Outcome.CANNOT_TELL, Aspect.FANS, (), configuration, evidence)
-        return
-    named = values(count=len(turning), highest_rpm=max(rpm for _, rpm in turning))
-    yield _finding("fans.turn", Outcome.CONFORMS, Aspect.FANS, named, configuration, evidence)
-    for column in still:
-        named = values(label=column.label or column.channel)
-        yield _finding(
-            "fans.one-silent", Outcome.CANNOT_TELL, Aspect.FANS, named, configuration, evidence, column.place
-        )
-
-
-def throttle_findings(
-    curves: Sequence[Series], configuration: str, evidence: tuple[str, ...]
-) -> Iterator[Finding]:
+def throttle_findings(curves: Sequence[Curve], basis: Basis) -> Iterator[Finding]:
     """Return a difference for every counter of thermal throttling that rose during the burn-in."""
     for curve in curves:
-        seen = [v for v in curve.v if v is not None]
-        times = sum(max(0.0, b - a) for a, b in pairwise(seen))  # a restart sets the counter back
-        if curve.column.quantity == "throttle" and times:
-            named = values(label=curve.column.label or curve.column.channel, times=times)
-            yield _finding(
+        if curve.column.quantity != "throttle":
+            continue
+        rises = np.diff(curve.seen)
+        times = float(rises[rises > 0].sum())  # a restart sets the counter back
+        if times:
+            yield basis.finding(
                 "heat.throttled",
                 Outcome.DIFFERS,
                 Aspect.HEAT,
-                named,
-                configuration,
-                evidence,
-                curve.column.place,
+                of_part=curve.column.place,
+                label=curve.column.label or curve.column.channel,
+                times=times,
             )
 
 
-def _temperature_values(row: ThermalSummary) -> tuple[Value, ...]:
+def _said(row: ThermalSummary) -> dict[str, Scalar]:
     limit_c = row.limit_c if row.limit_c is not None else 0.0
-    return values(
-        label=row.label or row.channel,
-        highest_c=row.highest_c,
-        limit_c=limit_c,
-        margin_c=round(limit_c - row.highest_c, 1),
-        origin=row.limit_origin,
-    )
-
-
-def _finding(
-    code: str,
-    outcome: Outcome,
-    aspect: Aspect,
-    named: tuple[Value, ...],
-    configuration: str,
-    evidence: tuple[str, ...],
-    part: str = "",
-) -> Finding:
-    return burn_in_finding(code, outcome, aspect, named, configuration, evidence, part=part)
+    return {
+        "label": row.label or row.channel,
+        "highest_c": row.highest_c,
+        "limit_c": limit_c,
+        "margin_c": round(limit_c - row.highest_c, 1),
+        "origin": row.limit_origin,
+    }

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from functools import cached_property
+from typing import TypeVar, cast
 
+from shipworthy.model.base import Scalar
 from shipworthy.model.runlog import (
     Columns,
     ConfigurationSeen,
@@ -21,6 +23,7 @@ from shipworthy.model.runlog import (
 from shipworthy.model.words import Ending
 
 L = TypeVar("L", Columns, ConfigurationSeen, Event, Report, Row)
+UNDER_LOAD = "step.under-load"
 
 
 @dataclass(frozen=True)
@@ -45,14 +48,22 @@ class Segment:
         """How it ended; without a stop line it was interrupted, whatever the lines before say."""
         return self.stop.ending if self.stop and not self.torn else Ending.INTERRUPTED
 
-    @property
+    @cached_property
     def seconds(self) -> float:
         """Monotonic seconds from the start to the last line that has a time."""
         return max((line.t_s for line in self.lines if not isinstance(line, Start | Columns)), default=0.0)
 
-    def of(self, kind: type[L]) -> Iterator[L]:
+    def of(self, kind: type[L]) -> Iterable[L]:
         """Return the lines of one kind, in order."""
-        return (line for line in self.lines if isinstance(line, kind))
+        return cast("list[L]", self._by_kind.get(kind, []))
+
+    @cached_property
+    def _by_kind(self) -> dict[type, list[LogLine]]:
+        """A day's log has a third of a million rows: they are sorted once, not for every question."""
+        found: dict[type, list[LogLine]] = {}
+        for line in self.lines:
+            found.setdefault(type(line), []).append(line)
+        return found
 
     def summary(self) -> SegmentSummary:
         return SegmentSummary(
@@ -61,6 +72,34 @@ class Segment:
             seconds=self.seconds,
             boot_id=self.start.at.boot_id if self.start else None,
         )
+
+
+@dataclass(frozen=True)
+class Happened:
+    """An event on the burn-in's one axis of time. t_s: s since it began. number: of its segment, from 0."""
+
+    t_s: float
+    code: str
+    said: dict[str, Scalar]
+    number: int
+
+    def text(self, name: str) -> str:
+        """Return a named value as text; empty where the event does not say it."""
+        return str(self.said.get(name, ""))
+
+    def count(self, name: str, default: int = 0) -> int:
+        """Return a named whole number; the default where the event does not say one."""
+        value = self.said.get(name, default)
+        return value if isinstance(value, int) and not isinstance(value, bool) else default
+
+
+def happenings(segments: Sequence[Segment]) -> tuple[Happened, ...]:
+    """Return every event of every segment, in order."""
+    return tuple(
+        Happened(offset + event.t_s, event.code, {v.name: v.value for v in event.values}, number)
+        for number, (segment, offset) in enumerate(zip(segments, offsets_s(segments), strict=True))
+        for event in segment.of(Event)
+    )
 
 
 def offsets_s(segments: Sequence[Segment]) -> tuple[float, ...]:
@@ -87,19 +126,34 @@ def _offset_s(segments: Sequence[Segment], offsets: Sequence[float], segment: Se
     return max(earliest, (segment.start.at.utc - first.start.at.utc).total_seconds())
 
 
-def step_spans(segments: Sequence[Segment]) -> tuple[StepSpan, ...]:
+def step_spans(segments: Sequence[Segment], events: Iterable[Happened]) -> tuple[StepSpan, ...]:
     """Return when each step ran; one that was cut off ends with its segment."""
+    ends = [o + s.seconds for s, o in zip(segments, offsets_s(segments), strict=True)]
     spans: list[StepSpan] = []
-    for segment, offset in zip(segments, offsets_s(segments), strict=True):
-        began: dict[str, float] = {}
-        for event in segment.of(Event):
-            step = next((str(v.value) for v in event.values if v.name == "step"), "")
-            if event.code == "step.began":
-                began[step] = event.t_s
-            elif event.code == "step.ended" and step in began:
-                spans.append(StepSpan(step=step, begin_s=offset + began.pop(step), end_s=offset + event.t_s))
-        spans += [
-            StepSpan(step=step, begin_s=offset + t_s, end_s=offset + segment.seconds)
-            for step, t_s in began.items()
-        ]
+    for number, of_segment in _by_segment(events, len(segments)):
+        spans += _spans(of_segment, ends[number])
     return tuple(spans)
+
+
+def _by_segment(events: Iterable[Happened], count: int) -> Iterator[tuple[int, list[Happened]]]:
+    found: list[list[Happened]] = [[] for _ in range(count)]
+    for event in events:
+        found[event.number].append(event)
+    yield from enumerate(found)
+
+
+def _spans(events: Iterable[Happened], end_s: float) -> Iterator[StepSpan]:
+    began: dict[str, float] = {}
+    loaded: dict[str, float] = {}
+    for event in events:
+        step = event.text("step")
+        if event.code == "step.began":
+            began[step] = event.t_s
+        elif event.code == UNDER_LOAD:
+            loaded[step] = event.t_s
+        elif event.code in ("step.ended", "step.cut-short") and step in began:
+            yield StepSpan(
+                step=step, begin_s=began.pop(step), end_s=event.t_s, under_load_s=loaded.pop(step, None)
+            )
+    for step, begin_s in began.items():
+        yield StepSpan(step=step, begin_s=begin_s, end_s=end_s, under_load_s=loaded.get(step))

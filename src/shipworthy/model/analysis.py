@@ -10,6 +10,20 @@ from shipworthy.model.runlog import LoadSummary, SegmentSummary, Series, StepSpa
 from shipworthy.model.words import Ending
 
 
+class Mark(Record):
+    """A moment worth a mark in a drawing: an interruption, a wrong result, a complaint.
+
+    t_s: s since the burn-in began. code: of the sentence that tells it in the report (`handover.mark.<code>`).
+    what: whom or what it speaks of, as the log names it; empty if nothing. times: how often it came within
+    this moment.
+    """
+
+    t_s: float
+    code: str
+    what: str = ""
+    times: int = 1
+
+
 class Analysis(Record):
     schema: Literal[1] = 1
     plan_id: str
@@ -22,3 +36,4 @@ class Analysis(Record):
     thermals: tuple[ThermalSummary, ...]
     series: tuple[Series, ...]
     findings: tuple[Finding, ...]
+    marks: tuple[Mark, ...] = ()

@@ -128,11 +128,13 @@ class Series(Record):
 
 
 class StepSpan(Record):
-    """When a step ran, in s since the burn-in began."""
+    """When a step ran, in s since the burn-in began. under_load_s: from when on all its loads were at work;
+    None for a rest, for one whose loads never all began, and in logs of the tool's first version."""
 
     step: str
     begin_s: float
     end_s: float
+    under_load_s: float | None = None
 
 
 class LoadSummary(Record):

@@ -134,6 +134,7 @@ class Aspect(StrEnum):
     CONFIGURATION = "configuration"
     IDENTITY = "identity"  # the serials and the nonce that bind the two halves
     ENDING = "ending"  # the burn-in ran to its end
+    HEALTH = "health"  # no device complained under load: kernel's log, counters, drives
 
 
 class Unit(StrEnum):

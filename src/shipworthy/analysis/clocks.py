@@ -1,0 +1,116 @@
+"""Clocks and power under load: is the base clock kept, and does everything at once draw most?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from shipworthy.analysis.curves import Curve
+from shipworthy.analysis.findings import Basis
+from shipworthy.model.findings import Finding
+from shipworthy.model.plan import Plan
+from shipworthy.model.reading import Reading
+from shipworthy.model.runlog import StepSpan
+from shipworthy.model.words import Aspect, Outcome, PartKind
+
+BELOW = 0.97
+"""Clocks are read as means of what hardware counted, a little off (common practice)."""
+MOST_OF_THE_TIME = 0.5
+ALL_BUSY = 0.9
+LEAST_S = 10.0
+STEADY_S = 5.0
+ALL_TOGETHER_SHARE = 0.95
+"""Our goal for the step with everything: of the highest package power that any step reached."""
+
+
+def clock_findings(
+    curves: Sequence[Curve], spans: Sequence[StepSpan], reading: Reading, basis: Basis
+) -> Iterator[Finding]:
+    """Return a difference where all cores were busy and even the fastest of them stayed below the base clock.
+
+    The base clock is what makers promise under their stated power (common practice); some run wide vectors
+    below it by design, so a policy may make a note of this. The fastest core is asked, since the slower kind
+    of a hybrid processor has a base of its own.
+    """
+    bases = [mhz for p in reading.of_kind(PartKind.PROCESSOR) if (mhz := p.number("base_mhz"))]
+    clocks = [c for c in curves if c.column.quantity == "clock" and c.column.place.startswith("cpu:")]
+    busy = [c for c in curves if c.column.quantity == "utilisation"]
+    loaded = [span for span in spans if span.under_load_s is not None]
+    if len(bases) != 1 or not clocks or not busy or not loaded:
+        return
+    times = clocks[0].t_s
+    alike = [c for c in (*clocks, *busy) if len(c.t_s) == len(times)]
+    if len(alike) < len(clocks) + len(busy):
+        return
+    fastest = np.fmax.reduce([c.v for c in clocks])
+    least_busy = np.fmin.reduce([c.v for c in busy])
+    within = np.zeros(len(times), dtype=bool)
+    for span in loaded:
+        within |= (times >= (span.under_load_s or 0.0)) & (times <= span.end_s)
+    asked = within & (least_busy >= ALL_BUSY) & ~np.isnan(fastest)
+    if asked.sum() * _interval_s(clocks[0]) < LEAST_S:
+        return
+    below = float(np.mean(fastest[asked] < BELOW * bases[0]))
+    if below > MOST_OF_THE_TIME:
+        yield basis.finding(
+            "clock.below-base",
+            Outcome.DIFFERS,
+            Aspect.HEAT,
+            base_mhz=bases[0],
+            median_mhz=round(float(np.median(fastest[asked]))),
+            share_ratio=round(below, 2),
+        )
+
+
+def power_level_findings(
+    plan: Plan | None, curves: Sequence[Curve], spans: Sequence[StepSpan], basis: Basis
+) -> Iterator[Finding]:
+    """Return the package power of the step with most loads beside the highest that any step reached.
+
+    Cannot tell where it reached less: then the step with everything did not stress the supply as it should,
+    which is the plan's fault, and no part's.
+    """
+    watts = [c for c in curves if c.column.quantity == "power" and c.column.place.startswith("socket:")]
+    packages = [c for c in watts if c.column.label.startswith("package")] or watts
+    if plan is None or not packages:
+        return
+    loads = {step.step: len({request.load for request in step.loads}) for step in plan.steps}
+    most = max(loads.values(), default=0)
+    levels: dict[str, float] = {}
+    for span in spans:
+        level = _steady_w(packages[0], span)
+        if level is not None:
+            levels[span.step] = max(level, levels.get(span.step, 0.0))
+    together = {step: level for step, level in levels.items() if loads.get(step) == most}
+    if most < 2 or not together or len(levels) < 2:
+        return
+    step, reached_w = max(together.items(), key=lambda pair: pair[1])
+    highest_step, highest_w = max(levels.items(), key=lambda pair: pair[1])
+    enough = reached_w >= ALL_TOGETHER_SHARE * highest_w
+    yield basis.finding(
+        "power.all-together" if enough else "power.all-together-less",
+        Outcome.CONFORMS if enough else Outcome.CANNOT_TELL,
+        Aspect.LOAD,
+        step=step,
+        reached_w=round(reached_w, 1),
+        highest_w=round(highest_w, 1),
+        highest_step=highest_step,
+        share_ratio=round(reached_w / highest_w, 2),
+    )
+
+
+def _interval_s(curve: Curve) -> float:
+    return float(np.median(np.diff(curve.t_s))) if len(curve.t_s) > 1 else 0.0
+
+
+def _steady_w(curve: Curve, span: StepSpan) -> float | None:
+    """Return the highest mean over some seconds of a step under load; None where it was shorter than that."""
+    if span.under_load_s is None:
+        return None
+    watts = curve.between(span.under_load_s, span.end_s)
+    width = round(STEADY_S / interval) if (interval := _interval_s(curve)) > 0 else 0
+    if width < 1 or len(watts) < width:
+        return None
+    sums = np.cumsum(np.concatenate(([0.0], watts)))
+    return float((sums[width:] - sums[:-width]).max() / width)
