@@ -66,14 +66,14 @@ def run(
     Example: shipworthy run order.toml --plan one-hour --answers answers.toml
     """
     from shipworthy.cli.ask import ask_person
+    from shipworthy.cli.show_plan import warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.errands import RunRequest
     from shipworthy.jobs.run import run as do_run
     from shipworthy.jobs.work import Stopped
-    from shipworthy.messages import sentence
 
-    click.echo(sentence("caution.burn-in").say, err=True)
     bench = options.the_bench(records, packs, key, trust, zone, json)
+    warn(bench.show)
     with stop_on_ctrl_c() as stop:
         request = RunRequest(
             order=order,

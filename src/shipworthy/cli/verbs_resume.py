@@ -17,11 +17,11 @@ if TYPE_CHECKING:
 
 def resume(into: Path | None, work_folders: tuple[Path, ...], json: bool) -> NoReturn:
     """Take up the burn-in in a folder; Trouble if there is none that can be taken up."""
+    from shipworthy.cli.show_plan import warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.resuming import refuse_to_resume
     from shipworthy.jobs.unit import BurnIn, UnitFolder, read_segments, resume_unit
     from shipworthy.machine.root import LIVE
-    from shipworthy.messages import sentence
     from shipworthy.model.base import Trouble
 
     given = click.get_current_context().get_parameter_source
@@ -32,7 +32,7 @@ def resume(into: Path | None, work_folders: tuple[Path, ...], json: bool) -> NoR
         raise Trouble("nothing says which burn-in", "no --into given", "Name the folder that holds it.")
     refuse_to_resume(into, read_segments(into))
     bench = options.the_bench(json=json)
-    click.echo(sentence("caution.burn-in").say, err=True)
+    warn(bench.show)
     with stop_on_ctrl_c() as stop:
         job = BurnIn(
             root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)

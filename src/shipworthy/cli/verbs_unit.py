@@ -10,7 +10,6 @@ import click
 from shipworthy.cli import options
 
 if TYPE_CHECKING:
-    from shipworthy.model.plan import Plan
     from shipworthy.model.reading import Reading
 
 
@@ -196,23 +195,19 @@ def burn_in(
 
     Example: shipworthy burn-in --into unit-half --plan one-hour
     """
-    from shipworthy.cli import show
-    from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.cli.verbs_resume import conclude, resume
-    from shipworthy.jobs.unit import READING, BurnIn, UnitFolder, burn_in_unit
-    from shipworthy.machine.root import LIVE
-    from shipworthy.messages import sentence
-    from shipworthy.model.base import Trouble
-    from shipworthy.stress.plans import summary
 
     if word == "resume":
         resume(into, work_folders, json)
+    from shipworthy.cli.show_plan import show_dry_run, warn
+    from shipworthy.cli.stopping import stop_on_ctrl_c
+    from shipworthy.jobs.unit import READING, BurnIn, UnitFolder, burn_in_unit
+    from shipworthy.machine.root import LIVE
+    from shipworthy.model.base import Trouble
+
     chosen = options.the_plan(plan)
     if dry_run:
-        if json:
-            show.as_json(summary(chosen))
-        else:
-            _show_plan(chosen)
+        show_dry_run(chosen, into, work_folders, json)
         return
     if into is None or not (into / READING / "reading.json").exists():
         raise Trouble(
@@ -221,41 +216,13 @@ def burn_in(
             "Take one first: `shipworthy read --into FOLDER`.",
         )
     bench = options.the_bench(json=json)
-    click.echo(sentence("caution.burn-in").say, err=True)
+    warn(bench.show)
     with stop_on_ctrl_c() as stop:
         job = BurnIn(
             root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)
         )
         ending = burn_in_unit(UnitFolder(into), chosen, job)
     conclude(into, ending, bench, json=json)
-
-
-def _show_plan(chosen: Plan) -> None:
-    """Print what a plan does, step by step: what, how long, what heat, what is written, who stops it."""
-    from shipworthy.cli.show import say
-    from shipworthy.messages import quantity_text, sentence
-    from shipworthy.model.words import Unit
-    from shipworthy.stress.plans import summary
-
-    total = quantity_text(chosen.seconds, Unit.SECONDS)
-    say(f"Plan {chosen.plan_id}: {total} in {len(chosen.steps)} steps.")
-    for number, row in enumerate(summary(chosen), 1):
-        lasts = quantity_text(row.seconds, Unit.SECONDS)
-        say(f"{number}. {row.step}, {lasts}: {', '.join(row.loads) or 'rest, measured too'}")
-        for label, texts in (("stresses", row.stresses), ("verifies", row.verifies), ("draws", row.power)):
-            for text in texts:
-                say(f"     {label:<10}{text}")
-        if row.write_budget_bytes:
-            budget = quantity_text(row.write_budget_bytes, Unit.BYTES)
-            say(f"     {'writes':<10}at most {budget} to {row.written_where}")
-    say("The guard stops the loads at:")
-    for stop in dict.fromkeys(
-        stop for row in summary(chosen) for stop in row.stops if stop.quantity != "time"
-    ):
-        bound = "its own critical value" if stop.value is None else quantity_text(stop.value, stop.unit)
-        say(f"     {stop.quantity}: {bound} (set by: {stop.origin.value})")
-    say("     each step's own time, and a margin to end in")
-    say(sentence("caution.burn-in").say)
 
 
 @click.command("doctor")

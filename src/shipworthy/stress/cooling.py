@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 
 from shipworthy.model.base import values
 from shipworthy.model.plan import Limit
@@ -31,17 +32,13 @@ def cool_down(
     began_s = log.t_s()
     log.event("cooling.began", seconds_s=seconds)
     show(progress("cooling.began", seconds_s=seconds))
-    try:
+    with suppress(KeyboardInterrupt):  # the person has seen enough; the log is closed as after any other end
         _watch(log, sampling, show, limits, began_s + seconds)
-    except KeyboardInterrupt:  # the person has seen enough; the log is closed as after any other end
-        pass
     named = values(seconds_s=round(log.t_s() - began_s, 1))
     log.event("cooling.ended", named)
 
 
-def _watch(
-    log: SegmentLog, sampling: Sampling, show: Sink, limits: Sequence[Limit], until_s: float
-) -> None:
+def _watch(log: SegmentLog, sampling: Sampling, show: Sink, limits: Sequence[Limit], until_s: float) -> None:
     told_s = 0.0
     while (now_s := log.t_s()) < until_s:
         sampling.check()

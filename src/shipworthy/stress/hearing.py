@@ -165,7 +165,7 @@ class Attending:
         return None
 
     def _tick(self) -> None:
-        """Tell how it goes: each load, the hottest, and last the step as a whole, which closes the picture."""
+        """Tell how it goes: each load, the hottest, and last the step as a whole: it closes the picture."""
         now_s = self._hearing.log.t_s()
         if now_s - self._ticked_s < TICK_S:
             return

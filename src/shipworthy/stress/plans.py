@@ -1,7 +1,8 @@
-"""Plans: read from TOML, checked, summed up. A plan is data; nothing here runs anything."""
+"""Plans: read from TOML and checked. A plan is data; nothing here runs anything."""
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Sequence
 from importlib import resources
@@ -9,39 +10,28 @@ from pathlib import Path
 
 import msgspec
 
-from shipworthy.model.base import Record, Trouble, digest_of, encode_pretty, read_bytes
+from shipworthy.model.base import Trouble, digest_of, encode_pretty, read_bytes
 from shipworthy.model.plan import Limit, LoadRequest, Plan, PlanStep
 from shipworthy.model.words import Origin, Unit
 from shipworthy.stress.limits import TEMPERATURE
 from shipworthy.stress.registry import find_load
 
 PLAN_BYTES_MOST = 256 * 1024
+MEMORY_LOAD = "march"
+USUAL_SHARE = LoadRequest(load=MEMORY_LOAD).memory_share
 LIMIT_C_LEAST, LIMIT_C_MOST = 30.0, 125.0
 """No sound limit on a temperature lies outside: below is room heat, above is the highest junction rating of
 common parts (common practice)."""
-
-
-class StopLimit(Record):
-    """One bound at which the guard stops a step, and who set it. value None: the device names it, if any."""
-
-    quantity: str
-    value: float | None
-    unit: Unit
-    origin: Origin
-
-
-class PlanRow(Record):
-    """One step in sum: what runs for how long, what is written where at most, and what would stop it."""
-
-    step: str
-    seconds: float
-    loads: tuple[str, ...]
-    stresses: tuple[str, ...]
-    verifies: tuple[str, ...]
-    power: tuple[str, ...]
-    write_budget_bytes: int
-    written_where: str
-    stops: tuple[StopLimit, ...]
+_WORDS = (
+    (r"Expected `(?:float|int)` > ", "wanted a number above "),
+    (r"Expected `(?:float|int)` >= ", "wanted a number of at least "),
+    (r"Expected `(?:float|int)` <= ", "wanted a number of at most "),
+    (r"(\d)\.0\b", r"\1"),
+    (r"Expected `(float|int)`, got `str`", "wanted a number without quotes, got text"),
+    (r"Expected `array` of length >= 1", "wanted at least one, got a length of 0"),
+    (r"Object contains unknown field `(\w+)`", r"there is no key \1"),
+    (r"Object missing required field `(\w+)`", r"the key \1 is missing"),
+)
 
 
 def read_plan(path: Path) -> Plan:
@@ -82,9 +72,8 @@ def parse_plan(data: bytes, where: object) -> Plan:
     except tomllib.TOMLDecodeError as error:
         raise Trouble(f"not TOML: {error}", where, "Mend that line.") from error
     except msgspec.ValidationError as error:
-        raise Trouble(
-            f"not a plan: {error}", where, "Keys carry their unit, as in `seconds = 60`."
-        ) from error
+        mend = "Keys carry their unit, as in `seconds = 60`."
+        raise Trouble(f"not a plan: {_in_words(str(error))}", where, mend) from error
     _check_shape(plan, where)
     return plan
 
@@ -94,12 +83,15 @@ def check_plan(plan: Plan, outside_loads: Sequence[str] = (), where: object = "b
     _check_shape(plan, where)
     for step in plan.steps:
         for request in step.loads:
-            find_load(request.load, outside_loads).load.check(request)
+            try:
+                find_load(request.load, outside_loads).load.check(request)
+            except Trouble as trouble:  # told apart by where: a plan has many steps
+                raise Trouble(trouble.what, f"{where}, step {step.step}", trouble.mend) from trouble
 
 
-def summary(plan: Plan, outside_loads: Sequence[str] = ()) -> tuple[PlanRow, ...]:
-    """Return what each step would do. Imports the loads, touches no machine."""
-    return tuple(_row(plan, step, outside_loads) for step in plan.steps)
+def takes_memory(request: LoadRequest) -> bool:
+    """Whether a load fills a share of the free memory: march does; any other, if the plan gives it one."""
+    return request.load == MEMORY_LOAD or request.memory_share != USUAL_SHARE
 
 
 def plan_digest(plan: Plan) -> str:
@@ -109,6 +101,19 @@ def plan_digest(plan: Plan) -> str:
 
 def _shipped() -> resources.abc.Traversable:
     return resources.files("shipworthy.stress") / "plans"
+
+
+def _in_words(error: str) -> str:
+    """Return what the reader of TOML says of a value, for people.
+
+    Its words for `Expected `float` > 0.0 - at `$.steps[0].loads[1].intensity`` are of the library's own.
+    """
+    told, _, path = error.partition(" - at `$")
+    for pattern, instead in _WORDS:
+        told = re.sub(pattern, instead, told)
+    keys = re.findall(r"\.(\w+)|\[(\d+)\]", path)
+    steps = [key or f"number {int(index) + 1}" for key, index in keys]
+    return f"{told[:1].lower()}{told[1:]}" + (f", at {' '.join(steps)}" if steps else "")
 
 
 def _check_shape(plan: Plan, where: object) -> None:
@@ -123,16 +128,21 @@ def _check_shape(plan: Plan, where: object) -> None:
 
 
 def _check_step(step: PlanStep, where: object) -> None:
+    at = f"{where}, step {step.step}"
+    if step.power is not None and step.loads:
+        raise Trouble(f"a {step.power.value} cannot have loads", at, "Give the loads a step of their own.")
     names = [request.load for request in step.loads]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice:
-        raise Trouble(f"the step {step.step} has the load {twice} twice", where, "Ask for it once.")
-    if sum(request.memory_share for request in step.loads if _takes_memory(request)) > 1:
-        raise Trouble(f"the step {step.step} asks for more memory than there is", where, "Lower its shares.")
-
-
-def _takes_memory(request: LoadRequest) -> bool:
-    return request.load == "march"
+        raise Trouble(f"the load {twice} stands there twice", at, "Ask for it once, or in two steps.")
+    for request in step.loads:
+        if request.pulse_hz and request.intensity >= 1:
+            what = f"the load {request.load} has pulses and never rests"
+            raise Trouble(what, at, "Give it an intensity below 1, as 0.5, or leave pulse_hz out.")
+    if sum(request.memory_share for request in step.loads if takes_memory(request)) > 1:
+        raise Trouble("more memory is asked for than there is", at, "Lower its shares to 1 together.")
+    for limit in step.limits:
+        _check_limit(limit, at)
 
 
 def _check_limit(limit: Limit, where: object) -> None:
@@ -148,32 +158,3 @@ def _check_limit(limit: Limit, where: object) -> None:
     if limit.origin is Origin.DEVICE:
         mend = "The guard reads a device's own limit from the device; say who set this one."
         raise Trouble(f"{named} claims to be set by the device", where, mend)
-
-
-def _row(plan: Plan, step: PlanStep, outside_loads: Sequence[str]) -> PlanRow:
-    abouts = [find_load(request.load, outside_loads).load.about for request in step.loads]
-    budget_bytes = sum(request.write_budget_bytes for request in step.loads)
-    return PlanRow(
-        step=step.step,
-        seconds=step.seconds,
-        loads=tuple(request.load for request in step.loads),
-        stresses=tuple(about.stresses for about in abouts),
-        verifies=tuple(about.verifies for about in abouts),
-        power=tuple(about.power for about in abouts),
-        write_budget_bytes=budget_bytes,
-        written_where="an unnamed file in the work folder" if budget_bytes else "",
-        stops=_stops(plan, step, budget_bytes),
-    )
-
-
-def _stops(plan: Plan, step: PlanStep, budget_bytes: int) -> tuple[StopLimit, ...]:
-    shop = [("time", step.seconds, Unit.SECONDS), ("free memory", plan.memory_reserve_bytes / 2, Unit.BYTES)]
-    if budget_bytes:
-        shop.append(("free disk space", plan.disk_reserve_bytes / 2, Unit.BYTES))
-    device = StopLimit(quantity=TEMPERATURE, value=None, unit=Unit.CELSIUS, origin=Origin.DEVICE)
-    given = [
-        StopLimit(quantity=limit.quantity, value=limit.value, unit=limit.unit, origin=limit.origin)
-        for limit in plan.limits
-    ]
-    own = [StopLimit(quantity=q, value=v, unit=u, origin=Origin.SHOP) for q, v, u in shop]
-    return (device, *given, *own)

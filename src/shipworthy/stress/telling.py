@@ -1,4 +1,4 @@
-"""What progress tells each second: every load's rate beside its limit, and the temperatures nearest theirs."""
+"""What progress tells each second: loads' rates beside their limits, and the temperatures nearest theirs."""
 
 from __future__ import annotations
 
