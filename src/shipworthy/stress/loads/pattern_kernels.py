@@ -13,6 +13,7 @@ from shipworthy.stress.loads.compiled import CACHED  # before numba
 
 import numpy as np
 from numba import njit, uint64
+from numpy.typing import NDArray
 
 GAMMA = 0x9E3779B97F4A7C15
 _GAMMA = np.uint64(GAMMA)
@@ -37,6 +38,18 @@ def word_at(key: int, index: int) -> int:
     return word ^ word >> 29
 
 
+@njit("uint64(uint64, uint64, uint64)", nogil=True, cache=CACHED)
+def key_of(seed, number, offset_bytes):
+    """Return what `block_key` does, compiled."""
+    key = seed
+    for part in (number, offset_bytes):
+        key = key + (part + uint64(1)) * _GAMMA
+        key = (key ^ (key >> uint64(30))) * uint64(0xBF58476D1CE4E5B9)
+        key = (key ^ (key >> uint64(27))) * uint64(0x94D049BB133111EB)
+        key ^= key >> uint64(31)
+    return key
+
+
 @njit("void(uint64[::1], uint64)", nogil=True, cache=CACHED)
 def fill(block, key):
     for index in range(block.size):
@@ -44,21 +57,19 @@ def fill(block, key):
         block[index] = word ^ (word >> _SHIFT)
 
 
-@njit("int64(uint64[::1], uint64)", nogil=True, cache=CACHED)
-def count_wrong(block, key):
-    """Return how many words are not what they have to be."""
+@njit("int64(uint64[::1], uint64, uint64)", nogil=True, cache=CACHED)
+def count_wrong(block, key, first):
+    """Return how many words are not what they have to be, if the block begins at word `first`."""
     wrong = 0
+    begin = key + first * _GAMMA
     for index in range(block.size):
-        word = key + uint64(index) * _GAMMA
+        word = begin + uint64(index) * _GAMMA
         wrong += block[index] != word ^ (word >> _SHIFT)
     return wrong
 
 
-@njit("int64(uint64[::1], uint64)", nogil=True, cache=CACHED)
-def first_wrong(block, key):
-    """Return the index of the first wrong word; −1 if there is none."""
-    for index in range(block.size):
-        word = key + uint64(index) * _GAMMA
-        if block[index] != word ^ (word >> _SHIFT):
-            return index
-    return -1
+def pattern(key: int, first: int, count: int) -> NDArray[np.uint64]:
+    """Return `count` words from word `first` on, in numpy's arithmetic: what a disputed block is held
+    against, so that a fault of the compiled loop, or of what it was given, is told apart."""
+    words = np.arange(first, first + count, dtype=np.uint64) * _GAMMA + np.uint64(key)
+    return words ^ words >> _SHIFT

@@ -1,0 +1,128 @@
+"""A whole drive: found again by its place and serial, opened so that nobody else has it, blank or not."""
+
+from __future__ import annotations
+
+import errno
+import fcntl
+import mmap
+import os
+import random
+import stat
+import struct
+from pathlib import Path
+
+from shipworthy.machine.capture.block import capture
+from shipworthy.machine.parse.block import parse
+from shipworthy.machine.root import LIVE, Root
+from shipworthy.model.base import Trouble
+from shipworthy.stress.loads.storage_span import Place
+from shipworthy.stress.protocol import Drive
+
+BLKSSZGET, BLKDISCARD = 0x1268, 0x1277  # <linux/fs.h>
+EDGE_BYTES, SAMPLES, SAMPLE_BYTES = 4 * 2**20, 64, 65536
+SYS = Path("/sys/dev/block")
+
+
+def drive_node(drive: Drive, *, writing: bool, root: Root = LIVE) -> Path:
+    """Return the device node of the drive at that place today; its kernel name is a nickname that changes.
+
+    Raises Trouble if none is wired there, or if the one there shows another serial. For writing it has to
+    show its serial here too.
+    """
+    for sighting in parse(tuple(capture(root))).sightings:
+        if sighting.place == drive.place:
+            said = {one.name: one.value for one in sighting.said}
+            serial = str(said.get("serial") or "").strip()
+            if serial != drive.serial.strip() and (serial or writing):
+                what = (
+                    f"the drive's serial was {drive.serial} when it was read, and is {serial or 'not shown'}"
+                )
+                raise Trouble(what, drive.place, "Take the reading again, and type the serial again.")
+            return Path("/dev") / str(said["kernel_name"]).replace("!", "/")
+    raise Trouble("no drive is wired there any more", drive.place, "Look at its cable, and read again.")
+
+
+def open_drive(node: Path, *, writing: bool) -> Place:
+    """Open a whole drive past the caches: for reading only, or for writing and exclusively.
+
+    O_EXCL on a block device is refused while it is mounted, or claimed by anything else (open(2)).
+    """
+    flags = os.O_DIRECT | ((os.O_RDWR | os.O_EXCL) if writing else os.O_RDONLY)
+    try:
+        descriptor = os.open(node, flags | os.O_CLOEXEC | os.O_NOFOLLOW)
+    except OSError as error:
+        mend = "It is in use: unmount it, and look what else holds it."
+        if error.errno != errno.EBUSY:
+            mend = "Run it with root's rights, on a drive that is there."
+        raise Trouble(f"the drive cannot be opened: {error.strerror}", node, mend) from error
+    try:
+        if not stat.S_ISBLK(os.fstat(descriptor).st_mode):
+            raise Trouble("this is no drive", node, "Name a drive by its serial.")
+        size_bytes = os.lseek(descriptor, 0, os.SEEK_END)
+        (sector_bytes,) = struct.unpack("i", fcntl.ioctl(descriptor, BLKSSZGET, b"\0" * 4))
+    except BaseException:
+        os.close(descriptor)
+        raise
+    return Place(descriptor, size_bytes, True, str(node), drive=True, sector_bytes=sector_bytes)
+
+
+def why_not_blank(place: Place, seed: int) -> str:
+    """Return why a drive may not be written whole; empty if it is blank.
+
+    Blank: it is no partition and has none, nothing is stacked on it, and its first and last 4 MiB and 64
+    places between, drawn from the seed, hold only zeros or only ones. Stricter than to look for signatures:
+    whatever anybody wrote there, known or not, is something.
+    """
+    return _claimed(place.descriptor) or _holds_something(place, seed)
+
+
+def discard(place: Place, size_bytes: int) -> bool:
+    """Tell the drive that what we wrote is not needed (BLKDISCARD); return whether it took it."""
+    try:
+        fcntl.ioctl(place.descriptor, BLKDISCARD, struct.pack("<2Q", 0, size_bytes))
+    except OSError:
+        return False
+    return True
+
+
+def _claimed(descriptor: int) -> str:
+    numbers = os.fstat(descriptor).st_rdev
+    folder = SYS / f"{os.major(numbers)}:{os.minor(numbers)}"
+    if not folder.is_dir():
+        return "the kernel tells nothing of it"
+    if (folder / "partition").exists():
+        return "it is a partition, no whole drive"
+    if any((entry / "partition").exists() for entry in folder.iterdir() if entry.is_dir()):
+        return "it has partitions"
+    holders = folder / "holders"
+    if holders.is_dir() and any(holders.iterdir()):
+        return "something is stacked on it"
+    if (folder / "ro").exists() and (folder / "ro").read_text().strip() != "0":
+        return "it is read-only"
+    return ""
+
+
+def _holds_something(place: Place, seed: int) -> str:
+    """Look at both edges and at places drawn between. What cannot be read counts as something."""
+    if place.size_bytes < 4 * EDGE_BYTES:
+        return "it is too small"
+    draw = random.Random(seed)  # noqa: S311 places to look at, no secret
+    last = place.size_bytes // SAMPLE_BYTES * SAMPLE_BYTES - EDGE_BYTES
+    begins = [(0, EDGE_BYTES), (last, EDGE_BYTES)]
+    inner = (place.size_bytes - 2 * EDGE_BYTES) // SAMPLE_BYTES - 1
+    begins += [(EDGE_BYTES + draw.randrange(inner) * SAMPLE_BYTES, SAMPLE_BYTES) for _ in range(SAMPLES)]
+    begins.append((last + EDGE_BYTES, place.size_bytes - last - EDGE_BYTES))
+    blank: bytes | None = None
+    with mmap.mmap(-1, EDGE_BYTES) as memory:
+        for begin, size_bytes in begins:
+            if not size_bytes:
+                continue
+            try:
+                got = os.preadv(place.descriptor, [memoryview(memory)[:size_bytes]], begin)
+            except OSError as error:
+                return f"it cannot be read at offset 0x{begin:x}: {error.strerror}"
+            data = memory[:got]
+            blank = data[:1] if blank is None else blank
+            if got != size_bytes or blank not in (b"\0", b"\xff") or data.strip(blank):
+                return f"it holds something at offset 0x{begin:x}"
+    return ""
