@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from shipworthy.machine.root import Root
+from shipworthy.machine.sensors import list_columns
 from shipworthy.model.plan import Limit
 from shipworthy.model.runlog import Column
 from shipworthy.model.words import Origin, Unit
 from shipworthy.stress.limits import first_crossing, limits_of
+from shipworthy.stress.pausing import Act, Pausing
 from shipworthy.stress.resources import parse_available_bytes, parse_cgroup2_path
 from shipworthy.stress.sampling import next_beat_s
-from shipworthy.stress.watch import SILENT_S, Watch
+from shipworthy.stress.silence import SILENT_S
+from shipworthy.stress.watch import Watch, required_of
+from tests.machine.recorded import chip
 
 
 def temperature(channel: str = "temp1", high: float | None = None, critical: float | None = None) -> Column:
@@ -28,16 +35,6 @@ def temperature(channel: str = "temp1", high: float | None = None, critical: flo
 
 def shop(value_c: float, quantity: str = "temperature") -> Limit:
     return Limit(quantity=quantity, value=value_c, unit=Unit.CELSIUS, origin=Origin.SHOP)
-
-
-class Feed:
-    """A sampler that gives rows as told."""
-
-    def __init__(self, *rows: tuple[float | None, ...]) -> None:
-        self._rows = iter(rows)
-
-    def sample(self) -> tuple[float | None, ...]:
-        return next(self._rows)
 
 
 def test_the_devices_critical_value_is_a_limit_and_its_control_target_beside_it_is_none() -> None:
@@ -75,24 +72,90 @@ def test_a_sensor_that_gave_nothing_crosses_nothing() -> None:
     assert first_crossing((temperature(critical=90),), (None,), (shop(40),)) is None
 
 
-def test_one_reading_over_a_limit_is_not_believed_two_in_a_row_are() -> None:
-    column = temperature(critical=90)
-    watch = Watch((column,), Feed((95.0,), (50.0,), (95.0,), (96.0,)), ())
+def looks(watch: Watch, *rows: tuple[float | None, ...]) -> list[bool]:
+    """Let a watch look at rows, a second apart; return when it saw a crossing."""
     seen = []
-    for now_s in range(4):
-        watch.look(float(now_s))
+    for now_s, row in enumerate(rows):
+        watch.look(row, float(now_s))
         seen.append(watch.crossing() is not None)
-    assert seen == [False, False, False, True]
+    return seen
 
 
-def test_temperatures_that_fall_silent_are_noticed_and_ones_that_never_spoke_are_not() -> None:
-    spoke = Watch((temperature(),), Feed((50.0,), (None,)), ())
-    never = Watch((temperature(),), Feed((None,), (None,)), ())
-    for watch in (spoke, never):
-        watch.look(0.0)
-        watch.look(SILENT_S)
-    assert spoke.silent_s(SILENT_S) >= SILENT_S
-    assert never.silent_s(1000.0) == 0.0
+def test_one_reading_over_a_limit_is_not_believed_two_in_a_row_are() -> None:
+    watch = Watch((temperature(critical=90),), ())
+    assert looks(watch, (95.0,), (50.0,), (95.0,), (96.0,)) == [False, False, False, True]
+
+
+def test_two_sensors_that_are_garbled_once_each_confirm_nothing() -> None:
+    watch = Watch((temperature("temp1", critical=90), temperature("temp2", critical=90)), ())
+    assert looks(watch, (95.0, 40.0), (40.0, 95.0), (40.0, 40.0)) == [False, False, False]
+
+
+def test_a_reading_of_a_slow_sensor_that_stands_in_two_rows_is_one_reading() -> None:
+    watch = Watch((temperature(critical=90),), ())
+    watch.look((95.0,), 1.0, (0.9,))
+    watch.look((95.0,), 1.2, (0.9,))
+    assert watch.crossing() is None
+    watch.look((95.0,), 1.4, (1.3,))
+    assert watch.crossing() is not None
+
+
+def test_a_reading_that_did_not_come_between_two_that_are_over_is_not_skipped() -> None:
+    watch = Watch((temperature(critical=90),), ())
+    assert looks(watch, (95.0,), (None,), (95.0,), (95.0,)) == [False, False, False, True]
+
+
+def test_a_steps_limits_hold_for_that_step_beside_the_plans() -> None:
+    watch = Watch((temperature(critical=90),), ())
+    assert looks(watch, (75.0,), (75.0,)) == [False, False]
+    watch.hold_to((shop(70),))
+    assert looks(watch, (75.0,), (75.0,)) == [False, True]
+    watch.hold_to(())
+    assert looks(watch, (75.0,), (75.0,)) == [False, False]
+
+
+def test_a_required_part_is_silent_when_none_of_its_sensors_speaks() -> None:
+    watch = Watch((temperature("temp1"), temperature("temp2")), (), ((0, 1),))
+    watch.look((50.0, 50.0), 0.0)
+    watch.look((None, 51.0), 9.0)
+    silent = watch.silent(10.0)
+    assert silent is not None and silent.silent_s == 1.0
+    never = Watch((temperature(),), (), ((0,),))
+    never.look((None,), 0.0)
+    assert never.silent(1000.0) is None and not never.spoke()
+
+
+def test_processors_and_graphics_are_required_by_their_drivers_names(tmp_path: Path) -> None:
+    chip(tmp_path, 0, "sys/devices/platform/coretemp.0", "coretemp", {"temp1_input": "1", "temp2_input": "1"})
+    chip(tmp_path, 1, "sys/devices/pci0000:00/0000:01:00.0", "amdgpu", {"temp1_input": "1"})
+    chip(tmp_path, 2, "sys/devices/platform/tarn.2", "tarn", {"temp1_input": "1", "temp1_label": "CPUTIN"})
+    root = Root(tmp_path)
+    assert required_of(root, list_columns(root)) == ((0, 1), (2,))
+
+
+def test_where_no_sensor_is_known_as_a_processors_all_of_them_together_are_required(tmp_path: Path) -> None:
+    chip(tmp_path, 0, "sys/devices/platform/tarn.0", "tarn", {"temp1_input": "1", "temp2_input": "1"})
+    root = Root(tmp_path)
+    assert required_of(root, list_columns(root)) == ((0, 1),)
+    assert required_of(root, ()) == ()
+
+
+def test_silence_pauses_and_a_sensor_that_is_back_resumes() -> None:
+    pausing = Pausing()
+    assert pausing.act(SILENT_S - 0.1, 10.0) is Act.NOTHING
+    assert pausing.act(SILENT_S, 10.1) is Act.PAUSE
+    assert pausing.act(30.0, 35.1) is Act.NOTHING
+    assert pausing.act(0.2, 50.1) is Act.RESUME
+    assert pausing.paused_s(50.1) == 40.0
+    pausing.end()
+    assert pausing.act(0.2, 51.0) is Act.NOTHING and not pausing.paused
+
+
+def test_silence_that_lasts_stops() -> None:
+    pausing = Pausing(back_within_s=60.0)
+    pausing.act(SILENT_S, 10.0)
+    assert pausing.act(64.9, 69.9) is Act.NOTHING
+    assert pausing.act(65.0, 70.0) is Act.STOP
 
 
 def test_available_memory_is_in_bytes_as_proc_meminfo_prints_units_of_1024() -> None:

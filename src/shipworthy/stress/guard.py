@@ -24,19 +24,20 @@ from pathlib import Path
 import msgspec
 
 from shipworthy.machine.root import Root
-from shipworthy.machine.sensors import Sampler, list_columns
 from shipworthy.messages import quantity_text
 from shipworthy.model.base import Scalar, values
 from shipworthy.model.words import Origin, Unit
-from shipworthy.stress import resources
-from shipworthy.stress.limits import TEMPERATURE, temperature_columns
-from shipworthy.stress.watch import SILENT_S, Watch
+from shipworthy.stress.limits import TEMPERATURE
+from shipworthy.stress.pausing import Act, Pausing
+from shipworthy.stress.watch import Eyes, Silent
 from shipworthy.stress.wire import (
     Again,
     Begin,
     Child,
     Go,
     Halt,
+    Order,
+    Paused,
     Ping,
     Repeat,
     Said,
@@ -92,6 +93,8 @@ class Step:
     kill_at_s: float = 0.0
     killed_at_s: float | None = None
     stuck_said: bool = False
+    pausing: Pausing = field(default_factory=Pausing)
+    waiting: list[Order] = field(default_factory=list)  # orders to loads that stand still
 
 
 class Guard:
@@ -101,7 +104,7 @@ class Guard:
         self._orders, self._reports = orders, reports
         self._inbox = b""
         self._setup: Setup | None = None
-        self._watch: Watch | None = None
+        self._eyes: Eyes | None = None
         self._step: Step | None = None
         self._pinged_s = 0.0
 
@@ -112,6 +115,8 @@ class Guard:
             if now_s - self._pinged_s >= PING_S:
                 self._pinged_s = now_s
                 write_line(self._reports, Ping())
+            if self._eyes is not None and self._eyes.failure is not None:
+                raise self._eyes.failure  # blind: it ends, and the loads with it
             if self._step is not None:
                 self._tend(self._step, now_s)
         if self._step is not None:
@@ -142,15 +147,21 @@ class Guard:
             self._begin(order)
         elif self._step is None:
             return  # it was over before the engine knew
-        elif isinstance(order, Go):
-            self._go(self._step)
-        elif isinstance(order, Repeat):
-            for running in self._step.loads:
+        elif isinstance(order, Halt):
+            self._stop(self._step, "person", GRACE_PERSON_S, time.monotonic())
+        elif self._step.pausing.paused:
+            self._step.waiting.append(order)
+        else:
+            self._pass_on(self._step, order)
+
+    def _pass_on(self, step: Step, order: Order) -> None:
+        if isinstance(order, Go):
+            self._go(step)
+        else:
+            assert isinstance(order, Repeat)
+            for running in step.loads:
                 if (running.child.job.load, running.child.job.target) == (order.load, order.target):
                     running.tell(Again(round=order.round))
-        else:
-            assert isinstance(order, Halt)
-            self._stop(self._step, "person", GRACE_PERSON_S, time.monotonic())
 
     def _go(self, step: Step) -> None:
         at_s = time.monotonic() + GO_S
@@ -161,16 +172,13 @@ class Guard:
 
     def _set_up(self, setup: Setup) -> None:
         self._setup = setup
-        root = Root(Path(setup.root))
-        columns = temperature_columns(list_columns(root))
-        sampler = Sampler(root, columns)
-        self._watch = Watch(columns, sampler, setup.limits)
-        if any(value is not None for value in sampler.sample()):
-            self._watch.start()
-        else:
-            self._say("guard.no-temperature", silent_sensors=len(columns))
+        self._eyes = Eyes(Root(Path(setup.root)), setup.limits, setup.work_folders, on_start=_hurry)
+        if not self._eyes.open():
+            self._say("guard.no-temperature", silent_sensors=len(self._eyes.columns))
 
     def _begin(self, order: Begin) -> None:
+        assert self._setup is not None and self._eyes is not None
+        self._eyes.watch.hold_to((*self._setup.limits, *order.limits))
         now_s = time.monotonic()
         until_s = now_s + (PREPARE_S if order.children else order.seconds)
         step = self._step = Step(order.step, order.seconds, until_s, until_s + OVERDUE_S)
@@ -216,29 +224,71 @@ class Guard:
         self._stop(step, "load.died", GRACE_LIMIT_S, now_s)
 
     def _check_limits(self, step: Step, now_s: float) -> None:
-        assert self._setup is not None and self._watch is not None
-        crossing = self._watch.crossing()
+        assert self._setup is not None and self._eyes is not None
+        crossing = self._eyes.watch.crossing()
         if crossing is not None:
             key = f"{TEMPERATURE}/{crossing.column.place}/{crossing.column.channel}"
             label = crossing.column.label or crossing.column.channel
             self._limit(
                 step, now_s, key, label, crossing.found_c, crossing.limit_c, Unit.CELSIUS, crossing.origin
             )
-        elif (silent_s := self._watch.silent_s(now_s)) >= SILENT_S:
-            self._limit(
-                step, now_s, "silence", "all temperatures", silent_s, SILENT_S, Unit.SECONDS, Origin.SHOP
-            )
-        elif (free := resources.available_memory_bytes()) < self._setup.memory_floor_bytes:
-            floor = self._setup.memory_floor_bytes
-            self._limit(step, now_s, "memory", "free memory", free, floor, Unit.BYTES, Origin.SHOP)
-        elif (free := min(map(_free_disk_bytes, self._setup.work_folders))) < self._setup.disk_floor_bytes:
-            floor = self._setup.disk_floor_bytes
-            self._limit(step, now_s, "disk", "free disk space", free, floor, Unit.BYTES, Origin.SHOP)
-        elif now_s > step.overdue_s:
+            return
+        self._check_floors(step, now_s)
+        if not step.stop_code and step.loads:
+            self._heed_silence(step, now_s)
+        if not step.stop_code and not step.pausing.paused and now_s > step.overdue_s:
             late_s = now_s - step.until_s
             self._limit(
                 step, now_s, "time", "time over the step's", late_s, OVERDUE_S, Unit.SECONDS, Origin.SHOP
             )
+
+    def _check_floors(self, step: Step, now_s: float) -> None:
+        assert self._setup is not None and self._eyes is not None
+        for quantity, label, free, floor in (
+            ("memory", "free memory", self._eyes.free_memory_bytes, self._setup.memory_floor_bytes),
+            ("disk", "free disk space", self._eyes.free_disk_bytes, self._setup.disk_floor_bytes),
+        ):
+            if free is not None and free < floor and not step.stop_code:
+                self._limit(step, now_s, quantity, label, free, floor, Unit.BYTES, Origin.SHOP)
+
+    def _heed_silence(self, step: Step, now_s: float) -> None:
+        """Idle the loads while a required sensor is silent, let them go on when it is back, else stop."""
+        assert self._eyes is not None
+        silent = self._eyes.watch.silent(now_s)
+        act = step.pausing.act(silent.silent_s if silent else 0.0, now_s)
+        if act is Act.PAUSE:
+            _signal_all(step.loads, signal.SIGSTOP)
+            self._say_paused("loads.paused", silent, 0.0)
+        elif act is Act.RESUME:
+            self._resume(step, silent, now_s)
+        elif act is Act.STOP and silent is not None:
+            label = silent.column.label or silent.column.channel
+            most_s = step.pausing.back_within_s
+            self._limit(step, now_s, "silence", label, silent.silent_s, most_s, Unit.SECONDS, Origin.SHOP)
+
+    def _resume(self, step: Step, silent: Silent | None, now_s: float) -> None:
+        """The time that the loads stood still is not the step's. They are told before they wake."""
+        paused_s = step.pausing.paused_s(now_s)
+        step.pausing.end()
+        step.until_s += paused_s
+        step.overdue_s += paused_s
+        for running in step.loads:
+            running.tell(Paused(seconds=paused_s))
+        _signal_all(step.loads, signal.SIGCONT)
+        self._say_paused("loads.resumed", silent, paused_s)
+        waiting, step.waiting = step.waiting, []
+        for order in waiting:
+            self._pass_on(step, order)
+
+    def _say_paused(self, code: str, silent: Silent | None, paused_s: float) -> None:
+        column = silent.column if silent is not None else None
+        self._say(
+            code,
+            why="sensor.silent",
+            label=(column.label or column.channel) if column else "",
+            place=column.place if column else "",
+            paused_s=round(paused_s, 2),
+        )
 
     def _limit(
         self,
@@ -269,6 +319,9 @@ class Guard:
     def _stop(self, step: Step, code: str, grace_s: float, now_s: float) -> None:
         if not step.stop_code:
             step.stop_code, step.kill_at_s = code, now_s + grace_s
+            if step.pausing.paused:
+                step.pausing.end()
+                _signal_all(step.loads, signal.SIGCONT)  # what stands still hears no SIGTERM
             _signal_all(step.loads, signal.SIGTERM)
 
     def _kill(self, step: Step, now_s: float) -> None:
@@ -305,13 +358,6 @@ def _status_text(status: int) -> str:
     if status < 0:
         return f"ended by {signal.Signals(-status).name}"
     return f"ended with status {status}"
-
-
-def _free_disk_bytes(folder: str) -> int:
-    try:
-        return resources.free_disk_bytes(Path(folder))
-    except OSError:
-        return 0  # a folder that has gone away is no place to write to
 
 
 def _hurry() -> None:

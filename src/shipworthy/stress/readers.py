@@ -67,6 +67,14 @@ class Readers:
             self._relieve()
         return self._row(self.monotonic_s())
 
+    def read_s(self) -> tuple[float, ...]:
+        """Return when the value of each column was read; 0 for one that never was."""
+        times = [0.0] * self._width
+        for number, (read_s, _) in list(self._given.items()):
+            for at in self._devices[number].at:
+                times[at] = read_s
+        return tuple(times)
+
     def kept_waiting(self) -> int:
         """Return how many devices have a thread of their own at the moment, since they are slow."""
         with self._lock:
