@@ -41,7 +41,7 @@ def course_findings(
         return
     yield _end(plan, segments, events, spans, basis, least_s)
     yield from _restarts(segments, events, basis)
-    yield from _holes(segments, events, basis)
+    yield from _holes(segments, basis)
     yield from _guard_stops(events, basis)
     yield from _pauses(events, basis)
     yield from _changes(segments, configuration, basis)
@@ -130,14 +130,12 @@ def _restarts(segments: Sequence[Segment], events: Sequence[Happened], basis: Ba
             yield basis.finding("burn-in.taken-up", Outcome.CONFORMS, Aspect.ENDING, segment=taken_up.file)
 
 
-def _holes(segments: Sequence[Segment], events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    """Where a sleep was announced, the log is silent rightly between that and the return from it."""
-    for number, segment in enumerate(segments):
-        rows = segment.of(Row)
-        times = np.array([0.0, *(row.t_s for row in rows), segment.seconds])
+def _holes(segments: Sequence[Segment], basis: Basis) -> Iterator[Finding]:
+    """A sleep leaves none: the monotonic clock stands still with the machine (clock_gettime(2))."""
+    for segment in segments:
+        times = np.array([0.0, *(row.t_s for row in segment.of(Row)), segment.seconds])
         widest = float(np.diff(times).max(initial=0.0))
-        slept = any(e.number == number and e.text("power") == "sleep and wake" for e in events)
-        if widest > HOLE_S and not slept:
+        if widest > HOLE_S:
             yield basis.finding(
                 "burn-in.hole",
                 Outcome.CANNOT_TELL,

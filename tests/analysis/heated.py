@@ -1,0 +1,165 @@
+"""Run logs of a machine with a heat of its own: rows at 4 Hz, events and reports, sound unless asked."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from shipworthy.analysis import Segment, analyse
+from shipworthy.model.analysis import Analysis
+from shipworthy.model.base import values
+from shipworthy.model.facts import Fact, Part
+from shipworthy.model.plan import LoadRequest, Plan, PlanStep
+from shipworthy.model.reading import Reading
+from shipworthy.model.runlog import Column, Columns, ConfigurationSeen, Event, LogLine, Report, Row, Stop
+from shipworthy.model.words import Ending, PartKind, Unit
+from shipworthy.sim.thermal import Stage, foster_step
+from tests.analysis.logs import CONFIGURATION, DRIVE, FAN, MATCHES, ORDER, PROCESSOR, at, reading, start
+
+HZ = 4.0
+BASE_MHZ, LIMIT_W = 3600, 90.0
+POWER = Column(
+    quantity="power", place="socket:0", channel="intel-rapl:0", label="package-0", unit=Unit.WATTS, source="x"
+)
+BUSY, CLOCKS = (
+    tuple(
+        Column(quantity=quantity, place=f"cpu:{n}", channel=quantity, label="", unit=unit, source="x")
+        for n in (0, 1)
+    )
+    for quantity, unit in (("utilisation", Unit.RATIO), ("clock", Unit.MEGAHERTZ))
+)
+COLUMNS = (PROCESSOR, FAN, POWER, *BUSY, *CLOCKS)
+DIE, SPREADER, COOLER = Stage(0.10, 0.3), Stage(0.12, 3.0), Stage(0.20, 90.0)
+NO_COOLER = (DIE, SPREADER, Stage(1.6, 4.0))
+"""Nothing but the spreader to take the heat: little mass, and air through a film."""
+LOADS = tuple(LoadRequest(load=name) for name in ("matrix", "march", "storage"))
+PLAN = Plan(
+    plan_id="test",
+    steps=(
+        PlanStep(step="idle", seconds=20),
+        PlanStep(step="cores", seconds=60, loads=LOADS[:1]),
+        PlanStep(step="everything", seconds=120, loads=LOADS),
+        PlanStep(step="cool-down", seconds=60),
+    ),
+)
+PREPARING_S = 3.0
+
+
+@dataclass
+class Heated:
+    """A machine and what is wrong with it. idle_w and full_w: of the package.
+
+    rpm: the fan's speed by time and temperature. mhz: of the processor when busy. rate: of reads by time.
+    """
+
+    seed: int = 0
+    stages: Sequence[Stage] = (DIE, SPREADER, COOLER)
+    air_c: float = 24.0
+    idle_w: float = 15.0
+    full_w: float = LIMIT_W
+    throttles: bool = True
+    rpm: Callable[[float, float], float] = lambda t_s, c: 600 + max(0.0, min(1.0, (c - 40) / 40)) * 900
+    mhz: float = 4200.0
+    rate: Callable[[float], float] = lambda t_s: 900e6
+    technology: str = "NVMe"
+    plan: Plan = PLAN
+    events: tuple[Event, ...] = ()
+    rows: list[Row] = field(default_factory=list)
+
+    def segment(self) -> Segment:
+        return Segment(file="burn-in/log-001.jsonl", lines=tuple(self._lines()))
+
+    def analysis(self) -> Analysis:
+        return analyse(self.plan, [self.segment()], ORDER, MATCHES, self.reading(), ())
+
+    def reading(self) -> Reading:
+        facts = tuple(
+            Fact(name=name, source="cpu", value=value)
+            for name, value in (
+                ("online_cpus", "0-1"),
+                ("base_mhz", BASE_MHZ),
+                ("power_limit_long_w", LIMIT_W),
+            )
+        )
+        drive = Part(
+            kind=PartKind.STORAGE,
+            place=DRIVE,
+            facts=(Fact(name="technology", source="nvme", value=self.technology),),
+        )
+        bare = reading()
+        parts = (Part(kind=PartKind.PROCESSOR, place="socket:0", facts=facts), drive)
+        return Reading(**{f: getattr(bare, f) for f in bare.__struct_fields__} | {"parts": parts})
+
+    def _lines(self) -> list[LogLine]:
+        lines: list[LogLine] = [start(), Columns(columns=COLUMNS)]
+        timed: list[LogLine] = [Event(t_s=0.0, code="watch.began"), *self.events]
+        t_s, working = 0.0, []
+        for index, step in enumerate(self.plan.steps):
+            named = values(step=step.step, index=index)
+            timed.append(Event(t_s=t_s, code="step.began", values=named))
+            if step.loads:
+                t_s += PREPARING_S
+                timed.append(Event(t_s=t_s, code="step.under-load", values=values(step=step.step)))
+                working.append((t_s, t_s + step.seconds))
+                timed += self._reports(step, t_s)
+            t_s += step.seconds
+            timed.append(Event(t_s=t_s, code="step.ended", values=named))
+            timed.append(ConfigurationSeen(t_s=t_s, step=step.step, digest=CONFIGURATION.digest))
+        timed += self._rows(t_s, working)
+        lines += sorted(timed, key=lambda line: line.t_s)  # type: ignore[union-attr]
+        lines.append(Stop(at=at(100 + t_s), t_s=t_s, ending=Ending.COMPLETED))
+        return lines
+
+    def _rows(self, end_s: float, working: Sequence[tuple[float, float]]) -> list[Row]:
+        noise = random.Random(self.seed)
+        rises: tuple[float, ...] = tuple(stage.resistance_k_w * self.idle_w for stage in self.stages)
+        rows, hot_c = [], self.air_c + sum(rises)
+        for n in range(int(end_s * HZ) + 1):
+            t_s = n / HZ
+            busy = any(begin <= t_s < end for begin, end in working)
+            watts = self.full_w if busy else self.idle_w
+            if self.throttles and hot_c >= 94.0:
+                watts = min(watts, 25.0)  # the processor saves itself
+            rises = foster_step(self.stages, rises, watts, 1 / HZ)
+            hot_c = self.air_c + sum(rises)
+            use = noise.uniform(0.97, 1.0) if busy else noise.uniform(0.0, 0.04)
+            clock = self.mhz if busy else 1200.0
+            rows.append(
+                Row(
+                    t_s=t_s + noise.uniform(0, 0.02),
+                    v=(
+                        round(hot_c + noise.uniform(-0.4, 0.4)),
+                        round(self.rpm(t_s, hot_c)),
+                        watts * noise.uniform(0.98, 1.02),
+                        *(use, use),
+                        *(clock, clock),
+                    ),
+                )
+            )
+        return rows
+
+    def _reports(self, step: PlanStep, begin_s: float) -> list[LogLine]:
+        found: list[LogLine] = []
+        targets = {"matrix": ("cpu:0", "cpu:1"), "march": ("memory",), "storage": (DRIVE,)}
+        for second in range(1, int(step.seconds) + 1):
+            t_s = begin_s + second
+            for request in step.loads:
+                for target in targets[request.load]:
+                    storage = request.load == "storage"
+                    work = self.rate(t_s) if storage else 100.0
+                    unit = "bytes read and compared" if storage else "units"
+                    found.append(
+                        Report(
+                            t_s=t_s,
+                            step=step.step,
+                            load=request.load,
+                            target=target,
+                            work=work,
+                            unit_of_work=unit,
+                            seconds=1.0,
+                            checks=10,
+                            wrong=0,
+                        )
+                    )
+        return found
