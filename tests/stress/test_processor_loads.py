@@ -19,8 +19,8 @@ from shipworthy.stress.registry import find_load
 from tests.stress.planted import Flips, a_fold, blamed_of_two, heard, job
 from tests.stress.small_burn_ins import Run
 
-SIZES = {"arithmetic": 32, "integers": 32, "ciphers": 1}
-FLIPS = {"arithmetic": 1000, "integers": 1000, "ciphers": 1000}
+SIZES = {"arithmetic": 32, "integers": 32, "ciphers": 1, "caches": 1}
+FLIPS = dict.fromkeys(SIZES, 1000)
 Open = Callable[..., RoundWork]
 loads = pytest.mark.parametrize("name", SIZES)
 
