@@ -98,8 +98,8 @@ def test_where_the_terminal_is_low_temperatures_go_before_loads() -> None:
 
 def test_it_says_so_when_the_loads_stand_still() -> None:
     picture = Picture()
-    picture.take(progress("loads.paused", why="a sensor is silent", label="Tctl", place="cpu"))
-    assert "PAUSED: a sensor is silent" in frame(tick(), picture, 80, 24)[1]
+    picture.take(progress("loads.paused", why="sensor.silent", label="Tctl", place="cpu"))
+    assert "PAUSED: Tctl is silent" in frame(tick(), picture, 80, 24)[1]
     picture.take(progress("loads.resumed", paused_s=3.0))
     assert not any("PAUSED" in line for line in frame(tick(), picture, 80, 24))
 

@@ -37,7 +37,7 @@ class Picture:
         elif event.code.startswith("burn-in.heat"):
             self.heat.append(named)
         elif event.code == "loads.paused":
-            self.paused = str(named.get("why", "")) or "paused"
+            self.paused = f"{named.get('label', 'a sensor')} is silent"
         elif event.code in ("loads.resumed", "burn-in.step"):
             self.paused = ""
 
@@ -141,7 +141,8 @@ def _load(named: Named, width: int, narrow: bool) -> list[str]:
         low, high = (_percent(named, f"{end}_ratio") for end in ("lowest", "highest"))
         spread = f"lowest {low}, highest {high} of {named['targets']}"
     if narrow:
-        return [f"{name:<13}{share}", *([f"{'':5}{spread}"] if spread else [])]
+        kind = rates_text([_number(named, "rate")], unit)
+        return [f"{name:<13}{share}", f"{'':5}{spread or kind}"]
     rates = rates_text([_number(named, "rate"), _number(named, "limit")], unit)
     return _fitting(f"{name:<14}{share}", [rates, *([spread] if spread else [])], width)
 

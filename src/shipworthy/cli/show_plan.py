@@ -34,9 +34,12 @@ NAMED_MOST = 6
 """Sensors named one by one; more are counted, and `--json` has them all."""
 
 
-def show_dry_run(plan: Plan, into: Path | None, work_folders: tuple[Path, ...], json: bool) -> None:
-    """Print what a plan would do: on this machine, if folders of it are named, else on any."""
-    check_plan(plan)
+def show_dry_run(
+    plan: Plan, name: str, into: Path | None, work_folders: tuple[Path, ...], json: bool
+) -> None:
+    """Print what a plan would do: on this machine, if folders of it are named, else on any. name: as it was
+    asked for."""
+    check_plan(plan, where=name)
     folders = tuple(folder for folder in (into, *work_folders) if folder is not None)
     told = summary(plan, _this_machine(into, folders) if folders else None)
     if json:

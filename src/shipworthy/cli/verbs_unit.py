@@ -207,7 +207,7 @@ def burn_in(
 
     chosen = options.the_plan(plan)
     if dry_run:
-        show_dry_run(chosen, into, work_folders, json)
+        show_dry_run(chosen, plan, into, work_folders, json)
         return
     if into is None or not (into / READING / "reading.json").exists():
         raise Trouble(

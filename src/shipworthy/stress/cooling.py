@@ -39,7 +39,7 @@ def cool_down(
 
 
 def _watch(log: SegmentLog, sampling: Sampling, show: Sink, limits: Sequence[Limit], until_s: float) -> None:
-    told_s = 0.0
+    told_s = -TICK_S
     while (now_s := log.t_s()) < until_s:
         sampling.check()
         if now_s - told_s >= TICK_S:
