@@ -9,6 +9,7 @@ import click
 
 if TYPE_CHECKING:
     from shipworthy.jobs.errands import Bench
+    from shipworthy.jobs.ground import Grant
     from shipworthy.model.plan import Plan
 
 PATH = click.Path(path_type=Path)
@@ -35,6 +36,20 @@ work_folder = click.option(
     multiple=True,
     help="A folder on a further drive that the storage load may write to; can be given several times.",
 )
+whole_drive = click.option(
+    "--whole-drive",
+    "whole_drives",
+    metavar="SERIAL",
+    multiple=True,
+    help="Allow the whole of this drive to be read; can be given several times.",
+)
+write_blank_drive = click.option(
+    "--write-blank-drive",
+    "blank_drives",
+    metavar="SERIAL",
+    multiple=True,
+    help="Allow this drive, which has to be blank, to be written whole; can be given several times.",
+)
 order_file = click.argument("order", type=PATH)
 
 
@@ -58,6 +73,15 @@ def the_bench(
         zone=zone or zone_of_this_machine(),
         show=sink_for(json),
     )
+
+
+def the_grants(whole_drives: tuple[str, ...], blank_drives: tuple[str, ...]) -> tuple[Grant, ...]:
+    """Return what a person has allowed with whole drives, by the serials that were typed."""
+    from shipworthy.jobs.ground import Grant
+    from shipworthy.model.words import WholeDrive
+
+    read = [Grant(serial, WholeDrive.READ) for serial in whole_drives]
+    return (*read, *(Grant(serial, WholeDrive.WRITE) for serial in blank_drives))
 
 
 def the_policy(path: Path | None) -> tuple[bytes, str]:

@@ -16,6 +16,7 @@ import msgspec
 
 from shipworthy import __version__
 from shipworthy.analysis import Segment
+from shipworthy.jobs.ground import Ask, Grant, ground_for
 from shipworthy.jobs.resuming import (
     may_go_on,
     read_drive_counts,
@@ -45,7 +46,6 @@ from shipworthy.record.files import AppendLog, disk_trouble, write_whole
 from shipworthy.stress.engine import run_plan
 from shipworthy.stress.plans import check_plan
 from shipworthy.stress.power_cycles import Surroundings, awaited_in
-from shipworthy.stress.protocol import Ground
 
 TOOL = Tool(name="shipworthy", version=__version__)
 IDENTITY = ("board/serial", "system/serial", "system/uuid")
@@ -166,6 +166,8 @@ class BurnIn:
     """What a burn-in needs beside its plan.
 
     work_folders: where the storage load may write a file of its own, one for each drive to be loaded.
+    grants: what a person has allowed with whole drives. records: the folder of all attempts, over which a
+    drive's write budget is counted; None where there is none, as on the unit half.
     """
 
     root: Root
@@ -174,6 +176,8 @@ class BurnIn:
     stop: threading.Event
     work_folders: tuple[Path, ...]
     outside_loads: tuple[str, ...] = ()
+    grants: tuple[Grant, ...] = ()
+    records: Path | None = None
 
 
 def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
@@ -195,6 +199,8 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             return segments[-1].ending
     _refuse_lesser_rights(reading)
     _refuse_another_machine(reading, read_configuration(job.root, job.clock), job.root)
+    asked = Ask(plan, into.folder, job.work_folders, job.records, job.grants, steps_ended(segments))
+    ground = ground_for(reading, job.root, asked)
     first = next((s.start for s in segments if s.start), None)
     number = len(list((into.folder / BURN_IN).glob("log-*.jsonl"))) + 1
     with into.log(f"{BURN_IN}/log-{number:03d}.jsonl") as log:
@@ -219,7 +225,7 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             tool=TOOL,
             write=write,
             show=job.show,
-            ground=Ground(work_folders=tuple(map(str, job.work_folders))),
+            ground=ground,
             digest=digest_of(read_bytes(into.folder / BURN_IN / "plan.json")),
             read_configuration=lambda: read_configuration(job.root, job.clock),
             stop=job.stop,

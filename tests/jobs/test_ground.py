@@ -1,0 +1,127 @@
+"""Drives with what is left of their budgets, and what a person may allow with the whole of one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from shipworthy.jobs.ground import Ask, Grant, budget_bytes, ground_for, left_bytes
+from shipworthy.jobs.unit import UnitFolder, read_unit
+from shipworthy.machine.root import LIVE, Root
+from shipworthy.model.base import Trouble
+from shipworthy.model.facts import Fact
+from shipworthy.model.plan import LoadRequest, Plan, PlanStep
+from shipworthy.model.reading import Reading
+from shipworthy.model.time import PretendClock
+from shipworthy.model.words import PartKind, WholeDrive
+from tests.jobs.test_ledger import NVME, SATA, STOP, attempt, report, start
+from tests.machine import recorded
+
+MIB, TB = 2**20, 10**12
+
+
+def plan(*budgets: int) -> Plan:
+    steps = [
+        PlanStep(step=f"s{n}", seconds=5, loads=(LoadRequest(load="storage", write_budget_bytes=budget),))
+        for n, budget in enumerate(budgets)
+    ]
+    return Plan(plan_id="small", steps=tuple(steps))
+
+
+@pytest.fixture(scope="module")
+def machine(tmp_path_factory: pytest.TempPathFactory) -> tuple[Reading, Root, dict[str, str]]:
+    folder = tmp_path_factory.mktemp("ground")
+    root = Root(recorded.build(folder / "machine"))
+    reading = read_unit(UnitFolder(folder / "unit"), root, nonce=None, clock=PretendClock())
+    places = {part.text("serial"): part.place for part in reading.of_kind(PartKind.STORAGE)}
+    return reading, root, places | {"folder": str(folder / "unit")}
+
+
+def test_the_budget_is_one_capacity_or_a_share_of_the_endurance_if_that_is_less() -> None:
+    assert budget_bytes(TB) == TB  # 0.2 % of 600 capacities are more than one
+    assert budget_bytes(TB, 200 * TB) == TB * 4 // 10
+    assert budget_bytes(TB, 0) == 0
+
+
+def test_the_steps_that_are_left_share_what_is_left() -> None:
+    three = plan(100, 0, 300)
+    assert left_bytes(1000, 0, three, 0) == 1000
+    assert left_bytes(1000, 800, three, 0) == 100  # 200 for two steps that would write 400
+    assert left_bytes(1000, 800, three, 1) == 200  # 200 for one that would write 300
+    assert left_bytes(1000, 2000, three, 0) == 0
+
+
+def test_left_for_the_last_step_is_all_that_is_left() -> None:
+    assert left_bytes(1000, 800, plan(100, 0, 300), 2) == 200
+
+
+def test_each_drive_has_left_what_no_attempt_has_written(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    reading, root, places = machine
+    own = attempt(places, tmp_path / "own", start("a"), report(places[NVME], 3 * MIB), STOP)
+    attempt(
+        places,
+        tmp_path / "records/unit-1/attempt-001/data",
+        start("b"),
+        report(places[NVME], 10 * MIB),
+        STOP,
+    )
+    asked = Ask(plan(MIB), own, (tmp_path,), tmp_path / "records")
+    ground = ground_for(reading, root, asked)
+    drives = {drive.serial: drive for drive in ground.drives}
+    assert ground.work_folders == (str(tmp_path),)
+    assert drives[NVME].place == places[NVME]
+    assert drives[NVME].write_left_bytes == drives[NVME].capacity_bytes - 13 * MIB
+    assert drives[SATA].write_left_bytes == drives[SATA].capacity_bytes == 7_814_037_168 * 512
+    assert {drive.whole for drive in ground.drives} == {WholeDrive.NOTHING}
+    rated = ground_for(reading, root, Ask(plan(MIB), own, (tmp_path,), rated_bytes={NVME: 100 * TB}))
+    assert {d.serial: d for d in rated.drives}[NVME].write_left_bytes == TB // 5 - 3 * MIB
+
+
+def test_a_drive_that_shows_no_serial_is_counted_in_this_attempt_alone(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    reading, root, places = machine
+    silent = msgspec.structs.replace(reading, parts=tuple(map(without_serial, reading.parts)))
+    own = attempt(places, tmp_path / "own", start("a"), report(places[NVME], 3 * MIB), STOP)
+    other = tmp_path / "records/unit-1/attempt-001/data"
+    attempt(places, other, start("b"), report(places[NVME], 10 * MIB), STOP)
+    ground = ground_for(silent, root, Ask(plan(MIB), own, (tmp_path,), tmp_path / "records"))
+    drive = ground.drive_at(places[NVME])
+    assert drive is not None and drive.serial == ""
+    assert drive.write_left_bytes == drive.capacity_bytes - 3 * MIB
+
+
+def without_serial(part: object) -> object:
+    facts: tuple[Fact, ...] = tuple(fact for fact in part.facts if fact.name != "serial")  # type: ignore[attr-defined]
+    return msgspec.structs.replace(part, facts=facts)  # type: ignore[type-var]
+
+
+def test_a_recorded_machine_has_no_drive_to_work_on(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    reading, root, _ = machine
+    grants = (Grant(NVME, WholeDrive.READ),)
+    with pytest.raises(Trouble, match="a recorded machine has no drive to work on"):
+        ground_for(reading, root, Ask(plan(MIB), tmp_path, (tmp_path,), grants=grants))
+
+
+def test_a_serial_that_is_typed_must_be_one_drives(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    reading, _, _ = machine
+
+    def ground(*grants: Grant) -> dict[str, WholeDrive]:
+        asked = Ask(plan(MIB), tmp_path, (tmp_path,), grants=grants)
+        return {drive.serial: drive.whole for drive in ground_for(reading, LIVE, asked).drives}
+
+    found = ground(Grant(NVME + " ", WholeDrive.READ))
+    assert (found[NVME], found[SATA]) == (WholeDrive.READ, WholeDrive.NOTHING)
+    for typed in (NVME[:-1], "", NVME.lower()):
+        with pytest.raises(Trouble, match=f"no drive shows the serial '{typed}'.*{NVME}"):
+            ground(Grant(typed, WholeDrive.READ))
+    with pytest.raises(Trouble, match=r"no drive is wired there any more|serial was"):
+        ground(Grant(NVME, WholeDrive.WRITE))  # not a drive of the machine that we run on
