@@ -3,9 +3,9 @@
     python bench/guard.py [--trials 50] [--loads matrix]
 
 Each trial is a whole burn-in with real processes: the loads on all processors, under a guard, on a tree with
-one temperature. When all have been at work for a while, the file of the temperature is replaced by one over the
-device's critical value; the time from there to the last load's process being gone is measured by looking into
-/proc every few milliseconds.
+one temperature. When all have been at work for a while, the file of the temperature is replaced by one over
+the device's critical value; the time from there to the last load's process being gone is measured by looking
+into /proc every few milliseconds.
 """
 
 from __future__ import annotations

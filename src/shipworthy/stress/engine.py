@@ -30,6 +30,7 @@ from shipworthy.stress.protocol import BLOCK_S, Ground, Job, Target
 from shipworthy.stress.registry import Found, find_load
 from shipworthy.stress.rhythm import Rhythm
 from shipworthy.stress.sampling import Sampling
+from shipworthy.stress.watching import Watching
 from shipworthy.stress.wire import Begin, Child, Halt, Setup, StepOver, short
 
 CONFIGURATION_S = 30.0
@@ -96,7 +97,8 @@ def run_plan(
         if found.outside:
             named = values(load=found.load.name, distribution=found.distribution, version=found.version)
             log.event("load.outside", named, digest=found.digest)
-    with Sampling(columns, devices(root, columns), plan.sample_hz, log) as sampling:
+    sampler = Sampling(columns, devices(root, columns), plan.sample_hz, log)
+    with sampler as sampling, Watching(root, log) as watching:
         run = _Run(
             plan,
             root,
@@ -114,6 +116,7 @@ def run_plan(
             around,
         )
         code, failed = run.steps(first_step)
+        watching.check()
         if code == "person":
             cool_down(log, sampling, show, plan.limits)
     ending = Ending.FAILED_TO_RUN if failed else ENDINGS[code]
