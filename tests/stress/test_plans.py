@@ -18,7 +18,7 @@ from shipworthy.stress.plans import (
     shipped_names,
     shipped_plan,
 )
-from shipworthy.stress.protocol import Ground
+from shipworthy.stress.protocol import Drive, Ground
 from shipworthy.stress.summary import CAUTIONS, Machine, summary
 from shipworthy.verdict.policies import parse_policy, shipped_policy
 
@@ -77,6 +77,8 @@ SENSOR = {
     "temp1_crit": "95000",
     "temp1_label": "Package id 0",
 }
+
+OUR_LOADS = ("arithmetic", "caches", "ciphers", "exchange", "integers", "march", "matrix", "storage")
 
 PULSES = 'load = "matrix"\npulse_hz = 2'
 
@@ -161,7 +163,7 @@ def test_the_long_plans_cover_what_the_field_studies_ask_for() -> None:
     for plan in (shipped_plan("one-hour"), shipped_plan("eight-hours")):
         requests = [request for step in plan.steps for request in step.loads]
         alone = {step.loads[0].load for step in plan.steps if len(step.loads) == 1}
-        assert {"matrix", "march", "storage", "arithmetic", "integers"} <= alone
+        assert set(OUR_LOADS) <= alone
         assert any(len(step.loads) == 3 for step in plan.steps)
         assert {0.1, 1.0, 10.0} <= {request.pulse_hz for request in requests}
         assert any(request.cores is Cores.IN_TURN for request in requests)
@@ -213,6 +215,24 @@ def test_on_a_machine_the_sum_names_drives_processes_watts_and_the_devices_own_l
     assert all(load.processes for load in loads)
     own = [stop for stop in told.steps[0].stops if stop.origin is Origin.DEVICE]
     assert [(stop.label, stop.value) for stop in own] == [("Package id 0", 95.0)]
+    assert told.temperatures == 1
+
+
+def test_a_machine_that_shows_no_heat_has_no_device_that_names_a_limit(tmp_path: Path) -> None:
+    ground = Ground(work_folders=(str(tmp_path),))
+    told = summary(shipped_plan("one-hour"), Machine(root=Root(tmp_path), ground=ground))
+    assert told.temperatures == 0
+    assert not [stop for step in told.steps for stop in step.stops if stop.origin is Origin.DEVICE]
+
+
+def test_a_drives_own_budget_bounds_what_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    place = "pci:0000:01:00.0/nvme:1"
+    monkeypatch.setattr("shipworthy.stress.loads.storage.drive_holding", lambda root, folder: place)
+    drive = Drive(place=place, serial="KD-7", capacity_bytes=10**12, write_left_bytes=10**8)
+    ground = Ground(work_folders=(str(tmp_path),), drives=(drive,))
+    told = summary(shipped_plan("demo-sixty-seconds"), Machine(root=Root(tmp_path), ground=ground))
+    (row,) = told.written
+    assert (row.place, row.serial, row.budget_bytes, row.left_bytes) == (place, "KD-7", 2 * 10**8, 10**8)
 
 
 def test_the_plans_digest_is_that_of_its_stored_bytes() -> None:

@@ -6,6 +6,7 @@ import shutil
 import textwrap
 from collections.abc import Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shipworthy.cli.show import NARROWEST, as_json, say
 from shipworthy.machine.root import LIVE
@@ -29,19 +30,29 @@ from shipworthy.stress.summary import (
     summary,
 )
 
+if TYPE_CHECKING:
+    from shipworthy.jobs.ground import Grant
+
 WIDEST = 100
 NAMED_MOST = 6
 """Sensors named one by one; more are counted, and `--json` has them all."""
 
 
 def show_dry_run(
-    plan: Plan, name: str, into: Path | None, work_folders: tuple[Path, ...], json: bool
+    plan: Plan,
+    name: str,
+    into: Path | None,
+    work_folders: tuple[Path, ...],
+    json: bool,
+    grants: tuple[Grant, ...] = (),
 ) -> None:
-    """Print what a plan would do: on this machine, if folders of it are named, else on any. name: as it was
-    asked for."""
+    """Print what a plan would do: on this machine, if folders of it are named, else on any.
+
+    name: as it was asked for. grants: whole drives that a person has allowed.
+    """
     check_plan(plan, where=name)
     folders = tuple(folder for folder in (into, *work_folders) if folder is not None)
-    told = summary(plan, _this_machine(into, folders) if folders else None)
+    told = summary(plan, _this_machine(plan, into, folders, grants) if folders else None)
     if json:
         as_json(told)
     else:
@@ -54,12 +65,18 @@ def warn(show: Sink) -> None:
         show(progress(code))
 
 
-def _this_machine(into: Path | None, folders: tuple[Path, ...]) -> Machine:
-    from shipworthy.jobs.unit import READING, READING_FILE  # with all that judges, which no summary needs
+def _this_machine(
+    plan: Plan, into: Path | None, folders: tuple[Path, ...], grants: tuple[Grant, ...]
+) -> Machine:
+    """Return this machine, with its drives and their write budgets where a reading names them."""
+    path = None if into is None else into / "reading" / "reading.json"
+    if into is None or path is None or not path.exists():
+        return Machine(root=LIVE, ground=Ground(work_folders=tuple(map(str, folders))))
+    from shipworthy.jobs.ground import Ask, ground_for
 
-    path = None if into is None else into / READING / READING_FILE
-    parts = read_record(path, Reading).parts if path is not None and path.exists() else ()
-    return Machine(root=LIVE, ground=Ground(work_folders=tuple(map(str, folders))), parts=parts)
+    reading = read_record(path, Reading)
+    ground = ground_for(reading, LIVE, Ask(plan=plan, own=into, work_folders=folders, grants=grants))
+    return Machine(root=LIVE, ground=ground, parts=reading.parts)
 
 
 def show_plan(told: Summary) -> None:
@@ -75,6 +92,8 @@ def show_plan(told: Summary) -> None:
     _head("What stops it")
     for stop in _few(everywhere):
         _item(stop)
+    if told.temperatures == 0:
+        _item("no temperature can be read on this machine, so heat stops nothing: stay with it")
     _item("each step ends with its time; Ctrl-C stops the loads at once and measures a short cool-down")
     _head("Before you start it")
     for code in told.cautions:
@@ -146,7 +165,11 @@ def _written(rows: Iterable[WriteRow]) -> None:
     _head("What is written, at most")
     rows = list(rows)
     for row in rows:
-        left = "" if row.left_bytes is None else f"; {_bytes(row.left_bytes)} of its write budget are left"
+        left = (
+            ""
+            if row.left_bytes is None
+            else f"; its own write budget leaves {_bytes(row.left_bytes)} to each step"
+        )
         _item(f"{_bytes(row.budget_bytes)} to {_drive(row)}{left}")
     _item("into files of its own without a name, gone with the load" if rows else "nothing")
 
@@ -155,6 +178,8 @@ def _drive(row: WriteRow) -> str:
     """Return which drive is meant; without a machine only where it will be."""
     if not row.place:
         return "each drive under a work folder"
+    if row.place == "unknown drive":
+        return f"what holds {row.folder}: no drive can be told"
     serial = f", serial {row.serial}" if row.serial else ""
     folder = f" (under {row.folder})" if row.folder else ""
     return f"{row.place}{serial}{folder}"

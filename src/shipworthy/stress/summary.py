@@ -72,7 +72,8 @@ class LoadRow(Record):
 class WriteRow(Record):
     """What may be written to one drive. place: as the reading names it; empty where no machine was asked.
 
-    left_bytes: what is left of the drive's own write budget, over all attempts; None where it has none.
+    budget_bytes: the plan's, and not more than the drive's own budget leaves. left_bytes: what that, counted
+    over attempts, leaves to each step; None where the drive has none.
     """
 
     place: str
@@ -104,8 +105,11 @@ class StatedPower(Record):
 
 
 class Summary(Record):
-    """A whole plan. under_load_s: of the steps with loads. written: per drive, over all steps. cautions: the
-    codes of what to beware of before the first load."""
+    """A whole plan. under_load_s: of the steps with loads. written: per drive, over all steps.
+
+    temperatures: how many sensors of heat this machine has; None where none was asked. cautions: the codes of
+    what to beware of before the first load.
+    """
 
     plan_id: str
     seconds: float
@@ -113,6 +117,7 @@ class Summary(Record):
     steps: tuple[StepRow, ...]
     written: tuple[WriteRow, ...]
     draws: tuple[StatedPower, ...]
+    temperatures: int | None
     cautions: tuple[str, ...]
 
 
@@ -127,7 +132,7 @@ class Machine:
 
 def summary(plan: Plan, machine: Machine | None = None, outside_loads: Sequence[str] = ()) -> Summary:
     """Return what a plan would do. Raises Trouble for a load that is not installed or not allowed."""
-    columns = () if machine is None else temperature_columns(list_columns(machine.root))
+    columns = None if machine is None else temperature_columns(list_columns(machine.root))
     steps = tuple(_step(plan, step, machine, columns, outside_loads) for step in plan.steps)
     return Summary(
         plan_id=plan.plan_id,
@@ -136,6 +141,7 @@ def summary(plan: Plan, machine: Machine | None = None, outside_loads: Sequence[
         steps=steps,
         written=_added_up(row for step in steps for row in step.writes),
         draws=() if machine is None else _stated(machine.parts),
+        temperatures=None if columns is None else len(columns),
         cautions=CAUTIONS,
     )
 
@@ -144,7 +150,7 @@ def _step(
     plan: Plan,
     step: PlanStep,
     machine: Machine | None,
-    columns: Sequence[Column],
+    columns: Sequence[Column] | None,
     outside_loads: Sequence[str],
 ) -> StepRow:
     writes = [row for request in step.loads for row in _writes(request, machine, outside_loads)]
@@ -191,10 +197,13 @@ def _writes(
             place=target.drive.place if target.drive else target.name,
             serial=target.drive.serial if target.drive else "",
             folder=target.work_folder,
-            budget_bytes=request.write_budget_bytes,
-            left_bytes=target.drive.write_left_bytes if target.drive else None,
+            budget_bytes=min(
+                request.write_budget_bytes, request.write_budget_bytes if left is None else left
+            ),
+            left_bytes=left,
         )
         for target in targets
+        for left in (target.drive.write_left_bytes if target.drive else None,)
     )
 
 
@@ -221,7 +230,9 @@ def _stated(parts: Sequence[Part]) -> tuple[StatedPower, ...]:
     return tuple(stated)
 
 
-def _stops(plan: Plan, step: PlanStep, columns: Sequence[Column], writes: bool) -> tuple[StopLimit, ...]:
+def _stops(
+    plan: Plan, step: PlanStep, columns: Sequence[Column] | None, writes: bool
+) -> tuple[StopLimit, ...]:
     """Return what would stop a step before its time, with who set it and where that stands."""
     if step.power is not None:
         return ()
@@ -242,9 +253,9 @@ def _stops(plan: Plan, step: PlanStep, columns: Sequence[Column], writes: bool) 
     return (*_of_devices(columns), *given, *reserves)
 
 
-def _of_devices(columns: Sequence[Column]) -> tuple[StopLimit, ...]:
+def _of_devices(columns: Sequence[Column] | None) -> tuple[StopLimit, ...]:
     """Return the limits that the sensors of this machine name; one without a value where none was asked."""
-    if not columns:
+    if columns is None:
         return (
             StopLimit(
                 quantity=TEMPERATURE,
