@@ -48,8 +48,8 @@ class WholeWork:
     def __init__(self, job: Job, place: Place, blank: bool) -> None:
         self._job, self._place, self._blank = job, place, blank
         size_bytes = min(place.size_bytes, _may_write(job)) if blank else place.size_bytes
-        self._span = Span(_cut(place, size_bytes), job.purpose)
-        self._zones = Zones(self._span.pieces)
+        self.span = Span(_cut(place, size_bytes), job.purpose)
+        self._zones = Zones(self.span.pieces)
         self._writing, self._next, self._passes = blank, 0, 0
         self._wrote = 0
 
@@ -58,13 +58,13 @@ class WholeWork:
         until_s = time.monotonic() + self._job.block_s
         first, writing = self._next, self._writing
         if writing:
-            done = self._span.write(first, until_s)
+            done = self.span.write(first, until_s)
         else:
-            done = self._span.read(first, until_s, compare=self._blank)
+            done = self.span.read(first, until_s, compare=self._blank)
         self._next += done.units
         seconds = time.perf_counter() - began_s
         self._zones.add(first, done.units, seconds)
-        if self._next == self._span.pieces:
+        if self._next == self.span.pieces:
             self._end_pass(done)
         return self._told(done, writing, time.perf_counter() - began_s)
 
@@ -73,10 +73,10 @@ class WholeWork:
         if self._writing:
             return None
         began_s = time.perf_counter()
-        count = min(BARE_PIECES, self._span.pieces)
-        first = (self._next + self._span.pieces // 2) % (self._span.pieces - count + 1)
+        count = min(BARE_PIECES, self.span.pieces)
+        first = (self._next + self.span.pieces // 2) % (self.span.pieces - count + 1)
         until_s = time.monotonic() + self._job.block_s
-        done = self._span.read(first, until_s, count, compare=False)
+        done = self.span.read(first, until_s, count, compare=False)
         unit = COMPARED_WHOLE if self._blank else READ_ONLY
         seconds = time.perf_counter() - began_s
         return Block(work=float(done.units * PIECE_BYTES), seconds=seconds, unit_of_work=unit)
@@ -87,9 +87,9 @@ class WholeWork:
     def detail(self) -> tuple[Value, ...]:
         return values(
             drive_bytes=self._place.size_bytes,
-            under_test_bytes=self._span.size_bytes,
+            under_test_bytes=self.span.size_bytes,
             piece_bytes=PIECE_BYTES,
-            transfers=self._span.how,
+            transfers=self.span.how,
             passes_ended=self._passes,
             rates_by_position_mb_s=self._zones.told(),
         )
@@ -98,15 +98,15 @@ class WholeWork:
         return ()
 
     def close(self) -> None:
-        self._span.close()
+        self.span.close()
         if self._wrote:
-            discard(self._place, self._span.size_bytes)
+            discard(self._place, self.span.size_bytes)
         os.close(self._place.descriptor)
 
     def _end_pass(self, done: Done) -> None:
         self._next, self._passes = 0, self._passes + 1
         if self._writing:
-            flushed = self._span.flush()
+            flushed = self.span.flush()
             done.add(len(flushed), flushed)
             self._writing = False
             self._zones.begin()
