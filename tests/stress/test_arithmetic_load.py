@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
+import platform
 import random
+import re
 import struct
 from fractions import Fraction
 
+import numba
 import numpy as np
 import pytest
 
@@ -140,3 +143,15 @@ def test_only_the_widest_vectors_when_that_is_asked_for() -> None:
     usual = LOAD.open(job("arithmetic", "cpu:0", 2, size=64))
     assert widest.widths == usual.widths[-1:]
     assert (widest.lanes[0] == usual.lanes[-1]).all()
+
+
+@pytest.mark.skipif(platform.machine() != "x86_64", reason="registers are told by their names on x86")
+def test_each_width_is_computed_in_registers_of_that_width(work: ArithmeticWork) -> None:
+    registers = {64: r"divsd\s", 128: r"divpd\s.*xmm", 256: r"divpd\s.*ymm", 512: r"divpd\s.*zmm"}
+    words = np.ones(8, dtype=np.uint64)
+    for width in work.widths:
+        fresh = numba.njit(work._kernels.LANES[width].py_func)  # what comes from a cache shows no code
+        fresh(words, words.copy(), 1)
+        (code,) = fresh.inspect_asm().values()
+        found = {bits for bits, pattern in registers.items() if re.search(pattern, code)}
+        assert found == {width}
