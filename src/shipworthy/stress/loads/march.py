@@ -127,7 +127,7 @@ class MarchWork:
         seconds = time.perf_counter() - began_s
         size_bytes = sum(piece.size_bytes for piece in pieces)
         work = float(size_bytes * at.operations)
-        self.rates.add(at.element, work, seconds)
+        self.rates.add(at.rated_as or at.element, work, seconds)
         block = Block(
             work=work,
             seconds=seconds,

@@ -98,14 +98,14 @@ def differs(typing_context, memory, index, want, seen):
 
 
 @intrinsic
-def differs_from(typing_context, memory, index, wanted, seen):
-    """Read a line whose words should be those of `wanted`."""
+def differs_from(typing_context, memory, index, wanted, seen, at):
+    """Read a line whose words should be the eight of `wanted` from `at` on."""
 
     def generate(context, builder, signature, args):
-        pointer = _pointer(context, builder, signature.args[2], args[2], ir.Constant(_U64, 0))
+        pointer = _pointer(context, builder, signature.args[2], args[2], args[4])
         return _compare(context, builder, signature, args, builder.load(pointer, align=WORDS))
 
-    return types.uint8(memory, types.uint64, wanted, seen), generate
+    return types.uint8(memory, types.uint64, wanted, seen, types.uint64), generate
 
 
 def _store(context, builder, signature, args, line, past_caches=False):
@@ -129,14 +129,14 @@ def put(typing_context, memory, index, value):
 
 
 @intrinsic
-def put_line(typing_context, memory, index, wanted):
-    """Write a line of eight words of their own."""
+def put_line(typing_context, memory, index, values, at):
+    """Write a line: the eight words of `values` from `at` on."""
 
     def generate(context, builder, signature, args):
-        pointer = _pointer(context, builder, signature.args[2], args[2], ir.Constant(_U64, 0))
+        pointer = _pointer(context, builder, signature.args[2], args[2], args[3])
         return _store(context, builder, signature, args, builder.load(pointer, align=WORDS))
 
-    return types.void(memory, types.uint64, wanted), generate
+    return types.void(memory, types.uint64, values, types.uint64), generate
 
 
 @intrinsic

@@ -38,7 +38,7 @@ class Pass:
     element: its operations in the notation of the marches. told: what memory holds in it. reads, operations:
     on each word. pause_s: rest before it. run: the loop, over a slice of words, with the index of the first
     among all words, and rows for what is wrong. expected: what a word at an index has to hold when it is
-    read, worked out anew each time.
+    read, worked out anew each time. rated_as: under which name its rate is shown, if not the element's.
     """
 
     element: str
@@ -49,6 +49,7 @@ class Pass:
     run: Callable[[Words, int, Words], int]
     expected: Callable[[int], int]
     pause_s: float = 0.0
+    rated_as: str = ""
 
     def __str__(self) -> str:
         return f"{self.element} with {self.told}"
@@ -98,11 +99,9 @@ def pattern_pass(pattern: patterns.Pattern, visit: patterns.Visit) -> Pass:
 
         from shipworthy.stress.loads.patterns_loops import visit as loop
 
-        turns = [np.uint64(ALL_ONES if inverted else 0) for inverted in (visit.reads, visit.writes)]
-        number = np.uint64(pattern.number)
-        return int(
-            loop(words, np.uint64(first), int(pattern.kind), number, *turns, reads, writes, down, notes)
-        )
+        want, value = (np.uint64(ALL_ONES if turned else 0) for turned in (visit.reads, visit.writes))
+        kind, number = int(pattern.kind), np.uint64(pattern.number)
+        return int(loop(words, np.uint64(first), kind, number, want, value, reads, writes, down, notes))
 
     return Pass(
         element=str(visit),
@@ -113,6 +112,7 @@ def pattern_pass(pattern: patterns.Pattern, visit: patterns.Visit) -> Pass:
         run=run,
         expected=lambda index: pattern.word(index, inverted=bool(visit.reads)),
         pause_s=visit.pause_s,
+        rated_as=f"pattern {visit}",
     )
 
 
