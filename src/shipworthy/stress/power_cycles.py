@@ -96,10 +96,13 @@ def asleep_s() -> float:
 
 
 def wait_for_sleep(
-    log: SegmentLog, seconds: float, hear: Callable[[], object], stop: threading.Event
+    log: SegmentLog, before_s: float, seconds: float, hear: Callable[[], object], stop: threading.Event
 ) -> float | None:
-    """Return for how long the machine slept, once it has; None if it did not in these seconds."""
-    before_s, asked_s = asleep_s(), log.t_s()
+    """Return for how long the machine slept, once it has; None if it did not in these seconds.
+
+    before_s: what `asleep_s` said before the sleep was announced: it may have come at once.
+    """
+    asked_s = log.t_s()
     while log.t_s() - asked_s < seconds and not stop.is_set():
         hear()
         slept_s = asleep_s() - before_s
@@ -154,6 +157,7 @@ class PowerSteps:
         segment. Return why the steps end here; empty if they go on."""
         assert step.power is not None
         named, boot_id = values(step=step.step, index=index), self.clock.now().boot_id
+        before_s = asleep_s()
         self.log.event("step.began", named, seconds_s=step.seconds)
         self._count(step, self.around.read_drives())
         self.log.event(ANNOUNCED, values(step=step.step, power=step.power.value, boot_id=boot_id or ""))
@@ -161,7 +165,7 @@ class PowerSteps:
         if step.power is not PowerCycle.SLEEP:
             return ANNOUNCED
         self.show(what_to_do(step))
-        slept_s = wait_for_sleep(self.log, step.seconds, self.hear, self.stop)
+        slept_s = wait_for_sleep(self.log, before_s, step.seconds, self.hear, self.stop)
         if slept_s is not None:
             self._tell_returned(step, boot_id, self.clock.now().boot_id, slept_s, "unknown")
         elif self.stop.is_set():
