@@ -93,7 +93,7 @@ class Heated:
 
     def _lines(self) -> list[LogLine]:
         lines: list[LogLine] = [start(), Columns(columns=COLUMNS)]
-        timed: list[LogLine] = [Event(t_s=0.0, code="watch.began"), *self.events]
+        timed: list[LogLine] = [*self.events]
         t_s, working = 0.0, []
         for index, step in enumerate(self.plan.steps):
             named = values(step=step.step, index=index)

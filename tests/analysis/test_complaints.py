@@ -15,10 +15,30 @@ from shipworthy.model.base import Scalar, values
 from shipworthy.model.findings import Finding, Match
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.plan import Plan, PlanStep
+from shipworthy.model.policy import CoverageState
 from shipworthy.model.reading import Configuration
 from shipworthy.model.runlog import Event, LogLine, Report, Stop
 from shipworthy.model.words import Aspect, Category, Ending, Outcome, PowerCycle
-from tests.analysis.logs import DRIVE, MATCHES, ORDER, PLAN, Run, at, reading, start
+from shipworthy.verdict.coverage import keys_asked, state_of
+from shipworthy.verdict.policies import parse_policy, shipped_policy
+from tests.analysis.logs import (
+    CONFIGURATION,
+    DRIVE,
+    FAN,
+    MATCHES,
+    ORDER,
+    PLAN,
+    PROCESSOR,
+    THROTTLE,
+    Run,
+    at,
+    reading,
+    start,
+)
+
+(HEALTH,) = (
+    key for key in keys_asked(ORDER, parse_policy(shipped_policy(), "p")) if key.aspect is Aspect.HEALTH
+)
 
 
 def event(code: str, t_s: float = 5.0, **named: Scalar) -> Event:
@@ -58,17 +78,48 @@ def said(finding: Finding) -> dict[str, object]:
 )
 def test_an_error_in_the_kernels_log_is_a_difference_of_its_place(kind: str, code: str) -> None:
     told = [event("kernel.error", t, kind=kind, place=DRIVE, count=2, line="the line") for t in (3.0, 4.0)]
-    error = one(analysis_of(event("watch.began", 0.0), *told), code)
+    error = one(analysis_of(*told), code)
     assert (error.outcome, error.aspect, error.part) == (Outcome.DIFFERS, Aspect.HEALTH, DRIVE)
     assert (said(error)["count"], said(error)["line"], error.line) == (4, "the line", "")
 
 
+LOADED = event("step.under-load", 0.5, step="together")
+
+
 def test_that_nobody_complained_is_said_only_where_somebody_listened() -> None:
-    assert "health.quiet" not in found(analysis_of(), Outcome.CONFORMS)
-    assert one(analysis_of(event("watch.began", 0.0)), "health.quiet").aspect is Aspect.HEALTH
-    deaf = analysis_of(event("watch.began", 0.0), event("watch.no-kernel-log", 0.0, why="refused"))
-    assert found(deaf, Outcome.CANNOT_TELL) == ["health.no-kernel-log"]
+    assert "health.quiet" not in found(analysis_of(), Outcome.CONFORMS), "a log without watchers"
+    assert one(analysis_of(LOADED, step_seconds=11.0), "health.quiet").aspect is Aspect.HEALTH
+
+
+@pytest.mark.parametrize(
+    ("told", "code"),
+    [
+        (event("kernel.not-read", why="refused"), "health.no-kernel-log"),
+        (event("drive.health-not-read", place=DRIVE, why="refused"), "health.drive-not-read"),
+    ],
+)
+def test_where_nobody_could_listen_silence_shows_nothing(told: Event, code: str) -> None:
+    deaf = analysis_of(LOADED, told, step_seconds=11.0)
+    assert said(one(deaf, code))["why"] == "refused"
+    assert found(deaf, Outcome.CANNOT_TELL) == [code]
     assert "health.quiet" not in found(deaf, Outcome.CONFORMS)
+    asked = state_of(HEALTH, deaf.findings, CONFIGURATION.digest)
+    assert asked.state is CoverageState.CANNOT_TELL
+    assert not asked.required, "an ordinary account does not hold the unit"
+
+
+def test_an_error_of_a_link_that_was_not_mended_is_told_as_one() -> None:
+    line = "pcieport 0000:00:01.0: PCIe Bus Error: severity=Uncorrected (Fatal)"
+    told = event("kernel.error", kind="link error", place="pci:0000:00:01.0", count=1, line=line)
+    assert found(analysis_of(told), Outcome.DIFFERS) == ["health.kernel-error"]
+
+
+def test_throttling_that_has_a_column_is_told_once() -> None:
+    told = event("counter.rose", counter="thermal throttling", place="cpu:0", before=0, now=2)
+    assert found(analysis_of(told), Outcome.DIFFERS) == ["health.counter-mended"]
+    rows = [(50.0, 900.0, float(n > 3)) for n in range(13)]
+    both = analysis_of(told, columns=(PROCESSOR, FAN, THROTTLE), rows=rows)
+    assert found(both, Outcome.DIFFERS) == ["heat.throttled"]
 
 
 def test_rises_of_a_counter_add_up_whether_told_since_the_start_or_since_the_last_look() -> None:

@@ -64,7 +64,8 @@ def analyse(
         findings += slow_findings(order, matches, reading, segments, basis)
         findings += power_level_findings(plan, curves, spans, basis)
         findings += power_findings(segments, events, basis)
-        findings += health_findings(events, basis)
+        throttling = any(curve.column.quantity == "throttle" for curve in curves)
+        findings += health_findings(segments, events, basis, throttling_seen=throttling)
     end_s = max((float(curve.t_s[-1]) for curve in curves if len(curve.t_s)), default=0.0)
     return Analysis(
         plan_id=plan.plan_id if plan else "none",

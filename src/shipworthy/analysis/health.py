@@ -1,22 +1,23 @@
 """What devices complained of under load: the kernel's log, counters of errors, the drives' own health.
 
-Rises are added up by place: forty lines on one link are one finding that counts them. Without the word of the
-log that somebody watched, its silence shows nothing.
+Rises are added up by place: forty lines on one link are one finding that counts them. Where nobody could
+listen, silence shows nothing, and that is said.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 from shipworthy.analysis.findings import Basis
-from shipworthy.analysis.runs import Happened
+from shipworthy.analysis.runs import UNDER_LOAD, Happened, Segment
 from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding
 from shipworthy.model.words import Aspect, Outcome
 
 KERNEL, COUNTER, DRIVE = "kernel.error", "counter.rose", "drive.health"
-WATCHING, NOT_WATCHED = "watch.began", "watch.no-kernel-log"
-COMPLAINTS = (KERNEL, COUNTER, DRIVE)
+NOT_HEARD, DRIVE_NOT_READ = "kernel.not-read", "drive.health-not-read"
+THROTTLING = "thermal throttling"
 
 CORRECTED = {
     "machine check corrected",
@@ -30,22 +31,47 @@ CORRECTED = {
 """What was mended on its way. It is a difference all the same: a new part that needs mending under load is
 wearing out, badly seated or set too fast (common practice). Its codes are apart, so that a shop's policy can
 make a note of them."""
+_SEVERE = re.compile(r"fatal|uncorrect", re.IGNORECASE)
+"""Words of the kernel's for errors of a link that were not mended (its PCI Express AER lines)."""
 WEAR = ("percentage used",)
 SPARE_FALL_PERCENT = 1
 
 
-def health_findings(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    """Return a finding for each complaint by kind and place; that none came, where somebody listened."""
-    found = [*_kernel(events, basis), *_counters(events, basis), *_drives(events, basis)]
-    yield from found
-    yield from _sensors(events, basis)
-    unheard = next((event for event in events if event.code == NOT_WATCHED), None)
-    if unheard is not None:
-        yield basis.finding(
-            "health.no-kernel-log", Outcome.CANNOT_TELL, Aspect.HEALTH, why=unheard.text("why") or "refused"
-        )
-    elif not found and any(event.code == WATCHING for event in events):
+def health_findings(
+    segments: Sequence[Segment], events: Sequence[Happened], basis: Basis, *, throttling_seen: bool
+) -> Iterator[Finding]:
+    """Return a finding for each complaint by kind and place; that none came, where somebody listened.
+
+    throttling_seen: whether the log has columns of throttling, which are then judged and not its events too.
+    """
+    told = [e for e in events if not (throttling_seen and e.text("counter") == THROTTLING)]
+    found = [*_kernel(told, basis), *_counters(told, basis), *_drives(told, basis)]
+    deaf = [*_unheard(segments, events, basis), *_sensors(events, basis)]
+    yield from (*found, *deaf)
+    if not found and not deaf and any(event.code == UNDER_LOAD for event in events):
         yield basis.finding("health.quiet", Outcome.CONFORMS, Aspect.HEALTH)
+
+
+def _unheard(segments: Sequence[Segment], events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
+    """Name what nobody could listen to. The engine that writes when a step is under load is the one that
+    watches; logs of the tool's first version have no watchers, and say nothing either way."""
+    if not any(event.code == UNDER_LOAD for event in events):
+        return
+    why = next((event.text("why") for event in events if event.code == NOT_HEARD), "")
+    if any(segment.start and segment.start.simulated for segment in segments):
+        why = "a simulated unit has none"
+    if why:
+        yield basis.finding("health.no-kernel-log", Outcome.CANNOT_TELL, Aspect.HEALTH, why=why)
+    mute = {event.text("place"): event.text("why") for event in events if event.code == DRIVE_NOT_READ}
+    for place, reason in mute.items():
+        yield basis.finding(
+            "health.drive-not-read",
+            Outcome.CANNOT_TELL,
+            Aspect.HEALTH,
+            of_part=place,
+            place=place,
+            why=reason,
+        )
 
 
 def _grouped(events: Sequence[Happened], code: str, name: str) -> dict[tuple[str, str], list[Happened]]:
@@ -58,7 +84,8 @@ def _grouped(events: Sequence[Happened], code: str, name: str) -> dict[tuple[str
 
 def _kernel(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
     for (kind, place), told in _grouped(events, KERNEL, "kind").items():
-        code = "health.kernel-mended" if kind in CORRECTED else "health.kernel-error"
+        mended = kind in CORRECTED and not any(_SEVERE.search(event.text("line")) for event in told)
+        code = "health.kernel-mended" if mended else "health.kernel-error"
         yield basis.finding(
             code,
             Outcome.DIFFERS,
