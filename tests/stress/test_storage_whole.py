@@ -174,7 +174,7 @@ def test_a_place_that_cannot_be_read_is_named_by_offset_and_block(backing: Path,
 
 
 def partition(loop: Path, operation: int) -> bool:
-    """Let the kernel know (1) or forget (2) a partition, whatever the drive holds: BLKPG of <linux/blkpg.h>."""
+    """Let the kernel know (1) or forget (2) a partition, whatever it holds: BLKPG of <linux/blkpg.h>."""
     told = ctypes.create_string_buffer(struct.pack("<qqi128x", MIB, 8 * MIB, 1) + bytes(4))
     with open(loop, "rb") as drive:
         try:
