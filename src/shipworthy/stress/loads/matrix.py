@@ -87,7 +87,7 @@ class MatrixWork:
         self.chains = [Chain() for _ in range(self._turns)]
         self.kept = 0  # the digest of the product at hand, until it is confirmed
         self._found_again: list[Wrong] = []  # in rounds done again: reported with the next block
-        self.overhead_s = self.all_s = 0.0
+        self.overhead_s = self.all_s = 0.0  # processor time: what was no product, and all
         self.multiply()  # the first product pays for page faults and caches; it is not counted
 
     @property
@@ -109,21 +109,21 @@ class MatrixWork:
 
     def block(self) -> Block:
         """Do the next product, or the product at hand for the second time."""
-        began_s = time.perf_counter()
+        began_s, began_cpu_s = time.perf_counter(), time.thread_time()
         self._change_operands()
-        changed_s = time.perf_counter()
+        changed_cpu_s = time.thread_time()
         self.multiply()
-        multiplied_s = time.perf_counter()
+        multiplied_cpu_s = time.thread_time()
         proves = self._proves()
         wrong = (*self._found_again, *self._check(self.chains[self._turn], proves))
         self._found_again.clear()
         answers = self._go_on()
-        ended_s = time.perf_counter()
-        self.all_s += ended_s - began_s
-        self.overhead_s += ended_s - began_s - (multiplied_s - changed_s)
+        seconds, all_s = time.perf_counter() - began_s, time.thread_time() - began_cpu_s
+        self.all_s += all_s
+        self.overhead_s += all_s - (multiplied_cpu_s - changed_cpu_s)
         return Block(
             work=self.operations,
-            seconds=ended_s - began_s,
+            seconds=seconds,
             checks=int(proves),
             wrong=len(wrong),
             shown=wrong,
