@@ -1,6 +1,6 @@
 """Each load beside its limit, in alternating pieces: one JSON object on standard output.
 
-    python bench/loads.py [--pairs 9] [--stretch 2.0] [--parts matrix march storage] [--folder WHERE]
+    python bench/loads.py [--pairs 9] [--stretch 2.0] [--parts matrix march …] [--folder WHERE]
 
 Every part is a module of this folder that runs by itself too. A row tells the pair with the median ratio, so
 that a shared host disturbs both sides of it alike: rate, limit, ratio, unit, and the ratios of all pairs.
@@ -11,6 +11,8 @@ from __future__ import annotations
 import argparse
 import importlib
 import json
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -43,7 +45,19 @@ def _storage(asked: Asked) -> Rows:
     return dict(measure(asked.folder, asked.pairs, asked.stretch_s))
 
 
-PARTS: dict[str, Callable[[Asked], Rows]] = {"matrix": _matrix, "march": _march, "storage": _storage}
+def _processor(asked: Asked) -> Rows:
+    script = Path(__file__).with_name("loads_processor.py")
+    options = ["--pairs", str(asked.pairs), "--stretch", str(asked.stretch_s)]
+    told = subprocess.run([sys.executable, str(script), *options], check=True, capture_output=True, text=True)
+    return dict(json.loads(told.stdout))
+
+
+PARTS: dict[str, Callable[[Asked], Rows]] = {
+    "matrix": _matrix,
+    "processor": _processor,
+    "march": _march,
+    "storage": _storage,
+}
 
 
 def main() -> None:
