@@ -94,7 +94,10 @@ def show_plan(told: Summary) -> None:
         _item(stop)
     if told.temperatures == 0:
         _item("no temperature can be read on this machine, so heat stops nothing: stay with it")
-    _item("each step ends with its time; Ctrl-C stops the loads at once and measures a short cool-down")
+    _item(
+        "each step ends with its time, which counts from when all its loads are ready (memory takes longest)"
+    )
+    _item("Ctrl-C stops the loads at once and measures a short cool-down")
     _head("Before you start it")
     for code in told.cautions:
         _item(sentence(code).say)
