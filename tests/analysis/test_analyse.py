@@ -227,6 +227,13 @@ def test_thinning_a_fans_curve_keeps_the_moment_in_which_it_stood() -> None:
     assert thin.t_s[thin.v.index(0.0)] == 3333.0
 
 
+def test_thinning_a_share_of_time_is_its_mean() -> None:
+    seen = np.tile([0.0, 1.0, 1.0, np.nan], 1000)
+    busy = msgspec.structs.replace(FAN, quantity="utilisation")
+    thin = thinned(Curve(busy, np.arange(4000.0), seen), 100)
+    assert (len(thin.v), set(thin.v), thin.t_s[1]) == (100, {0.6667}, 40.0)
+
+
 def test_a_segment_begun_under_another_configuration_is_a_difference() -> None:
     other = Configuration.of({"firmware/version": "F8"})
     begin = msgspec.structs.replace(start(seconds=130.0, segment=2), configuration=other)

@@ -80,7 +80,8 @@ def test_an_error_in_the_kernels_log_is_a_difference_of_its_place(kind: str, cod
     told = [event("kernel.error", t, kind=kind, place=DRIVE, count=2, line="the line") for t in (3.0, 4.0)]
     error = one(analysis_of(*told), code)
     assert (error.outcome, error.aspect, error.part) == (Outcome.DIFFERS, Aspect.HEALTH, DRIVE)
-    assert (said(error)["count"], said(error)["line"], error.line) == (4, "the line", "")
+    assert (said(error)["count"], said(error)["told"], error.line) == (4, "the line", "")
+    assert finding_sentence(error).say.endswith("4 times: the line")
 
 
 LOADED = event("step.under-load", 0.5, step="together")

@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shipworthy.handover.burnin_plots import mark_number
 from shipworthy.handover.plots import HEIGHT, WIDTH, _apart, _ticks, draw
-from shipworthy.handover.view import Band, Bar, Bars, Curve, Graph, Level, Plot
+from shipworthy.handover.view import Band, Bar, Bars, Curve, Graph, Level, Plot, Upright
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -103,3 +104,19 @@ def test_ticks_are_round_few_and_within(low: float, span: float) -> None:
 def test_letters_pushed_apart_keep_their_order_and_distance(heights: list[float]) -> None:
     apart = _apart(sorted(heights), 11.0, 26.0, 178.0)
     assert all(b - a >= 11.0 - 1e-9 for a, b in pairwise(apart))
+
+
+def test_what_happened_is_an_upright_line_with_its_numeral_and_close_ones_do_not_lie_on_each_other() -> None:
+    uprights = (Upright("i", 10.0), Upright("ii", 30.0), Upright("iii", 31.0), Upright("iv", 60.0))
+    root = drawn(graph(Curve("A", (0.0, 60.0), (20.0, 30.0)), uprights=uprights))
+    numerals = {t.text: t for t in root.iter(f"{SVG}text") if t.text in {u.number for u in uprights}}
+    assert len(numerals) == 4
+    assert numerals["ii"].attrib["y"] != numerals["iii"].attrib["y"]
+    assert numerals["i"].attrib["y"] == numerals["ii"].attrib["y"]
+    assert numerals["iv"].attrib["text-anchor"] == "end", "inside the drawing"
+    dashes = [p for p in root.iter(f"{SVG}path") if p.attrib.get("stroke-dasharray") == "3 2"]
+    assert len(dashes) == 4
+
+
+def test_marks_have_roman_numerals() -> None:
+    assert [mark_number(n) for n in (1, 4, 9, 14, 24)] == ["i", "iv", "ix", "xiv", "xxiv"]

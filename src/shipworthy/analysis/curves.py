@@ -92,16 +92,28 @@ def _joined(parts: Sequence[Floats]) -> Floats:
 def thinned(curve: Curve, points: int = DRAWN_POINTS) -> Series:
     """Return a curve of at most about that many points that keeps the highest value of every stretch.
 
-    Of a fan it keeps the lowest as well: there it is the one that tells.
+    Of a fan, and of power that comes in bursts, it keeps the lowest as well. Of utilisation, a share of time,
+    it is the mean.
     """
-    both = curve.column.quantity == "fan"
+    both = curve.column.quantity in ("fan", "power")
     stride = -(-len(curve.t_s) * (2 if both else 1) // points)
     if stride <= 1:
         return _series(curve, np.arange(len(curve.t_s)))
+    if curve.column.quantity == "utilisation":
+        return _series(*_means(curve, stride))
     kept = _extremes(curve.v, stride, -1.0)
     if both:
         kept = np.union1d(kept, _extremes(curve.v, stride, 1.0))
     return _series(curve, kept)
+
+
+def _means(curve: Curve, stride: int) -> tuple[Curve, NDArray[np.intp]]:
+    """Return the curve of the stretches' means, each at the stretch's begin, and that all of it is kept."""
+    begins = np.arange(0, len(curve.v), stride)
+    sums = np.add.reduceat(np.nan_to_num(curve.v), begins)
+    given = np.add.reduceat((~np.isnan(curve.v)).astype(np.float64), begins)
+    means = np.round(np.divide(sums, given, out=np.full(len(sums), np.nan), where=given > 0), 4)
+    return Curve(curve.column, curve.t_s[begins], means), np.arange(len(begins))
 
 
 def _extremes(seen: Floats, stride: int, sign: float) -> NDArray[np.intp]:

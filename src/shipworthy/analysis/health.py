@@ -94,7 +94,7 @@ def _kernel(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
             kind=kind,
             place=_named(place),
             count=sum(event.count("count", 1) for event in told),
-            line=told[0].text("line"),
+            told=told[0].text("line"),
         )
 
 

@@ -3,35 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from statistics import median
 
+from shipworthy.handover.burnin_plots import mark_number, plots_of, sensor_name
 from shipworthy.handover.kept import Kept
-from shipworthy.handover.naming import part_at, part_title, place_text
+from shipworthy.handover.naming import place_text
 from shipworthy.handover.phrases import origin_text, say
-from shipworthy.handover.view import (
-    Band,
-    Bar,
-    Bars,
-    Block,
-    Curve,
-    Graph,
-    Level,
-    Pair,
-    Plot,
-    Prose,
-    Section,
-    table,
-)
+from shipworthy.handover.view import Bar, Bars, Block, Pair, Plot, Prose, Section, table
 from shipworthy.messages import finding_sentence, quantity_text
 from shipworthy.model.analysis import Analysis
-from shipworthy.model.runlog import Column, LoadSummary, Series, StepSpan, ThermalSummary
-from shipworthy.model.words import Unit
+from shipworthy.model.findings import Finding
+from shipworthy.model.runlog import LoadSummary, ThermalSummary
+from shipworthy.model.words import Outcome, Unit
 
-_MOST_CURVES = 5
-_MOST_ALIKE = 3  # more cores than this lie on one another; three curves then bound them all
 _MOST_BARS = 12
 _LETTERS = "ABCDEFGHIJKL"
-_UNIT_MARKS = {Unit.CELSIUS: "°C", Unit.RATIO: "%"}
+_WRONG = "load.wrong"
+_WORST_FIRST = (Outcome.DIFFERS, Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
 
 
 def heat_section(kept: Kept) -> Section:
@@ -40,7 +27,7 @@ def heat_section(kept: Kept) -> Section:
     analysis = kept.analysis
     if analysis is None or not analysis.segments:
         return Section("heat", heading, "", (Prose(say("heat.no-run")),))
-    plots = [*_plots(kept, analysis, "temperature"), *_plots(kept, analysis, "fan")]
+    plots = [*plots_of(kept, analysis, "temperature"), *plots_of(kept, analysis, "fan")]
     blocks: list[Block] = list(plots)
     if not analysis.thermals:
         return Section("heat", heading, say("heat.none"), tuple(blocks))
@@ -55,7 +42,7 @@ def heat_section(kept: Kept) -> Section:
 def _heat_lead(kept: Kept, rows: Sequence[ThermalSummary]) -> str:
     """Return the temperature that came closest to its limit; the highest one where none has a limit."""
     closest = min(rows, key=lambda r: (r.limit_c is None, (r.limit_c or 0.0) - r.highest_c))
-    what = _sensor(kept, closest.place, closest.label or closest.channel)
+    what = sensor_name(kept, closest.place, closest.label or closest.channel)
     if closest.limit_c is None:
         return say("heat.lead", what=what, highest_c=closest.highest_c)
     return say(
@@ -70,19 +57,13 @@ def _heat_lead(kept: Kept, rows: Sequence[ThermalSummary]) -> str:
 def _thermal_row(kept: Kept, row: ThermalSummary) -> tuple[str, ...]:
     limit = say("heat.no-limit") if row.limit_c is None else quantity_text(row.limit_c, Unit.CELSIUS)
     return (
-        _sensor(kept, row.place, row.label or row.channel),
+        sensor_name(kept, row.place, row.label or row.channel),
         f"{row.place} {row.channel}",
         say("silent") if row.idle_c is None else quantity_text(row.idle_c, Unit.CELSIUS),
         quantity_text(row.highest_c, Unit.CELSIUS),
         limit,
         origin_text(row.limit_origin),
     )
-
-
-def _sensor(kept: Kept, place: str, label: str) -> str:
-    """Return a sensor's name with that of the part it sits on, where the reading knows one."""
-    part = part_at(kept.before, place)
-    return f"{part_title(part)}, {label}" if part else label
 
 
 def burn_in_section(kept: Kept) -> Section:
@@ -99,22 +80,27 @@ def burn_in_section(kept: Kept) -> Section:
         ending=say(f"ending.{analysis.ending.value}"),
     )
     blocks = (
-        Prose(_results(analysis.loads)),
+        Prose(_results(analysis)),
         *_segments(analysis),
+        *_wrong(kept, analysis),
         *_findings(analysis),
+        *_marks(kept, analysis),
         *_steps(kept, analysis),
         *_loads(kept, analysis.loads),
         *_rate_plot(kept, analysis.loads),
-        *_plots(kept, analysis, "utilisation"),
-        *_plots(kept, analysis, "clock"),
-        *_plots(kept, analysis, "power"),
+        *plots_of(kept, analysis, "utilisation"),
+        *plots_of(kept, analysis, "clock"),
+        *plots_of(kept, analysis, "power"),
     )
     return Section("burn-in", heading, lead, blocks)
 
 
-def _results(loads: Sequence[LoadSummary]) -> str:
-    checks, wrong = sum(load.checks for load in loads), sum(load.wrong for load in loads)
-    if not checks:
+def _results(analysis: Analysis) -> str:
+    """Count the results; a process that died before its report has told of wrong ones all the same."""
+    told = [v.value for f in analysis.findings if f.code == _WRONG for v in f.values if v.name == "wrong"]
+    checks = sum(load.checks for load in analysis.loads)
+    wrong = max(sum(load.wrong for load in analysis.loads), sum(n for n in told if isinstance(n, int)))
+    if not checks and not wrong:
         return say("burn-in.unchecked")
     return say("burn-in.wrong" if wrong else "burn-in.right", checks=checks, wrong=wrong)
 
@@ -126,8 +112,49 @@ def _segments(analysis: Analysis) -> Iterator[Block]:
         yield Prose(say("burn-in.segments", count=len(analysis.segments), endings=endings))
 
 
+def _wrong(kept: Kept, analysis: Analysis) -> Iterator[Block]:
+    """Say of every part that gave a wrong result what the first was, and how the machine stood then."""
+    labels = ("load", "wrong", "first", "wrong-what", "stood")
+    rows = tuple(_wrong_row(kept, f) for f in analysis.findings if f.code == _WRONG)
+    if rows:
+        yield table(say("table.wrong"), tuple(say(f"label.{label}") for label in labels), rows)
+
+
+def _wrong_row(kept: Kept, finding: Finding) -> tuple[str, ...]:
+    said = {value.name: value.value for value in finding.values}
+
+    def told(*named: tuple[str, Unit]) -> str:
+        return ", ".join(quantity_text(said[name], unit) for name, unit in named if said.get(name))
+
+    place = finding.part or str(said.get("target", ""))
+    return (
+        say("load.on", load=str(said.get("load", "")), target=place_text(kept, place)),
+        quantity_text(said.get("wrong", 0), Unit.COUNT),
+        told(("at_s", Unit.SECONDS), ("step", Unit.TEXT)),
+        told(("what", Unit.TEXT), ("where", Unit.TEXT)),
+        told(("hottest_c", Unit.CELSIUS), ("clock_mhz", Unit.MEGAHERTZ)),
+    )
+
+
+def _marks(kept: Kept, analysis: Analysis) -> Iterator[Block]:
+    """List what the upright lines of the plots mean."""
+    rows = tuple(
+        (
+            mark_number(number),
+            quantity_text(round(mark.t_s, 1), Unit.SECONDS),
+            say(f"mark.{mark.code}", what=place_text(kept, mark.what) if mark.what else say("silent")),
+            say("mark.times", times=mark.times) if mark.times > 1 else "",
+        )
+        for number, mark in enumerate(analysis.marks, 1)
+    )
+    if rows:
+        labels = ("mark", "time", "happened", "times")
+        yield table(say("table.marks"), tuple(say(f"label.{label}") for label in labels), rows)
+
+
 def _findings(analysis: Analysis) -> Iterator[Block]:
-    rows = tuple((finding_sentence(f).say, f.outcome.value) for f in analysis.findings)
+    ordered = sorted(analysis.findings, key=lambda f: _WORST_FIRST.index(f.outcome))
+    rows = tuple((finding_sentence(f).say, f.outcome.value) for f in ordered)
     if rows:
         yield table("", (say("table.findings"), say("label.state")), rows)
 
@@ -212,126 +239,3 @@ def _rate_plot(kept: Kept, loads: Sequence[LoadSummary]) -> Iterator[Plot]:
         notes=(say("plot.some-loads", drawn=len(drawn), all=len(known)),) if len(drawn) < len(known) else (),
         drawing=Bars(tuple(Bar(a, ratio) for a, _, _, ratio in named)),
     )
-
-
-def _plots(kept: Kept, analysis: Analysis, quantity: str) -> Iterator[Plot]:
-    """Return the plot of one quantity; nothing if no column of it gave a value."""
-    series = [s for s in analysis.series if s.column.quantity == quantity and any(v is not None for v in s.v)]
-    if not series:
-        return
-    chosen, notes = _chosen(kept, series, quantity)
-    scale, x_unit = _time_scale(max(s.t_s[-1] for s in series))
-    unit = series[0].column.unit
-    factor = 100.0 if unit is Unit.RATIO else 1.0
-    limits = _limits_of(analysis.thermals) if quantity == "temperature" else {}
-    lettered = list(zip(_LETTERS, chosen, strict=False))
-    end_s = max(s.t_s[-1] for s in series)
-    yield Plot(
-        name=quantity,
-        title=say(f"plot.{quantity}"),
-        description=say(
-            "plot.description",
-            title=say(f"plot.{quantity}"),
-            end_s=round(end_s, 1),
-            curves=" ".join(
-                say("plot.curve", letter=a, told=_told(name, s, limits)) for a, (name, s) in lettered
-            ),
-        ),
-        key=tuple(Pair(a, _told(name, s, limits)) for a, (name, s) in lettered),
-        notes=(*notes, *((say("plot.steps"),) if analysis.spans else ())),
-        drawing=Graph(
-            x_unit=say(f"plot.{x_unit}"),
-            y_unit=_UNIT_MARKS.get(unit, unit.value),
-            x_end=end_s / scale,
-            curves=tuple(_curve(a, s, scale, factor) for a, (_, s) in lettered),
-            levels=_levels(lettered, limits),
-            bands=_bands(analysis.spans, scale),
-        ),
-    )
-
-
-def _chosen(
-    kept: Kept, series: list[Series], quantity: str
-) -> tuple[list[tuple[str, Series]], tuple[str, ...]]:
-    """Return what is drawn, with names: all, or the highest few, or three curves that bound them all."""
-    same_times = len({len(s.v) for s in series}) == 1
-    if quantity in ("utilisation", "clock") and len(series) > _MOST_ALIKE and same_times:
-        return _envelope(series), ()
-    named = [(_series_name(kept, s.column), s) for s in series]
-    if len(series) <= _MOST_CURVES:
-        return named, ()
-    highest = sorted(named, key=lambda pair: -_seen(pair[1])[1])[:_MOST_CURVES]
-    return highest, (say("plot.some", drawn=len(highest), all=len(series)),)
-
-
-def _series_name(kept: Kept, column: Column) -> str:
-    name = _sensor(kept, column.place, column.label or column.channel)
-    return say("brackets", what=name, text=f"{column.place} {column.channel}")
-
-
-def _envelope(series: list[Series]) -> list[tuple[str, Series]]:
-    rows = [[v for v in row if v is not None] for row in zip(*(s.v for s in series), strict=True)]
-    first = series[0]
-    return [
-        (
-            say(f"plot.envelope.{name}", all=len(series)),
-            Series(column=first.column, t_s=first.t_s, v=tuple(of(row) if row else None for row in rows)),
-        )
-        for name, of in (("highest", max), ("median", median), ("lowest", min))
-    ]
-
-
-def _seen(series: Series) -> tuple[float, float]:
-    values = [v for v in series.v if v is not None]
-    return min(values), max(values)
-
-
-def _limits_of(rows: Sequence[ThermalSummary]) -> dict[tuple[str, str], ThermalSummary]:
-    return {(row.place, row.channel): row for row in rows if row.limit_c is not None}
-
-
-def _told(name: str, series: Series, limits: dict[tuple[str, str], ThermalSummary]) -> str:
-    lowest, highest = (quantity_text(v, series.column.unit) for v in _seen(series))
-    limit = limits.get((series.column.place, series.column.channel))
-    if limit is None or limit.limit_c is None:
-        return say("plot.key", label=name, lowest=lowest, highest=highest)
-    return say(
-        "plot.key-with-limit",
-        label=name,
-        lowest=lowest,
-        highest=highest,
-        limit_c=limit.limit_c,
-        origin=origin_text(limit.limit_origin),
-    )
-
-
-def _levels(
-    lettered: Sequence[tuple[str, tuple[str, Series]]], limits: dict[tuple[str, str], ThermalSummary]
-) -> tuple[Level, ...]:
-    letters: dict[float, list[str]] = {}
-    for letter, (_, series) in lettered:
-        limit = limits.get((series.column.place, series.column.channel))
-        if limit is not None and limit.limit_c is not None:
-            letters.setdefault(limit.limit_c, []).append(letter)
-    return tuple(
-        Level(say("plot.limit", letters=", ".join(names)), value) for value, names in letters.items()
-    )
-
-
-def _curve(letter: str, series: Series, scale: float, factor: float) -> Curve:
-    return Curve(
-        letter=letter,
-        x=tuple(t / scale for t in series.t_s),
-        y=tuple(None if v is None else v * factor for v in series.v),
-    )
-
-
-def _bands(spans: Sequence[StepSpan], scale: float) -> tuple[Band, ...]:
-    return tuple(Band(str(n), span.begin_s / scale, span.end_s / scale) for n, span in enumerate(spans, 1))
-
-
-def _time_scale(end_s: float) -> tuple[float, str]:
-    """Return the seconds of the axis's unit and its name."""
-    if end_s <= 180:
-        return 1.0, "seconds"
-    return (60.0, "minutes") if end_s <= 3 * 3600 else (3600.0, "hours")

@@ -26,6 +26,7 @@ _STROKES = (
     ("#3c5722", "9 2.5 2 2.5"),
     ("#66305f", "1 2.6"),
 )
+_NUMERAL_ROOM, _NUMERAL_ROWS = 20.0, 4
 _GAP_S_FACTOR = 12  # a pause this many samples long is a hole, and no line is drawn across it
 
 
@@ -94,6 +95,7 @@ def _graph(graph: Graph) -> Iterator[str]:
         path = _path(curve.x, curve.y, axes)
         shape = f'fill="none" stroke="{ink}" stroke-width="1.5" stroke-linejoin="round"'
         yield f'<path d="{path}" {shape}{dashed}/>'
+    yield from _draw_uprights(graph, axes)
     yield from _draw_levels(graph, axes)
     yield from _draw_letters(graph, axes)
 
@@ -110,6 +112,18 @@ def _draw_bands(graph: Graph, axes: _Axes) -> Iterator[str]:
         if middle - last >= 12:
             yield _text(middle, _TOP - 8, band.number, "middle")
             last = middle
+
+
+def _draw_uprights(graph: Graph, axes: _Axes) -> Iterator[str]:
+    """Draw a line where something happened, its numeral at the foot, above that of a close one before it."""
+    bottom, last, row = HEIGHT - _BOTTOM, -99.0, 0
+    for upright in graph.uprights:
+        x = axes.x(min(upright.x, axes.x_end))
+        row = (row + 1) % _NUMERAL_ROWS if x - last < _NUMERAL_ROOM else 0
+        last = x
+        yield _line(x, _TOP, x, bottom, _INK, 0.9, "3 2")
+        side, anchor = (2.5, "start") if x < WIDTH - _RIGHT - _NUMERAL_ROOM else (-2.5, "end")
+        yield _text(x + side, bottom - 4 - row * _TEXT, upright.number, anchor, halo=True)
 
 
 def _draw_axes(graph: Graph, axes: _Axes) -> Iterator[str]:

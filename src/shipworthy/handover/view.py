@@ -100,6 +100,14 @@ class Band:
 
 
 @dataclass(frozen=True)
+class Upright:
+    """A moment at which something happened, by its numeral."""
+
+    number: str
+    x: float
+
+
+@dataclass(frozen=True)
 class Graph:
     """What a plot of curves draws. Its texts are short and ours, apart from numbers."""
 
@@ -109,6 +117,7 @@ class Graph:
     curves: tuple[Curve, ...]
     levels: tuple[Level, ...] = ()
     bands: tuple[Band, ...] = ()
+    uprights: tuple[Upright, ...] = ()
 
 
 @dataclass(frozen=True)
