@@ -81,9 +81,8 @@ def killed_in_a_step(shop: Shop, half: Path) -> None:
 
 def as_of_another_start(path: Path) -> None:
     """Let a segment look as if the machine had started anew since: the log has the old start's id."""
-    first, _, rest = path.read_text("utf-8").partition("\n")
-    start = json.loads(first)
-    path.write_text(first.replace(start["at"]["boot_id"], "an-earlier-start") + "\n" + rest, "utf-8")
+    boot_id = lines_of(path)[0]["at"]["boot_id"]
+    path.write_text(path.read_text("utf-8").replace(boot_id, "an-earlier-start"), "utf-8")
 
 
 def test_after_a_kill_it_says_so_and_goes_on_in_a_new_segment(shop: Shop, half: Path) -> None:
@@ -138,9 +137,7 @@ def test_a_cold_start_is_asked_for_missed_and_found(shop: Shop, half: Path) -> N
     assert "power.missing" in codes_of(segment(half, 2))
 
     for number in (1, 2):
-        path = segment(half, number)
-        boot_id = lines_of(path)[0]["at"]["boot_id"]
-        path.write_text(path.read_text("utf-8").replace(boot_id, "an-earlier-start"), "utf-8")
+        as_of_another_start(segment(half, number))
     done = shop.call("burn-in", "resume", "--into", half.name)
     assert "interrupted" not in done.stderr
     assert "The cold start of the step off-and-on was done" in done.stderr
@@ -171,3 +168,15 @@ def test_after_a_persons_stop_either_command_goes_on(shop: Shop, half: Path) -> 
     assert "stopped by person" in said
     done = shop.call("burn-in", "--into", half.name, "--plan", "tiny.toml")
     assert "It was stopped by a person at" in done.stderr
+
+
+def test_a_whole_run_waits_for_its_restart_and_goes_on_with_the_same_command(shop: Shop) -> None:
+    words = ("run", "order.toml", "--plan", "restart.toml", "--records", "cycled", "--packs", "packs")
+    words = (*words, "--burn-in-anyway", "--seal-unanswered", "--until", "burn-in")
+    asked = shop.call(*words, check=130)
+    assert "pull the cord out" in asked.stderr and "run the same command to take it up" in asked.stderr
+    (data,) = (shop.folder / "cycled/.open").glob("*/data")
+    as_of_another_start(segment(data, 1))
+    shop.call(*words)
+    assert "power.returned" in codes_of(segment(data, 2))
+    assert lines_of(segment(data, 2))[-1]["ending"] == "completed"
