@@ -11,8 +11,10 @@ import random
 import resource
 import subprocess
 import sys
+import tempfile
 import time
 from datetime import UTC, datetime
+from pathlib import Path
 
 from shipworthy.analysis import Segment, analyse
 from shipworthy.model.base import encode, values
@@ -75,10 +77,12 @@ def lines(hours: float) -> list[LogLine]:
     return found
 
 
-def measure(hours: float) -> dict[str, float]:
-    data = b"".join(encode(line) + b"\n" for line in lines(hours))
+def measure(hours: float, path: Path) -> dict[str, float]:
+    data = path.read_bytes()
+    log_mb = round(len(data) / 1e6, 1)
     began = time.perf_counter()
     read, _ = read_log(data, "log")
+    del data
     read_s = time.perf_counter() - began
     before_kib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     seconds = min(hours * 3600, 86_400.0)
@@ -100,7 +104,7 @@ def measure(hours: float) -> dict[str, float]:
     after_kib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     return {
         "hours": hours,
-        "log_mb": round(len(data) / 1e6, 1),
+        "log_mb": log_mb,
         "read_s": round(read_s, 2),
         "analyse_s": round(analyse_s, 2),
         "analyse_s_an_hour": round(analyse_s / hours, 4),
@@ -109,10 +113,24 @@ def measure(hours: float) -> dict[str, float]:
     }
 
 
+def make(hours: float, path: Path) -> None:
+    with path.open("wb") as file:
+        file.writelines(encode(line) + b"\n" for line in lines(hours))
+
+
+def main() -> None:
+    """Make and measure each log in processes of their own: the peak of one must not hide that of another."""
+    if sys.argv[1:2] == ["--make"]:
+        make(float(sys.argv[2]), Path(sys.argv[3]))
+    elif sys.argv[1:2] == ["--one"]:
+        print(json.dumps(measure(float(sys.argv[2]), Path(sys.argv[3]))))
+    else:
+        with tempfile.TemporaryDirectory() as folder:
+            path = f"{folder}/log-001.jsonl"
+            for hours in sys.argv[1:] or ["1", "8", "24"]:
+                for task in ("--make", "--one"):
+                    subprocess.run([sys.executable, __file__, task, hours, path], check=True)
+
+
 if __name__ == "__main__":
-    if sys.argv[1:2] == ["--one"]:
-        print(json.dumps(measure(float(sys.argv[2]))))
-    else:  # each in a process of its own: the peak of one must not hide that of another
-        for hours in sys.argv[1:] or ["1", "8", "24"]:
-            run = [sys.executable, __file__, "--one", hours]
-            print(subprocess.run(run, check=True, stdout=subprocess.PIPE, text=True).stdout, end="")
+    main()

@@ -19,6 +19,7 @@ from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Limit, Plan, PlanStep
 from shipworthy.model.runlog import Event, StepSpan
 from shipworthy.model.words import Aspect, Origin, Outcome, Unit
+from shipworthy.sim import thermal
 from shipworthy.sim.thermal import Stage
 from shipworthy.verdict import weight_of
 from shipworthy.verdict.policies import parse_policy, shipped_policy
@@ -105,6 +106,19 @@ def test_the_rise_of_a_real_card_under_load_is_sound() -> None:
     assert list(rise_findings([curve], [span], [limit], reading(), Basis("", ()))) == []
     near = Curve(PROCESSOR, t_s, np.where(t_s > began + 4, 84.0, hot_c))
     assert len(list(rise_findings([near], [span], [limit], reading(), Basis("", ())))) == 1
+
+
+def test_the_simulated_units_own_heat_rises_as_it_should() -> None:
+    heat, rows = thermal.at_rest(4), []
+    for n in range(4 * 120):
+        busy = 1.0 if n >= 80 else 0.0
+        heat = thermal.step(heat, thermal.Activity((busy,) * 4), 0.25)
+        rows.append(float(round(heat.package_c)))
+    span = StepSpan(step="everything", begin_s=19.0, end_s=119.0, under_load_s=20.0)
+    limit = Limit(quantity="temperature", value=95.0, unit=Unit.CELSIUS, origin=Origin.SHOP)
+    curve = Curve(PROCESSOR, np.arange(len(rows)) / 4, np.array(rows))
+    assert max(rows) > 60
+    assert list(rise_findings([curve], [span], [limit], reading(), Basis("", ()))) == []
 
 
 def test_a_fan_that_stops_in_the_heat_is_named() -> None:
