@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import threading
 from collections.abc import Callable
 from pathlib import Path
@@ -15,6 +17,7 @@ from shipworthy.model.words import Ending, Origin, Unit
 from tests.machine.recorded import chip
 from tests.stress.hanging_file import group, hang
 from tests.stress.small_burn_ins import Run, small_plan
+from tests.stress.test_kill import alive, parent_of, wait_for
 
 BurnIn = Callable[..., Run]
 CPU, BOARD = "sys/devices/platform/coretemp.0", "sys/devices/platform/tarn.1"
@@ -110,6 +113,24 @@ def test_loads_that_stand_still_are_stopped_by_another_sensor_over_its_limit(
     assert run.ending is Ending.STOPPED_BY_GUARD
     (crossed,) = run.events("guard.limit")
     assert (crossed["seen_c"], crossed["origin"]) == (71.0, "shop's policy")
+
+
+def test_loads_that_stand_still_die_with_a_killed_guard(burn_in: BurnIn, root: Root) -> None:
+    file, pids = sensor(root), list[int]()
+
+    def see(line: LogLine, stop: threading.Event) -> None:
+        if isinstance(line, Event) and line.code == "load.started":
+            pids.extend(int(value.value) for value in line.values if value.name == "pid")
+        acts(line, stop)
+
+    acts = on(
+        step_under_load=lambda _: file.unlink(),
+        loads_paused=lambda _: os.kill(parent_of(pids[0]), signal.SIGKILL),
+    )
+    run = burn_in(small_plan(("processor", 60, ("matrix",))), root=root, on_line=see)
+    assert (run.ending, run.of(Stop)[0].reason) == (Ending.FAILED_TO_RUN, "guard.lost")
+    assert pids
+    wait_for(lambda: not any(alive(pid) for pid in pids), 60)
 
 
 def test_a_control_target_is_no_crossing_and_the_critical_value_is(burn_in: BurnIn, root: Root) -> None:
