@@ -27,6 +27,7 @@ from shipworthy.stress.loads.storage_transfers import DEPTH
 from shipworthy.stress.protocol import Job
 
 GIB = 2**30
+REST_S = 0.5  # before ours, as the drive rests while fio starts
 Pair = tuple[float, float]
 
 
@@ -72,7 +73,9 @@ def _pair(
         _write(work)  # the file holds our pattern
     if number % 2:
         limit = _fio(work, *theirs)
+        time.sleep(REST_S)
         return ours(), limit
+    time.sleep(REST_S)
     rate = ours()
     return rate, _fio(work, *theirs)
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 import mmap
 import os
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from contextlib import suppress
 from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
+from shipworthy.stress.loads.pages import HUGE_BYTES
 from shipworthy.stress.loads.ring import READ, WRITE, Ring, address_of
 
 if TYPE_CHECKING:
@@ -20,12 +22,19 @@ EIO, EINVAL = 5, 22
 
 
 class Buffers:
-    """Page-aligned buffers of a piece each, as words. More than transfers under way: one is at hand."""
+    """Page-aligned buffers, as words, in huge pages where there are any: a piece is then one segment of a
+    request, and not one for each of its 256 small pages."""
 
     def __init__(self, count: int, size_bytes: int) -> None:
-        self._map = mmap.mmap(-1, count * size_bytes)
+        whole_bytes = -(-count * size_bytes // HUGE_BYTES) * HUGE_BYTES
+        self._map = mmap.mmap(-1, whole_bytes, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
+        with suppress(OSError):
+            self._map.madvise(mmap.MADV_HUGEPAGE)
         self.size_bytes = size_bytes
-        self.words: NDArray[np.uint64] = np.frombuffer(self._map, dtype=np.uint64).reshape(count, -1)
+        self.words: NDArray[np.uint64] = np.frombuffer(
+            self._map, dtype=np.uint64, count=count * size_bytes // 8
+        ).reshape(count, -1)
+        self.words[:] = 0  # brought in before the first transfer
         self.views = [memoryview(self._map)[n * size_bytes : (n + 1) * size_bytes] for n in range(count)]
         self.address = address_of(self._map)
 
