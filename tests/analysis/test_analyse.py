@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import msgspec
 import numpy as np
 import pytest
@@ -278,3 +281,8 @@ def test_a_log_that_stops_long_before_its_end_has_a_hole() -> None:
 def test_a_burn_in_shorter_than_the_policy_asks_is_a_difference() -> None:
     analysis = analyse(PLAN, [Run().segment()], ORDER, MATCHES, reading(), (), burn_in_least_s=11.0)
     assert named(one(analysis, "burn-in.too-short")) == {"loaded_s": 10.0, "least_s": 11.0}
+
+
+def test_who_only_reads_segments_does_not_wait_for_numpy() -> None:
+    code = "import sys, shipworthy.jobs.unit; sys.exit('numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

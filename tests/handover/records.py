@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
-from shipworthy.analysis.analyse import analyse
+from shipworthy.analysis import analyse
 from shipworthy.analysis.runs import Segment
 from shipworthy.inspection.items import items_for
 from shipworthy.inspection.results import findings_of
