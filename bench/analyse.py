@@ -1,6 +1,8 @@
 """Analysis of a long run log: 4 Hz, 60 columns. Prints JSON: seconds and peak memory for logs of some hours.
 
-Reading (bytes to records) and analysis are told apart; linear is shown by seconds an hour of log.
+Reading (bytes to records) and analysis are told apart; linear is shown by seconds an hour of log. Reading
+many lines at once stands beside reading each by itself, by turns on the same piece of the log; the ratio is
+that of the median pair.
 Run: python bench/analyse.py [hours ...]
 """
 
@@ -9,15 +11,18 @@ from __future__ import annotations
 import json
 import random
 import resource
+import statistics
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from shipworthy.analysis import Segment, analyse
-from shipworthy.model.base import encode, values
+from shipworthy.model.base import decode, encode, values
 from shipworthy.model.orders import Order
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.reading import Configuration, Reading, Tool
@@ -26,6 +31,7 @@ from shipworthy.model.time import Moment
 from shipworthy.model.words import Ending, Unit
 
 HZ, CPUS = 4.0, 16
+PIECE_BYTES = 4_000_000
 KINDS = (
     ("temperature", Unit.CELSIUS, 20, 60.0),
     ("utilisation", Unit.RATIO, CPUS, 1.0),
@@ -53,7 +59,7 @@ def lines(hours: float) -> list[LogLine]:
     step = values(step="everything", index=0)
     found: list[LogLine] = [
         Start(
-            run_id="run", segment=1, nonce="n", at=at(0), seed=1, tool=TOOL, simulated=False,
+            run_id="run", segment=1, nonce="n", at=at(0.0), seed=1, tool=TOOL, simulated=False,
             plan_digest="sha512:" + "0" * 128, configuration=CONFIGURATION,
         ),
         Columns(columns=columns),
@@ -77,8 +83,26 @@ def lines(hours: float) -> list[LogLine]:
     return found
 
 
+def faster_than_one_by_one(data: bytes, pairs: int = 5) -> float:
+    """Return how many times as long it takes to read each line by itself, by the same strict rules."""
+    kind: Any = LogLine
+
+    def one_by_one() -> list[LogLine]:
+        return [decode(line, kind, f"log, line {n}") for n, line in enumerate(data.split(b"\n")[:-1], 1)]
+
+    def took(read: Callable[[], object]) -> float:
+        began = time.perf_counter()
+        read()
+        return time.perf_counter() - began
+
+    assert read_log(data, "log")[0] == one_by_one()
+    ratios = [took(one_by_one) / took(lambda: read_log(data, "log")) for _ in range(pairs)]
+    return round(statistics.median(ratios), 2)
+
+
 def measure(hours: float, path: Path) -> dict[str, float]:
     data = path.read_bytes()
+    faster = faster_than_one_by_one(data[: data.rindex(b"\n", 0, PIECE_BYTES) + 1])
     log_mb = round(len(data) / 1e6, 1)
     began = time.perf_counter()
     read, _ = read_log(data, "log")
@@ -106,6 +130,7 @@ def measure(hours: float, path: Path) -> dict[str, float]:
         "hours": hours,
         "log_mb": log_mb,
         "read_s": round(read_s, 2),
+        "read_one_by_one_ratio": faster,
         "analyse_s": round(analyse_s, 2),
         "analyse_s_an_hour": round(analyse_s / hours, 4),
         "analyse_more_mib": round((after_kib - before_kib) / 1024),
