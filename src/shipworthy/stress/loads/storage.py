@@ -26,6 +26,7 @@ USUAL, READS, WHOLE_DRIVE, BLANK_DRIVE = "", "reads", "whole-drive", "blank-driv
 VARIANTS = (USUAL, READS, WHOLE_DRIVE, BLANK_DRIVE)
 PIECE_BYTES = 2**20
 FILE_MOST_BYTES = 2**30  # written again with another pattern while the budget lasts
+SPARE_PIECES = 64
 RANDOM_S = 2.0  # of random reads after each pass of reading
 BARE_RANDOM_S = 0.05
 
@@ -53,6 +54,7 @@ class StorageWork:
             raise Trouble(f"only {free_bytes >> 20} MiB of disk space are free", self._folder, mend)
         self._file = storage_file.open_unnamed(self._folder, size_bytes)
         self._give_back, self._blocks = storage_file.give_back, storage_span.BLOCKS
+        self._shortage_bytes, self._given_back_bytes = storage_file.shortage_bytes, 0
         self._bare_pieces = storage_budget.BARE_PIECES
         place = storage_span.Place(self._file.descriptor, size_bytes, self._file.direct, job.work_folder)
         self.span: Span = storage_span.Span(place, job.purpose)
@@ -78,6 +80,7 @@ class StorageWork:
         return self.doing == WRITTEN
 
     def block(self) -> Block:
+        self._leave_room()
         began_s = time.perf_counter()
         doing, until_s = self.doing, time.monotonic() + min(BLOCK_S, self._job.block_s)
         if doing == RANDOM:
@@ -121,6 +124,7 @@ class StorageWork:
     def detail(self) -> tuple[Value, ...]:
         told = values(
             file_bytes=self.size_bytes,
+            given_back_bytes=self._given_back_bytes,
             piece_bytes=PIECE_BYTES,
             file=self._file.how,
             caches="passed by (O_DIRECT)" if self._file.direct else "dropped by advice only",
@@ -138,6 +142,22 @@ class StorageWork:
         self.span.close()
         self._give_back(self.descriptor, self._folder, self.size_bytes)
         os.close(self.descriptor)
+
+    def _leave_room(self) -> None:
+        """Give the file's end back where others have filled the drive: the reserve is not ours to use."""
+        size_bytes, reserve_bytes = self.size_bytes, self._job.disk_reserve_bytes
+        short_bytes = self._shortage_bytes(self.descriptor, size_bytes, reserve_bytes)
+        if not short_bytes:
+            return
+        spare = min(SPARE_PIECES, self.span.pieces // 4)  # so that the next line of a log asks for no more
+        pieces = self.span.pieces - max(spare, -(-short_bytes // PIECE_BYTES))
+        if pieces < 1:
+            mend = "Make room, or lower the plan's disk reserve."
+            raise Trouble("others have filled the drive up to the plan's reserve", self._folder, mend)
+        self.span.shorten(pieces)
+        self._pass.next = min(self._pass.next, pieces)
+        self._give_back(self.descriptor, self._folder, size_bytes, self.size_bytes)
+        self._given_back_bytes += size_bytes - self.size_bytes
 
     def _go_on(self, done: Done) -> None:
         """After writing, read; after reading, read at random; then write a new pattern, or read again."""

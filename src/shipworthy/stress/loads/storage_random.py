@@ -93,6 +93,10 @@ class RandomReads:
         reads, wrong, refused = (int(tally[n]) for n in (kernels.READS, kernels.WRONG, kernels.REFUSED))
         return Found(reads, wrong, refused, odd)
 
+    def shorten(self, size_bytes: int) -> None:
+        """From now on only the first so many bytes are read."""
+        self._blocks = size_bytes // BLOCK_BYTES
+
     def close(self) -> None:
         if self._ring is not None:
             self._ring.close()

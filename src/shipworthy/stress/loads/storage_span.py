@@ -71,6 +71,11 @@ class Span:
     def random_how(self) -> str:
         return f"{RANDOM_DEPTH} reads under way, {self.random.how}"
 
+    def shorten(self, pieces: int) -> None:
+        """From now on only the first so many pieces are worked on."""
+        self.pieces = pieces
+        self.random.shorten(self.size_bytes)
+
     def next_pattern(self) -> None:
         self.pattern = Pattern.of(self.purpose, self.pattern.number + 1, PIECE_BYTES)
 
