@@ -272,6 +272,20 @@ def test_a_write_that_fails_ends_the_run_with_that_failure_and_no_process_left(b
     assert pids and not any(Path(f"/proc/{pid}").exists() for pid in pids)
 
 
+def test_a_step_whose_load_has_nothing_to_work_on_is_passed_over(burn_in: BurnIn) -> None:
+    cpus = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(cpus)})
+    try:
+        run = burn_in(small_plan(("between cores", 60, ("exchange",)), ("processor", 1, ("matrix",))))
+    finally:
+        os.sched_setaffinity(0, cpus)
+    assert run.ending is Ending.COMPLETED
+    assert run.events("load.without-target") == [{"step": "between cores", "load": "exchange"}]
+    assert [event["step"] for event in run.events("step.without-target")] == ["between cores"]
+    assert [event["step"] for event in run.events("step.ended")] == ["between cores", "processor"]
+    assert run.of(Stop)[0].t_s < 60
+
+
 def test_progress_comes_at_most_about_once_a_second(burn_in: BurnIn) -> None:
     run = burn_in(small_plan(("rest", 3, ())))
     ticks = [shown for shown in run.shown if shown.code.startswith("burn-in.tick")]
@@ -280,7 +294,8 @@ def test_progress_comes_at_most_about_once_a_second(burn_in: BurnIn) -> None:
 
 def test_every_code_that_this_room_says_has_a_sentence(burn_in: BurnIn) -> None:
     folder = Path(registry.__file__).parent
-    rooms = ("burn-in.", "step.", "load.", "guard.", "configuration.", "march.")
+    rooms = ("burn-in.", "step.", "load.", "loads.", "guard.", "configuration.", "march.", "power.")
+    rooms += ("sensor.", "counter.", "drive.", "kernel.")
     codes = {
         node.value
         for path in folder.rglob("*.py")

@@ -147,7 +147,7 @@ def test_silence_pauses_and_a_sensor_that_is_back_resumes() -> None:
     assert pausing.act(30.0, 35.1) is Act.NOTHING
     assert pausing.act(0.2, 50.1) is Act.RESUME
     assert pausing.paused_s(50.1) == 40.0
-    pausing.end()
+    pausing.end(50.1)
     assert pausing.act(0.2, 51.0) is Act.NOTHING and not pausing.paused
 
 
@@ -156,6 +156,25 @@ def test_silence_that_lasts_stops() -> None:
     pausing.act(SILENT_S, 10.0)
     assert pausing.act(64.9, 69.9) is Act.NOTHING
     assert pausing.act(65.0, 70.0) is Act.STOP
+
+
+def test_a_sensor_that_comes_and_goes_is_not_waited_for_for_ever() -> None:
+    pausing, now_s, pauses = Pausing(back_within_s=60.0), 0.0, 0
+    while pausing.act(SILENT_S, now_s) is Act.PAUSE and pausing.act(SILENT_S, now_s) is Act.NOTHING:
+        pauses += 1
+        assert pauses < 100
+        assert pausing.act(0.0, now_s + 6.0) is Act.RESUME
+        pausing.end(now_s + 6.0)
+        now_s += 6.0 + 10.0
+    assert pauses == 12  # 6 s each, less 1 s forgiven in between: 60 s are reached in the 12th
+
+
+def test_pauses_far_apart_are_forgiven() -> None:
+    pausing = Pausing(back_within_s=60.0)
+    for now_s in range(0, 20_000, 1000):
+        assert pausing.act(SILENT_S, now_s) is Act.PAUSE
+        assert pausing.act(SILENT_S + 40, now_s + 40.0) is Act.NOTHING
+        pausing.end(now_s + 40.0)
 
 
 def test_available_memory_is_in_bytes_as_proc_meminfo_prints_units_of_1024() -> None:

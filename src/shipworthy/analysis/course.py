@@ -83,13 +83,16 @@ def _end(
 
 def _steps_cut_short(plan: Plan, spans: Sequence[StepSpan], events: Sequence[Happened]) -> list[str]:
     """Return the steps that did not run for their time. Of a power cycle its planned time is the longest that
-    it may take: there its announcement tells that it ran."""
+    it may take: there its announcement tells that it ran. One with nothing to work on here is passed over.
+    """
     announced = {event.text("step") for event in events if event.code == "power.announced"}
+    passed_over = {event.text("step") for event in events if event.code == "step.without-target"}
     told = any(span.under_load_s is not None for span in spans)
     return [
         step.step
         for step in plan.steps
-        if (
+        if step.step not in passed_over
+        and (
             step.step not in announced
             if step.power
             else _longest_s(step, spans, told) < STEP_SHARE * step.seconds

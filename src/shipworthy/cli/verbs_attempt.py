@@ -25,6 +25,8 @@ UNTIL = ("reading", "comparison", "burn-in", "analysis", "decision", "seal")
 @options.unit
 @options.plan
 @options.work_folder
+@options.whole_drive
+@options.write_blank_drive
 @options.answers
 @options.records
 @options.packs
@@ -47,6 +49,8 @@ def run(
     unit: str | None,
     plan: str,
     work_folders: tuple[Path, ...],
+    whole_drives: tuple[str, ...],
+    blank_drives: tuple[str, ...],
     answers: Path | None,
     records: Path,
     packs: Path,
@@ -84,6 +88,7 @@ def run(
             ask=ask_person if sys.stdin.isatty() and not json else None,
             burn_in_anyway=burn_in_anyway,
             work_folders=work_folders,
+            grants=options.the_grants(whole_drives, blank_drives),
             seal_unanswered=seal_unanswered,
             until=until,
             stop=stop,

@@ -12,10 +12,13 @@ from shipworthy.cli import options
 
 if TYPE_CHECKING:
     from shipworthy.jobs.errands import Bench
+    from shipworthy.jobs.ground import Grant
     from shipworthy.model.words import Ending
 
 
-def resume(into: Path | None, work_folders: tuple[Path, ...], json: bool) -> NoReturn:
+def resume(
+    into: Path | None, work_folders: tuple[Path, ...], grants: tuple[Grant, ...], json: bool
+) -> NoReturn:
     """Take up the burn-in in a folder; Trouble if there is none that can be taken up."""
     from shipworthy.cli.show_plan import warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
@@ -35,7 +38,12 @@ def resume(into: Path | None, work_folders: tuple[Path, ...], json: bool) -> NoR
     warn(bench.show)
     with stop_on_ctrl_c() as stop:
         job = BurnIn(
-            root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)
+            root=LIVE,
+            clock=bench.clock,
+            show=bench.show,
+            stop=stop,
+            work_folders=(into, *work_folders),
+            grants=grants,
         )
         ending = resume_unit(UnitFolder(into), job)
     conclude(into, ending, bench, json=json)

@@ -186,10 +186,19 @@ def _show_sources(reading: Reading) -> None:
 @click.option("--into", type=options.PATH, help="The folder that `read` has written; the log goes below it.")
 @options.plan
 @options.work_folder
+@options.whole_drive
+@options.write_blank_drive
 @click.option("--dry-run", is_flag=True, help="Show the plan and start nothing.")
 @options.json
 def burn_in(
-    word: str | None, into: Path | None, plan: str, work_folders: tuple[Path, ...], dry_run: bool, json: bool
+    word: str | None,
+    into: Path | None,
+    plan: str,
+    work_folders: tuple[Path, ...],
+    whole_drives: tuple[str, ...],
+    blank_drives: tuple[str, ...],
+    dry_run: bool,
+    json: bool,
 ) -> None:
     """Run a burn-in whose every result is checked, or take up an interrupted one (`burn-in resume`).
 
@@ -197,8 +206,9 @@ def burn_in(
     """
     from shipworthy.cli.verbs_resume import conclude, resume
 
+    grants = options.the_grants(whole_drives, blank_drives)
     if word == "resume":
-        resume(into, work_folders, json)
+        resume(into, work_folders, grants, json)
     from shipworthy.cli.show_plan import show_dry_run, warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.unit import READING, BurnIn, UnitFolder, burn_in_unit
@@ -207,7 +217,7 @@ def burn_in(
 
     chosen = options.the_plan(plan)
     if dry_run:
-        show_dry_run(chosen, plan, into, work_folders, json)
+        show_dry_run(chosen, plan, into, work_folders, json, grants)
         return
     if into is None or not (into / READING / "reading.json").exists():
         raise Trouble(
@@ -219,7 +229,12 @@ def burn_in(
     warn(bench.show)
     with stop_on_ctrl_c() as stop:
         job = BurnIn(
-            root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=(into, *work_folders)
+            root=LIVE,
+            clock=bench.clock,
+            show=bench.show,
+            stop=stop,
+            work_folders=(into, *work_folders),
+            grants=grants,
         )
         ending = burn_in_unit(UnitFolder(into), chosen, job)
     conclude(into, ending, bench, json=json)

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from shipworthy.jobs.ground import Grant
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.inspection import Items, Observation
 from shipworthy.model.plan import Plan
@@ -44,6 +45,7 @@ class RunRequest:
     answers: a file of inspection answers. ask: asks a
     person at the terminal; None where nobody is there. burn_in_anyway: burn in though something differs
     already. work_folders: folders on further drives that the storage load may write to.
+    grants: what that person allows with whole drives, by the serials that were typed.
     seal_unanswered: seal (as a hold) though inspection items are open. until: the last step to do.
     """
 
@@ -55,6 +57,7 @@ class RunRequest:
     ask: Ask | None = None
     burn_in_anyway: bool = False
     work_folders: tuple[Path, ...] = ()
+    grants: tuple[Grant, ...] = ()
     seal_unanswered: bool = False
     until: str = "seal"
     root: Root = LIVE

@@ -13,7 +13,7 @@ from shipworthy.model.words import Ending
 class Mark(Record):
     """A moment worth a mark in a drawing: an interruption, a wrong result, a complaint.
 
-    t_s: s since the burn-in began. code: of the sentence that tells it in the report (`handover.mark.<code>`).
+    t_s: s since the burn-in began. code: of the sentence that tells it in the report, below `handover.mark`.
     what: whom or what it speaks of, as the log names it; empty if nothing. times: how often it came within
     this moment.
     """

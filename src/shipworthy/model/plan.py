@@ -39,7 +39,7 @@ class LoadRequest(Record):
 
     load: Identifier
     variant: str = ""
-    memory_share: Share = 0.5
+    memory_share: Share = 0.85
     memory_cap_bytes: Annotated[int, msgspec.Meta(ge=0)] = 0  # 0: no cap of the plan's
     write_budget_bytes: Annotated[int, msgspec.Meta(ge=0)] = 0
     size: Annotated[int, msgspec.Meta(ge=0)] = 0  # 0: the load's own default

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import devices, list_columns
-from shipworthy.model.base import Trouble, values
+from shipworthy.model.base import Scalar, Trouble, values
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.progress import Sink, progress
 from shipworthy.model.reading import Configuration, Tool
@@ -215,6 +215,11 @@ class _Run:
         named = values(step=step.step, index=index)
         self.log.event("step.began", named, seconds_s=step.seconds)
         self._show_step(index, step)
+        self._tell_without_target(step, begin)
+        if step.loads and not begin.children:
+            self.log.event("step.without-target", named)
+            self.log.event("step.ended", named)
+            return "", False
         over = self._attend(hearing, step, begin)
         if over.code:
             self.log.event("step.cut-short", named, why=over.code)
@@ -222,6 +227,14 @@ class _Run:
             self.log.event("step.ended", named)
         self._see_configuration(hearing, step)
         return over.code, over.failed
+
+    def _tell_without_target(self, step: PlanStep, begin: Begin) -> None:
+        at_work = {child.job.load for child in begin.children}
+        for request in step.loads:
+            if request.load not in at_work:
+                named: dict[str, Scalar] = {"step": step.step, "load": request.load}
+                self.log.event("load.without-target", values(**named))
+                self.show(progress("load.without-target", **named))
 
     def _show_step(self, index: int, step: PlanStep) -> None:
         self.show(

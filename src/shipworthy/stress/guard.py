@@ -263,13 +263,13 @@ class Guard:
             self._resume(step, silent, now_s)
         elif act is Act.STOP and silent is not None:
             label = silent.column.label or silent.column.channel
-            most_s = step.pausing.back_within_s
-            self._limit(step, now_s, "silence", label, silent.silent_s, most_s, Unit.SECONDS, Origin.SHOP)
+            silent_s, most_s = step.pausing.stood_still_s(now_s), step.pausing.back_within_s
+            self._limit(step, now_s, "silence", label, silent_s, most_s, Unit.SECONDS, Origin.SHOP)
 
     def _resume(self, step: Step, silent: Silent | None, now_s: float) -> None:
         """The time that the loads stood still is not the step's. They are told before they wake."""
         paused_s = step.pausing.paused_s(now_s)
-        step.pausing.end()
+        step.pausing.end(now_s)
         step.until_s += paused_s
         step.overdue_s += paused_s
         for running in step.loads:
@@ -320,7 +320,7 @@ class Guard:
         if not step.stop_code:
             step.stop_code, step.kill_at_s = code, now_s + grace_s
             if step.pausing.paused:
-                step.pausing.end()
+                step.pausing.end(now_s)
                 _signal_all(step.loads, signal.SIGCONT)  # what stands still hears no SIGTERM
             _signal_all(step.loads, signal.SIGTERM)
 

@@ -16,6 +16,7 @@ from shipworthy.model.base import Record
 from shipworthy.stress.wire import Message, Ping, read_message
 
 LOST_S = 5.0  # the guard pings each second
+DEAF_S = 2.0  # we were stopped or kept waiting ourselves: what the guard said meanwhile is yet to be heard
 END_S = 5.0
 KEPT_ERROR_BYTES = 4000
 
@@ -30,7 +31,7 @@ class GuardHandle:
     def __init__(self) -> None:
         self._messages: queue.Queue[Message] = queue.Queue()
         self._errors = b""
-        self._heard_s = time.monotonic()
+        self._heard_s = self._asked_s = time.monotonic()
         self._process = subprocess.Popen(
             [sys.executable, "-m", "shipworthy.stress.guard", str(os.getpid())],
             stdin=subprocess.PIPE,
@@ -61,7 +62,11 @@ class GuardHandle:
 
     def next(self, timeout_s: float) -> Message | None:
         """Return the next message; None after the timeout. Raises GuardLost when it died or fell silent."""
-        if time.monotonic() - self._heard_s > LOST_S:
+        now_s = time.monotonic()
+        if now_s - self._asked_s > DEAF_S:
+            self._heard_s = now_s
+        self._asked_s = now_s
+        if now_s - self._heard_s > LOST_S:
             raise GuardLost(f"no word for {LOST_S:.0f} s")
         try:
             return self._messages.get(timeout=timeout_s)

@@ -155,14 +155,20 @@ class Attending:
         if isinstance(message, StepOver):
             self._hearing.end()
             return message
-        if isinstance(message, Said) and message.code == "load.ready":
+        if isinstance(message, Said):
+            self._heed(message)
+        self._tick()
+        return None
+
+    def _heed(self, said: Said) -> None:
+        if said.code == "load.ready":
             self._getting_ready -= 1
             if not self._getting_ready:
                 self._began_s = self._hearing.log.t_s()
                 self._hearing.guard.order(Go())
                 self._hearing.log.event("step.under-load", values(step=self._step.step))
-        self._tick()
-        return None
+        elif said.code == "loads.resumed" and self._began_s is not None:
+            self._began_s += next(float(v.value) for v in said.values if v.name == "paused_s")
 
     def _tick(self) -> None:
         """Tell how it goes: each load, the hottest, and last the step as a whole: it closes the picture."""

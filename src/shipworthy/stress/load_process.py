@@ -101,7 +101,7 @@ class Limits:
 
 
 class Words:
-    """What the guard says down a pipe, as it comes; also to a process that was stopped and goes on."""
+    """What the guard says down a pipe, as it comes."""
 
     def __init__(self, descriptor: int) -> None:
         self._descriptor, self._rest = descriptor, b""
@@ -126,7 +126,6 @@ class Shift:
         self._load, self._child, self._job, self._speak = load, child, child.job, speak
         self._words, self._monotonic_s = words, monotonic_s
         self._rhythm = Rhythm(child.job.request.intensity, child.job.request.pulse_hz)
-        self._paused_s = 0.0
         self._until_s = 0.0
         self._limits = Limits()
         self._tally = Tally()
@@ -142,15 +141,14 @@ class Shift:
             self._say("load.ready", values(prepared_s=round(self._monotonic_s() - opened_s, 3)))
             at_s = self._await_word()
             self._until_s = at_s + seconds * self._child.end_share
-            self._sleep_until(at_s + seconds * self._child.begin_share)
+            self._sleep_until(work, at_s + seconds * self._child.begin_share)
             self._reported_s = self._monotonic_s()
-            while not self.stopping and (now_s := self._monotonic_s()) < self._until_s:
-                self._heed(work)
+            while self._goes_on(work):
+                now_s = self._monotonic_s()
                 if (rest_s := self._rhythm.rest_s(now_s)) > 0:
-                    time.sleep(min(rest_s, self._until_s - now_s))
+                    time.sleep(max(0.0, min(rest_s, self._until_s - now_s)))
                 else:
                     self._piece(work)
-            self._heed(work)
             self._report(work)
         finally:
             work.close()
@@ -163,45 +161,52 @@ class Shift:
                     return word.at_s
         return self._monotonic_s()
 
-    def _sleep_until(self, begin_s: float) -> None:
+    def _sleep_until(self, work: Work, begin_s: float) -> None:
         while not self.stopping and (left_s := begin_s - self._monotonic_s()) > 0:
             time.sleep(min(left_s, WAIT_S))
+            paused_s = self._stood_still(work)
+            self._until_s += paused_s
+            begin_s += paused_s
+
+    def _goes_on(self, work: Work) -> bool:
+        """Whether there is time left, by all that was heard: a pause may have moved the end."""
+        self._until_s += self._stood_still(work)
+        return not self.stopping and self._monotonic_s() < self._until_s
 
     def _piece(self, work: Work) -> None:
-        self._bare(work)
-        self._add(work.block())
+        if self._limits.due() and (bare := work.bare_block()) is not None:
+            self._add_bare(self._without_pause(work, bare))
+        self._add(self._without_pause(work, work.block()))
         for note in work.notes():
             self._say(note.code, note.values)
         if self._monotonic_s() - self._reported_s >= REPORT_S:
             self._report(work)
 
-    def went_on(self) -> None:
-        """After SIGCONT: what stood still counts neither as work nor as the step's time."""
+    def _without_pause(self, work: Work, block: Block) -> Block:
+        """Return a block without the time in which the process stood still: the guard told of that before
+        it let it go on, so the word is there."""
+        paused_s = self._stood_still(work)
+        self._until_s += paused_s
+        if not 0 < paused_s < block.seconds:  # a longer pause fell between two blocks
+            return block
+        return msgspec.structs.replace(block, seconds=block.seconds - paused_s)
+
+    def _stood_still(self, work: Work) -> float:
+        """Heed what was said since the last call; return for how long the process stood still in between."""
+        paused_s = 0.0
         for word in self._words.heard():
             if isinstance(word, Paused):
-                self._pause(word)
-
-    def _pause(self, paused: Paused) -> None:
-        self._paused_s += paused.seconds
-        self._until_s += paused.seconds
-
-    def _heed(self, work: Work) -> None:
-        for word in self._words.heard():
-            if isinstance(word, Paused):
-                self._pause(word)
+                paused_s += word.seconds
             elif isinstance(word, Again) and (answer := work.again(word.round)) is not None:
                 job = self._job
                 self._speak(Answered(load=job.load, target=job.target, answer=answer, again=True))
+        return paused_s
 
-    def _bare(self, work: Work) -> None:
-        if self._limits.due() and (bare := work.bare_block()) is not None:
-            self._limits.add(bare, bare.unit_of_work or self._load.about.unit_of_work)
-            self._tally.written_bytes += bare.written_bytes
+    def _add_bare(self, bare: Block) -> None:
+        self._limits.add(bare, bare.unit_of_work or self._load.about.unit_of_work)
+        self._tally.written_bytes += bare.written_bytes
 
     def _add(self, block: Block) -> None:
-        if self._paused_s:
-            seconds, self._paused_s = max(1e-6, block.seconds - self._paused_s), 0.0
-            block = msgspec.structs.replace(block, seconds=seconds)
         for answer in block.answers:
             self._speak(Answered(load=self._job.load, target=self._job.target, answer=answer))
         unit = block.unit_of_work or self._load.about.unit_of_work
@@ -287,7 +292,6 @@ def main() -> int:
             shift.stopping = True
 
         signal.signal(signal.SIGTERM, stop)
-        signal.signal(signal.SIGCONT, lambda _number, _frame: shift.went_on())
         shift.work_for(float(sys.argv[2]))
     except Trouble as trouble:
         give_up("load.could-not", str(trouble))

@@ -87,7 +87,8 @@ def splitmix64(state: int) -> int:
     z = (state + 0x9E37_79B9_7F4A_7C15) & ALL_ONES
     z = (z ^ z >> 30) * 0xBF58_476D_1CE4_E5B9 & ALL_ONES
     z = (z ^ z >> 27) * 0x94D0_49BB_1331_11EB & ALL_ONES
-    return z ^ z >> 31
+    mixed: int = z ^ z >> 31
+    return mixed
 
 
 def _word(kind: Kind, number: int, index: int) -> int:
