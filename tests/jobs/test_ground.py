@@ -16,6 +16,8 @@ from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.reading import Reading
 from shipworthy.model.time import PretendClock
 from shipworthy.model.words import PartKind, WholeDrive
+from shipworthy.stress.loads import storage_budget
+from shipworthy.stress.protocol import Drive
 from tests.jobs.test_ledger import NVME, SATA, STOP, attempt, report, start
 from tests.machine import recorded
 
@@ -55,6 +57,19 @@ def test_the_steps_that_are_left_share_what_is_left() -> None:
 
 def test_left_for_the_last_step_is_all_that_is_left() -> None:
     assert left_bytes(1000, 800, plan(100, 0, 300), 2) == 200
+
+
+def test_a_small_drive_has_something_left_for_dozens_of_attempts() -> None:
+    """A plan that would write the whole of a stick, twice an attempt."""
+    asked, capacity, written = plan(8 * 2**30, 16 * 2**30), 16 * 10**9, 0
+    for number in range(60):
+        share = left_bytes(budget_bytes(capacity), written, asked, 0)
+        drive = Drive(place="p", serial="s", capacity_bytes=capacity, write_left_bytes=share)
+        steps = [storage_budget.budget_bytes(step.loads[0], drive) for step in asked.steps]
+        assert min(steps) >= MIB
+        written += sum(steps)
+        assert written <= capacity * 15 // 16 or number > 0
+    assert written <= capacity
 
 
 def test_each_drive_has_left_what_no_attempt_has_written(

@@ -376,9 +376,14 @@ def test_what_a_drive_has_left_bounds_the_plans_budget() -> None:
 
     assert budget_bytes(request, None) == left(None) == 1000 * MIB
     assert left(5000 * MIB) == 1000 * MIB
-    assert left(1000 * MIB) == 256 * MIB  # the last sixteenth is for files that are written once
-    assert left(100 * MIB + 5) == 100 * MIB
-    assert left(0) == 0
+    assert left(1900 * MIB) == 900 * MIB  # the last sixteenth is for small files that are written once …
+    assert left(1200 * MIB) == 200 * MIB
+    assert left(1000 * MIB + 5) == 62 * MIB  # … each of a sixteenth of what is left of it
+    assert left(5 * MIB) == left(MIB) == MIB
+    assert left(MIB - 1) == left(0) == 0
+    assert budget_bytes(
+        request, Drive(place="p", serial="s", capacity_bytes=10**12, write_left_bytes=10**10)
+    ) == (256 * MIB)
 
 
 def test_a_drive_without_any_budget_left_is_said_in_one_sentence(work_folder: Path) -> None:

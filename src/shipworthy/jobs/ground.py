@@ -14,6 +14,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.plan import Plan
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import PartKind, WholeDrive
+from shipworthy.stress.loads.storage_budget import KEPT_SHARE
 from shipworthy.stress.protocol import Drive, Ground
 
 ENDURANCE_CAPACITIES = 600
@@ -78,7 +79,8 @@ def serial_of(part: Part) -> str:
 
 
 def left_bytes(budget_bytes: int, written_bytes: int, plan: Plan, steps_ended: int) -> int:
-    """Return what each step may write at most."""
+    """Return what each step may write at most: all that is left, or an even part where the plan would write
+    into the share of the budget that is kept (`stress.loads.storage_budget`)."""
     left = max(0, budget_bytes - written_bytes)
     wanted = [
         request.write_budget_bytes
@@ -86,7 +88,7 @@ def left_bytes(budget_bytes: int, written_bytes: int, plan: Plan, steps_ended: i
         for request in step.loads
         if request.load == STORAGE and request.write_budget_bytes
     ]
-    return left if sum(wanted) <= left else left // len(wanted)
+    return left if sum(wanted) <= left - budget_bytes // KEPT_SHARE else left // max(1, len(wanted))
 
 
 def _drive(part: Part, written_bytes: int, whole: WholeDrive, root: Root, ask: Ask) -> Drive:

@@ -14,14 +14,14 @@ KEPT_FILE_BYTES = 256 * 2**20
 def budget_bytes(request: LoadRequest, drive: Drive | None) -> int:
     """Return what may be written in this step: the plan's budget, or what the drive's own has left if less.
 
-    From the last sixteenth of the drive's budget only a small file is written, once: what is left is kept so
-    that many later steps still have something to read.
+    The last sixteenth of the drive's budget is kept: from it only a small file is written, once, of a
+    sixteenth of what is left at most, so that there is always something to read in later steps.
     """
     if drive is None or drive.write_left_bytes is None:
         return request.write_budget_bytes
-    most = min(request.write_budget_bytes, drive.write_left_bytes)
-    if drive.write_left_bytes <= drive.capacity_bytes // KEPT_SHARE:
-        most = min(most, KEPT_FILE_BYTES)
+    left_bytes, kept_bytes = drive.write_left_bytes, drive.capacity_bytes // KEPT_SHARE
+    small_bytes = min(KEPT_FILE_BYTES, max(PIECE_BYTES, left_bytes // KEPT_SHARE))
+    most = min(request.write_budget_bytes, left_bytes, max(left_bytes - kept_bytes, small_bytes))
     return most // PIECE_BYTES * PIECE_BYTES
 
 
