@@ -266,15 +266,16 @@ class MarchLoad:
     about = About(
         stresses="memory modules, their wiring and the memory controller",
         verifies=(
-            "every word after every read of a march (C−, or SS), with 7 data backgrounds in turn; as the "
+            "every word after every read of a march (C−, or SS), with 10 data backgrounds in turn; as the "
             "variant patterns also five patterns and their complements, written, left alone and verified"
         ),
         slips_through=(
             "March C− finds every stuck-at, transition and address fault, and inversion, idempotent and "
-            "state coupling faults between cells as the program sees them; SS also those that only a second "
-            "read or a repeated write shows, as far as caches let them reach the cells. Not found: faults "
-            "that need the cells' physical order, which no program can choose, what needs longer pauses, "
-            "and memory that others hold"
+            "state coupling faults between cells as the program sees them, once all backgrounds have had "
+            "their round; SS also those that only a second read or a repeated write shows, as far as caches "
+            "let them reach the cells. Not surely found: faults that need the cells' physical order, which "
+            "no program can choose, couplings between the parts of two threads, which are walked side by "
+            "side, what needs longer pauses, and memory that others hold"
         ),
         unit_of_work="bytes passed over",
         limit="the C library's memmove of one half of the same memory over the other, between two rounds",

@@ -4,8 +4,8 @@ One cache line (64 bytes, eight words: what a memory module transfers in one bur
 element before the next line is touched, in the element's direction; elements are never fused. Loads and
 stores are volatile to the compiler: two reads in a row are two loads. Vectors are given to it as such,
 because a loop that also keeps what was wrong does not vectorise by itself. Lines are aligned, and slices are
-whole lines. The line 4 KiB ahead is fetched (`trials.md` 9), for writing where the element writes: that moves
-data into the caches sooner and is no operation of the march.
+whole lines. The line 4 KiB ahead is fetched, for writing where the element writes: that moves data into the
+caches sooner and is no operation of the march.
 
 `notes` takes rows of the first wrong words: index, expected, found, and what two more reads gave that went
 past the caches (where the processor is known to have an instruction for it). Every kernel returns how many
@@ -68,33 +68,35 @@ def _pointer(context: Any, builder: Any, kind: Any, array: Any, index: Any, to: 
     return builder.bitcast(builder.gep(data, [index]), to.as_pointer())
 
 
-def _spread(builder: Any, value: Any) -> Any:
-    """Return the value in all eight words of a line."""
+def _spread(builder: Any, value: Any, turned: Any) -> Any:
+    """Return a line with the value in all its words, and its complement where a bit of `turned` is set."""
     none = ir.Constant(_LINE, ir.Undefined)
     first = builder.insert_element(none, value, ir.Constant(_I32, 0))
     places = ir.Constant(ir.VectorType(_I32, WORDS), [0] * WORDS)
-    return builder.shuffle_vector(first, none, places)
+    mask = builder.sext(builder.bitcast(turned, ir.VectorType(ir.IntType(1), WORDS)), _LINE)
+    return builder.xor(builder.shuffle_vector(first, none, places), mask)
 
 
-def _compare(context, builder, signature, args, want):
+def _compare(context, builder, signature, args, want, seen_at):
     """Load the line; keep it in `seen` if it is not as wanted; return a bit for each word that differs."""
     line = _load(builder, _pointer(context, builder, signature.args[0], args[0], args[1]), _ALIGN_BYTES)
     differing = builder.bitcast(builder.icmp_unsigned("!=", line, want), _I8)
     wrong = builder.icmp_unsigned("!=", differing, ir.Constant(_I8, 0))
     with builder.if_then(wrong, likely=False):
-        kept = _pointer(context, builder, signature.args[3], args[3], ir.Constant(_U64, 0))
+        seen, kind = args[seen_at], signature.args[seen_at]
+        kept = _pointer(context, builder, kind, seen, ir.Constant(_U64, 0))
         builder.store(line, kept, align=WORDS)
     return differing
 
 
 @intrinsic
-def differs(typing_context, memory, index, want, seen):
-    """Read a line whose words should all be `want`."""
+def differs(typing_context, memory, index, want, turned, seen):
+    """Read a line whose words should be `want`, or its complement where a bit of `turned` is set."""
 
     def generate(context, builder, signature, args):
-        return _compare(context, builder, signature, args, _spread(builder, args[2]))
+        return _compare(context, builder, signature, args, _spread(builder, args[2], args[3]), 4)
 
-    return types.uint8(memory, types.uint64, types.uint64, seen), generate
+    return types.uint8(memory, types.uint64, types.uint64, types.uint8, seen), generate
 
 
 @intrinsic
@@ -103,7 +105,7 @@ def differs_from(typing_context, memory, index, wanted, seen, at):
 
     def generate(context, builder, signature, args):
         pointer = _pointer(context, builder, signature.args[2], args[2], args[4])
-        return _compare(context, builder, signature, args, builder.load(pointer, align=WORDS))
+        return _compare(context, builder, signature, args, builder.load(pointer, align=WORDS), 3)
 
     return types.uint8(memory, types.uint64, wanted, seen, types.uint64), generate
 
@@ -119,13 +121,13 @@ def _store(context, builder, signature, args, line, past_caches=False):
 
 
 @intrinsic
-def put(typing_context, memory, index, value):
+def put(typing_context, memory, index, value, turned):
     """Write a line."""
 
     def generate(context, builder, signature, args):
-        return _store(context, builder, signature, args, _spread(builder, args[2]))
+        return _store(context, builder, signature, args, _spread(builder, args[2], args[3]))
 
-    return types.void(memory, types.uint64, types.uint64), generate
+    return types.void(memory, types.uint64, types.uint64, types.uint8), generate
 
 
 @intrinsic
@@ -140,13 +142,14 @@ def put_line(typing_context, memory, index, values, at):
 
 
 @intrinsic
-def _put_past_caches(typing_context, memory, index, value):
+def _put_past_caches(typing_context, memory, index, value, turned):
     """Write a line without reading it into the caches first (LLVM's `nontemporal`)."""
 
     def generate(context, builder, signature, args):
-        return _store(context, builder, signature, args, _spread(builder, args[2]), past_caches=True)
+        line = _spread(builder, args[2], args[3])
+        return _store(context, builder, signature, args, line, past_caches=True)
 
-    return types.void(memory, types.uint64, types.uint64), generate
+    return types.void(memory, types.uint64, types.uint64, types.uint8), generate
 
 
 def _instruction(builder, name, takes):
@@ -212,99 +215,103 @@ def note_words(memory, line, differing, wanted, seen, notes, wrong):
     return wrong
 
 
-@njit("int64(uint64[::1], uint64, uint8, uint64, uint64[::1], uint64[:,::1], int64)",
+@njit("int64(uint64[::1], uint64, uint8, uint64, uint8, uint64[::1], uint64[:,::1], int64)",
       nogil=True, cache=CACHED)  # fmt: skip
-def _note(memory, line, differing, want, seen, notes, wrong):
-    return note_words(memory, line, differing, np.full(WORDS, want, np.uint64), seen, notes, wrong)
+def _note(memory, line, differing, want, turned, seen, notes, wrong):
+    wanted = np.full(WORDS, want, np.uint64)
+    for place in range(WORDS):
+        if turned >> place & 1:
+            wanted[place] = ~want
+    return note_words(memory, line, differing, wanted, seen, notes, wrong)
 
 
-@njit("int64(uint64[::1], uint64)", nogil=True, cache=CACHED)
-def write(memory, value):
+@njit("int64(uint64[::1], uint64, uint8)", nogil=True, cache=CACHED)
+def write(memory, value, turned):
     """(w): upwards. The order matters to no march that begins so."""
     line, end = _NONE, uint64(memory.size)
     while line < end:
-        _put_past_caches(memory, line, value)
+        _put_past_caches(memory, line, value, turned)
         line += _STEP
     return 0
 
 
-@njit("int64(uint64[::1], uint64, uint64[:,::1])", nogil=True, cache=CACHED)
-def read(memory, want, notes):
+@njit("int64(uint64[::1], uint64, uint8, uint64[:,::1])", nogil=True, cache=CACHED)
+def read(memory, want, turned, notes):
     """(r): upwards."""
     wrong, seen = 0, np.empty(WORDS, np.uint64)
     line, end = _NONE, uint64(memory.size)
     while line < end:
         fetch_to_read(memory, line + _AHEAD)
-        differing = differs(memory, line, want, seen)
+        differing = differs(memory, line, want, turned, seen)
         if differing != _RIGHT:
-            wrong = _note(memory, line, differing, want, seen, notes, wrong)
+            wrong = _note(memory, line, differing, want, turned, seen, notes, wrong)
         line += _STEP
     return wrong
 
 
-@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
-def read_write_up(memory, want, value, notes):
+@njit("int64(uint64[::1], uint64, uint64, uint8, uint64[:,::1])", nogil=True, cache=CACHED)
+def read_write_up(memory, want, value, turned, notes):
     """^(r,w)"""
     wrong, seen = 0, np.empty(WORDS, np.uint64)
     line, end = _NONE, uint64(memory.size)
     while line < end:
         fetch_to_write(memory, line + _AHEAD)
-        differing = differs(memory, line, want, seen)
+        differing = differs(memory, line, want, turned, seen)
         if differing != _RIGHT:
-            wrong = _note(memory, line, differing, want, seen, notes, wrong)
-        put(memory, line, value)
+            wrong = _note(memory, line, differing, want, turned, seen, notes, wrong)
+        put(memory, line, value, turned)
         line += _STEP
     return wrong
 
 
-@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
-def read_write_down(memory, want, value, notes):
+@njit("int64(uint64[::1], uint64, uint64, uint8, uint64[:,::1])", nogil=True, cache=CACHED)
+def read_write_down(memory, want, value, turned, notes):
     """v(r,w)"""
     wrong, seen = 0, np.empty(WORDS, np.uint64)
     line = uint64(memory.size)
     while line > _NONE:
         line -= _STEP
         fetch_to_write(memory, line - _AHEAD)
-        differing = differs(memory, line, want, seen)
+        differing = differs(memory, line, want, turned, seen)
         if differing != _RIGHT:
-            wrong = _note(memory, line, differing, want, seen, notes, wrong)
-        put(memory, line, value)
+            wrong = _note(memory, line, differing, want, turned, seen, notes, wrong)
+        put(memory, line, value, turned)
     return wrong
 
 
-@njit("int64(uint64[::1], uint64, uint64, uint64, uint64[::1], uint64[:,::1], int64)",
+@njit("int64(uint64[::1], uint64, uint64, uint64, uint8, uint64[::1], uint64[:,::1], int64)",
       nogil=True, cache=CACHED)  # fmt: skip
-def _two_reads_write_read_write(memory, line, want, value, seen, notes, wrong):
+def _two_reads_write_read_write(memory, line, want, value, turned, seen, notes, wrong):
     """(r,r,w,r,w) on one line: the first write repeats what is there, the second turns it round."""
     for turn in range(3):
         if turn == 2:
-            put(memory, line, want)
-        differing = differs(memory, line, want, seen)
+            put(memory, line, want, turned)
+        differing = differs(memory, line, want, turned, seen)
         if differing != _RIGHT:
-            wrong = _note(memory, line, differing, want, seen, notes, wrong)
-    put(memory, line, value)
+            wrong = _note(memory, line, differing, want, turned, seen, notes, wrong)
+    put(memory, line, value, turned)
     return wrong
 
 
-@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
-def read_read_write_read_write_up(memory, want, value, notes):
+@njit("int64(uint64[::1], uint64, uint64, uint8, uint64[:,::1])", nogil=True, cache=CACHED)
+def read_read_write_read_write_up(memory, want, value, turned, notes):
     """^(r,r,w,r,w)"""
     wrong, seen = 0, np.empty(WORDS, np.uint64)
     line, end = _NONE, uint64(memory.size)
     while line < end:
         fetch_to_write(memory, line + _AHEAD)
-        wrong = _two_reads_write_read_write(memory, line, want, value, seen, notes, wrong)
+        wrong = _two_reads_write_read_write(memory, line, want, value, turned, seen, notes, wrong)
         line += _STEP
     return wrong
 
 
-@njit("int64(uint64[::1], uint64, uint64, uint64[:,::1])", nogil=True, cache=CACHED)
-def read_read_write_read_write_down(memory, want, value, notes):
+@njit("int64(uint64[::1], uint64, uint64, uint8, uint64[:,::1])", nogil=True, cache=CACHED)
+def read_read_write_read_write_down(memory, want, value, turned, notes):
     """v(r,r,w,r,w)"""
     wrong, seen = 0, np.empty(WORDS, np.uint64)
     line = uint64(memory.size)
     while line > _NONE:
         line -= _STEP
         fetch_to_write(memory, line - _AHEAD)
-        wrong = _two_reads_write_read_write(memory, line, want, value, seen, notes, wrong)
+        wrong = _two_reads_write_read_write(memory, line, want, value, turned, seen, notes, wrong)
     return wrong

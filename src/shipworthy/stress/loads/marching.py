@@ -15,6 +15,8 @@ MARCH_SS = "*(w0); ^(r0,r0,w0,r0,w1); ^(r1,r1,w1,r1,w0); v(r0,r0,w0,r0,w1); v(r1
 """Hamdioui, van de Goor, Rodgers 2002."""
 
 WORD_BITS = 64
+LINE_WORDS = 8
+"""Words that get an element's operations together: a cache line, by which the program's march walks."""
 ALL_ONES = 2**WORD_BITS - 1
 
 
@@ -54,21 +56,48 @@ def passes(elements: tuple[Element, ...]) -> int:
     return sum(len(element.operations) for element in elements)
 
 
-def backgrounds(bits: int = WORD_BITS) -> tuple[int, ...]:
-    """Return the data backgrounds for words: zeros, then halves, quarters … down to every other bit.
+@dataclass(frozen=True)
+class Background:
+    """What the table's 0 stands for. word: in each word. turned: as bits, the words of a line that hold its
+    complement."""
 
-    log2(w) + 1 of them for words of w bits, so that every two bits of a word differ in one of them
-    (van de Goor 1991): faults between the bits of one word need that.
+    word: int = 0
+    turned: int = 0
+
+    def at(self, index: int) -> int:
+        """Return the word at an index of the memory."""
+        return self.word ^ ALL_ONES if self.turned >> index % LINE_WORDS & 1 else self.word
+
+    def __str__(self) -> str:
+        turned = [str(place) for place in range(LINE_WORDS) if self.turned >> place & 1]
+        told = f", turned round in the words {' '.join(turned)} of each line" if turned else ""
+        return f"0x{self.word:016x}{told}"
+
+
+def backgrounds() -> tuple[Background, ...]:
+    """Return the data backgrounds for a line: zeros, then halves, quarters … down to every other bit.
+
+    A march over cells of w bits needs log2(w) + 1 of them, so that every two bits of a cell differ in one
+    (van de Goor 1991): faults between the bits of one cell need that. A line of 512 bits gets an element's
+    operations at once, so it is the cell here: 10, of which three part the words of a line.
     """
-    found, width = [0], bits // 2
-    while width:
-        found.append(sum(1 << bit for bit in range(bits) if bit // width % 2))
-        width //= 2
-    return tuple(found)
+    by_word = (Background(turned=sum(parting(LINE_WORDS, width))) for width in (4, 2, 1))
+    by_bit = (Background(sum(parting(WORD_BITS, width))) for width in (32, 16, 8, 4, 2, 1))
+    return (Background(), *by_bit, *by_word)
 
 
-def run_march(elements: tuple[Element, ...], memory: MutableSequence[int], background: int = 0) -> int:
-    """Run a march on any memory, one cell at a time, and return how many reads were wrong.
+def parting(bits: int, width: int) -> Iterator[int]:
+    """Yield the bits of every other group of so many."""
+    return (1 << bit for bit in range(bits) if bit // width % 2)
+
+
+ZEROS = Background()
+
+
+def run_march(
+    elements: tuple[Element, ...], memory: MutableSequence[int], background: Background = ZEROS
+) -> int:
+    """Run a march on any memory, one word at a time, and return how many reads were wrong.
 
     The reference that the fast kernels are held against, and what the fault simulation runs on.
     """
@@ -76,7 +105,7 @@ def run_march(elements: tuple[Element, ...], memory: MutableSequence[int], backg
     for element in elements:
         for address in _addresses(element, len(memory)):
             for operation in element.operations:
-                value = background ^ ALL_ONES if operation.inverted else background
+                value = background.at(address) ^ (ALL_ONES if operation.inverted else 0)
                 if operation.writes:
                     memory[address] = value
                 else:

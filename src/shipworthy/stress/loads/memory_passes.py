@@ -11,6 +11,7 @@ from shipworthy.stress.loads.marching import (
     ALL_ONES,
     MARCH_C_MINUS,
     MARCH_SS,
+    Background,
     Direction,
     Element,
     Operation,
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 
     Words = NDArray[np.uint64]
 
-Kernel = Callable[["Words", int, "Words"], int]
+Kernel = Callable[["Words", Background, "Words"], int]
 
 C_MINUS, SS, PATTERNS = "march-c-minus", "march-ss", "patterns"
 SEQUENCES = {C_MINUS: MARCH_C_MINUS, SS: MARCH_SS, PATTERNS: MARCH_C_MINUS}
@@ -74,13 +75,13 @@ def march_pass(sequence: str, at: int, number: int) -> Pass:
     element, background = parse_march(sequence)[at], backgrounds()[number % len(backgrounds())]
     kernel = kernel_of(element)
 
-    def expected(_index: int) -> int:
+    def expected(index: int) -> int:
         read = next(operation for operation in parse_march(sequence)[at].operations if not operation.writes)
-        return backgrounds()[number % len(backgrounds())] ^ (ALL_ONES if read.inverted else 0)
+        return backgrounds()[number % len(backgrounds())].at(index) ^ (ALL_ONES if read.inverted else 0)
 
     return Pass(
         element=str(element),
-        told=f"background 0x{background:016x}",
+        told=f"background {background}",
         reads=sum(not operation.writes for operation in element.operations),
         operations=len(element.operations),
         down=element.direction is Direction.DOWN,
@@ -120,18 +121,22 @@ def kernel_of(element: Element) -> Kernel:
     """Return the compiled loop of an element. Raises ValueError for an element that none was made for."""
     from shipworthy.stress.loads import march_kernels as kernels
 
-    def value(operation: Operation, background: int) -> Any:
+    def value(operation: Operation, background: Background) -> Any:
         import numpy as np
 
-        return np.uint64(background ^ ALL_ONES if operation.inverted else background)
+        return np.uint64(background.word ^ ALL_ONES if operation.inverted else background.word)
 
     shape = "".join("w" if operation.writes else "r" for operation in element.operations)
     first, last = element.operations[0], element.operations[-1]
     down = element.direction is Direction.DOWN
     if shape == "w":
-        return lambda words, background, notes: int(kernels.write(words, value(first, background)))
+        return lambda words, background, notes: int(
+            kernels.write(words, value(first, background), background.turned)
+        )
     if shape == "r":
-        return lambda words, background, notes: int(kernels.read(words, value(first, background), notes))
+        return lambda words, background, notes: int(
+            kernels.read(words, value(first, background), background.turned, notes)
+        )
     if shape == "rw":
         loop = kernels.read_write_down if down else kernels.read_write_up
     elif shape == "rrwrw" and all(o.inverted == first.inverted for o in element.operations[:-1]):
@@ -139,5 +144,5 @@ def kernel_of(element: Element) -> Kernel:
     else:
         raise ValueError(f"no loop was made for the element {element}")
     return lambda words, background, notes: int(
-        loop(words, value(first, background), value(last, background), notes)
+        loop(words, value(first, background), value(last, background), background.turned, notes)
     )
