@@ -16,6 +16,7 @@ from shipworthy.model.base import Record
 from shipworthy.stress.wire import Message, Ping, read_message
 
 LOST_S = 5.0  # the guard pings each second
+START_S = 60.0  # in which its first word has to come: from a slow stick, Python alone may take many seconds
 DEAF_S = 2.0  # we were stopped or kept waiting ourselves: what the guard said meanwhile is yet to be heard
 END_S = 5.0
 KEPT_ERROR_BYTES = 4000
@@ -31,6 +32,7 @@ class GuardHandle:
     def __init__(self) -> None:
         self._messages: queue.Queue[Message] = queue.Queue()
         self._errors = b""
+        self._spoke = False
         self._heard_s = self._asked_s = time.monotonic()
         self._process = subprocess.Popen(
             [sys.executable, "-m", "shipworthy.stress.guard", str(os.getpid())],
@@ -66,8 +68,9 @@ class GuardHandle:
         if now_s - self._asked_s > DEAF_S:
             self._heard_s = now_s
         self._asked_s = now_s
-        if now_s - self._heard_s > LOST_S:
-            raise GuardLost(f"no word for {LOST_S:.0f} s")
+        most_s = LOST_S if self._spoke else START_S
+        if now_s - self._heard_s > most_s:
+            raise GuardLost(f"no word for {most_s:.0f} s")
         try:
             return self._messages.get(timeout=timeout_s)
         except queue.Empty:
@@ -103,7 +106,7 @@ class GuardHandle:
             try:
                 message = read_message(line)
                 if isinstance(message, Ping):  # only the guard pings; its loads may speak without it
-                    self._heard_s = time.monotonic()
+                    self._heard_s, self._spoke = time.monotonic(), True
                 else:
                     self._messages.put(message)
             except msgspec.MsgspecError:
