@@ -25,7 +25,11 @@ key = click.option("--key", type=PATH, help="The bench half's private key.")
 trust = click.option("--trust", type=PATH, help="The list of public keys that you trust.")
 policy = click.option("--policy", type=PATH, help="The shop's policy (default: the shipped one).")
 plan = click.option(
-    "--plan", default=DEFAULT_PLAN, show_default=True, help="A plan's name, or a plan file of the shop's own."
+    "--plan",
+    default=DEFAULT_PLAN,
+    show_default=True,
+    help="A plan's name, or a plan file of the shop's own. Shipped: first-ninety-seconds, two-minutes, "
+    "one-hour, eight-hours, after-a-move, power-cycles and after-a-repair-of-…; docs/how-to/write-a-plan.md.",
 )
 zone = click.option("--zone", help="The shop's time zone (IANA name).")
 answers = click.option("--answers", type=PATH, help="File of inspection answers.")
@@ -98,6 +102,12 @@ def the_policy(path: Path | None) -> tuple[bytes, str]:
 
 def the_plan(name: str) -> Plan:
     """Return a shipped plan by name, or the plan in a file."""
+    from shipworthy.model.base import Trouble
     from shipworthy.stress.plans import read_plan, shipped_names, shipped_plan
 
-    return shipped_plan(name) if name in shipped_names() else read_plan(Path(name))
+    if name in shipped_names():
+        return shipped_plan(name)
+    if not Path(name).exists():
+        known = ", ".join(shipped_names())
+        raise Trouble("no plan has that name, and no file", name, f"Name a plan file, or one of: {known}.")
+    return read_plan(Path(name))

@@ -174,7 +174,10 @@ def _written(rows: Iterable[WriteRow]) -> None:
             else f"; its own write budget leaves {_bytes(row.left_bytes)} to each step"
         )
         _item(f"{_bytes(row.budget_bytes)} to {_drive(row)}{left}")
-    _item("into files of its own without a name, gone with the load" if rows else "nothing")
+    if not rows:
+        _item("nothing")
+    elif not all(row.whole for row in rows):
+        _item("into files of its own without a name, gone with the load")
 
 
 def _drive(row: WriteRow) -> str:
@@ -185,6 +188,8 @@ def _drive(row: WriteRow) -> str:
         return f"what holds {row.folder}: no drive can be told"
     serial = f", serial {row.serial}" if row.serial else ""
     folder = f" (under {row.folder})" if row.folder else ""
+    if row.whole:
+        folder = ", the whole drive from end to end"
     return f"{row.place}{serial}{folder}"
 
 
@@ -209,7 +214,8 @@ def _stop(stop: StopLimit) -> str:
     if stop.value is None:
         return "temperature: what each device names as critical (set by the device)"
     name = stop.label or stop.quantity
-    where = "" if stop.origin is Origin.DEVICE else f", in {stop.stands}"
+    own = (Origin.DEVICE, Origin.TOOL)
+    where = "" if stop.origin in own else f", in {stop.stands}"
     if stop.unit is Unit.BYTES:
         return f"{name} below {_bytes(stop.value, binary=True)}: {stop.stands} ({stop.origin.value})"
     return f"{name} of {quantity_text(stop.value, stop.unit)} or more: set by the {stop.origin.value}{where}"

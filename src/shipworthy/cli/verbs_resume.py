@@ -50,25 +50,32 @@ def resume(
 
 
 def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoReturn:
-    """Read the machine again after a burn-in that has come to its end, say how it ended, and exit.
+    """Read the machine again after a burn-in that has come to its end, say how it ended and what it showed,
+    and exit.
 
     0: completed. 1: ended otherwise. 130: stopped, or waiting for a restart; it can be taken up.
     """
     from shipworthy.cli import show
+    from shipworthy.jobs.first_look import first_look
     from shipworthy.jobs.unit import READING, READING_AFTER, UnitFolder, read_unit
     from shipworthy.machine.root import LIVE
     from shipworthy.model.base import read_record
     from shipworthy.model.reading import Reading
-    from shipworthy.model.words import Ending
+    from shipworthy.model.words import Ending, Outcome
 
     goes_on = ending in (Ending.STOPPED_BY_PERSON, Ending.AWAITING_POWER)
     if not goes_on and not (into / READING_AFTER / "reading.json").exists():
         nonce = read_record(into / READING / "reading.json", Reading).nonce
         read_unit(UnitFolder(into), LIVE, nonce=nonce, clock=bench.clock, under=READING_AFTER)
+    found = [one for one in first_look(into) if one.outcome is not Outcome.CONFORMS] if not goes_on else []
     if json:
-        show.as_json({"ending": ending.value, "folder": str(into)})
+        show.as_json({"ending": ending.value, "folder": str(into), "findings": found})
     elif goes_on:
-        show.say(f"The burn-in is {ending.value}. To go on: `shipworthy burn-in resume --into {into}`.")
+        show.say(f"The burn-in ended: {ending.value}. To go on: `shipworthy burn-in resume --into {into}`.")
     else:
-        show.say(f"The burn-in is {ending.value}; the bench half judges it (`shipworthy take {into}`).")
+        show.say(f"The burn-in ended: {ending.value}. A first look at what it showed:")
+        show.findings(found)
+        if not found:
+            show.say("Nothing differs, and nothing is left open.")
+        show.say(f"The bench half judges it, with order and policy: `shipworthy take {into}`.")
     raise SystemExit(130 if goes_on else 0 if ending is Ending.COMPLETED else 1)

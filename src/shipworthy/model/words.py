@@ -214,6 +214,7 @@ class Origin(StrEnum):
     DEVICE = "device"
     MAKER = "maker's published figure"
     SHOP = "shop's policy"
+    TOOL = "tool's own rule"
 
 
 class VerdictWord(StrEnum):

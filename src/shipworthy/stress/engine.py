@@ -74,6 +74,8 @@ def run_plan(
     """
     check_plan(plan, outside_loads)
     loads = _loads_of(plan, outside_loads)
+    for request in (request for step in plan.steps[first_step:] for request in step.loads):
+        loads[request.load].load.targets(request, ground, root)
     log = SegmentLog(write, clock)
     configuration = read_configuration()
     columns = list_columns(root)
@@ -210,7 +212,10 @@ class _Run:
         try:
             begin = self._begin(step)
         except Trouble as trouble:
-            self.log.event("load.could-not", step=step.step, why=short(trouble))
+            wanted = ", ".join(request.load for request in step.loads)
+            said: dict[str, Scalar] = {"load": wanted, "target": "this machine", "why": short(trouble)}
+            self.log.event("load.could-not", values(step=step.step, **said))
+            self.show(progress("load.could-not", **said))
             return "load.could-not", True
         named = values(step=step.step, index=index)
         self.log.event("step.began", named, seconds_s=step.seconds)

@@ -27,7 +27,7 @@ from shipworthy.machine.root import Root
 from shipworthy.messages import quantity_text
 from shipworthy.model.base import Scalar, values
 from shipworthy.model.words import Origin, Unit
-from shipworthy.stress.limits import TEMPERATURE
+from shipworthy.stress.limits import OVERDUE_S, TEMPERATURE
 from shipworthy.stress.pausing import Act, Pausing
 from shipworthy.stress.watch import Eyes, Silent
 from shipworthy.stress.wire import (
@@ -55,7 +55,6 @@ GRACE_LIMIT_S = 0.3  # from SIGTERM to SIGKILL when a limit is crossed: all is o
 GRACE_PERSON_S = 3.0  # when a person stops the run, a block in hand may be finished and reported
 GO_S = 0.2  # from the word to the beginning, so that it has reached all of them
 PREPARE_S = 180.0  # in which a load has to be ready: to compile its loops, to lock much memory
-OVERDUE_S = 15.0  # after the step's time: to finish a block and to give much memory back
 STUCK_S = 5.0  # after SIGKILL
 BURY_S = 2.0  # for each load, when the engine wants no more
 
@@ -239,7 +238,7 @@ class Guard:
         if not step.stop_code and not step.pausing.paused and now_s > step.overdue_s:
             late_s = now_s - step.until_s
             self._limit(
-                step, now_s, "time", "time over the step's", late_s, OVERDUE_S, Unit.SECONDS, Origin.SHOP
+                step, now_s, "time", "time over the step's", late_s, OVERDUE_S, Unit.SECONDS, Origin.TOOL
             )
 
     def _check_floors(self, step: Step, now_s: float) -> None:
@@ -264,7 +263,7 @@ class Guard:
         elif act is Act.STOP and silent is not None:
             label = silent.column.label or silent.column.channel
             silent_s, most_s = step.pausing.stood_still_s(now_s), step.pausing.back_within_s
-            self._limit(step, now_s, "silence", label, silent_s, most_s, Unit.SECONDS, Origin.SHOP)
+            self._limit(step, now_s, "silence", label, silent_s, most_s, Unit.SECONDS, Origin.TOOL)
 
     def _resume(self, step: Step, silent: Silent | None, now_s: float) -> None:
         """The time that the loads stood still is not the step's. They are told before they wake."""

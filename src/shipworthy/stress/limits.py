@@ -10,6 +10,7 @@ from shipworthy.model.runlog import Column
 from shipworthy.model.words import Origin, Unit
 
 TEMPERATURE = "temperature"
+OVERDUE_S = 60.0  # after a step's time: to finish a long block and to give much memory back
 
 
 class Crossing(Record):

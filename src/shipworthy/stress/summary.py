@@ -14,10 +14,12 @@ from shipworthy.model.facts import Part
 from shipworthy.model.plan import Limit, LoadRequest, Plan, PlanStep
 from shipworthy.model.runlog import Column
 from shipworthy.model.words import Cores, Origin, PartKind, PowerCycle, Unit
-from shipworthy.stress.limits import TEMPERATURE, limits_of, temperature_columns
+from shipworthy.stress.limits import OVERDUE_S, TEMPERATURE, limits_of, temperature_columns
+from shipworthy.stress.pausing import BACK_WITHIN_S
 from shipworthy.stress.plans import takes_memory
 from shipworthy.stress.protocol import Ground
 from shipworthy.stress.registry import find_load
+from shipworthy.stress.silence import SILENT_S
 
 FLOOR_SHARE = 0.5  # of a reserve: loads leave the whole of it alone, the guard stops at half of it
 CAUTIONS = (
@@ -73,7 +75,8 @@ class WriteRow(Record):
     """What may be written to one drive. place: as the reading names it; empty where no machine was asked.
 
     budget_bytes: the plan's, and not more than the drive's own budget leaves. left_bytes: what that, counted
-    over attempts, leaves to each step; None where the drive has none.
+    over attempts, leaves to each step; None where the drive has none. whole: the drive itself is written,
+    and no file on it.
     """
 
     place: str
@@ -81,6 +84,7 @@ class WriteRow(Record):
     folder: str
     budget_bytes: int
     left_bytes: int | None = None
+    whole: bool = False
 
 
 class StepRow(Record):
@@ -201,6 +205,7 @@ def _writes(
                 request.write_budget_bytes, request.write_budget_bytes if left is None else left
             ),
             left_bytes=left,
+            whole=target.drive is not None and not target.work_folder,
         )
         for target in targets
         for left in (target.drive.write_left_bytes if target.drive else None,)
@@ -250,7 +255,23 @@ def _stops(
         )
         for quantity, reserve_bytes in floors
     ]
-    return (*_of_devices(columns), *given, *reserves)
+    return (*_of_devices(columns), *given, *reserves, *(_OWN_RULES if step.loads else ()))
+
+
+_OWN_RULES = tuple(
+    StopLimit(
+        quantity=quantity,
+        value=seconds,
+        unit=Unit.SECONDS,
+        origin=Origin.TOOL,
+        stands="the guard",
+        label=label,
+    )
+    for quantity, seconds, label in (
+        ("silence", BACK_WITHIN_S, f"a required temperature's silence (loads rest after {SILENT_S:.0f} s)"),
+        ("time", OVERDUE_S, "time over a step's"),
+    )
+)
 
 
 def _of_devices(columns: Sequence[Column] | None) -> tuple[StopLimit, ...]:
