@@ -7,13 +7,15 @@ from pathlib import Path
 import msgspec
 import pytest
 
+from shipworthy.jobs import ground as ground_module
 from shipworthy.jobs.ground import Ask, Grant, budget_bytes, ground_for, left_bytes
 from shipworthy.jobs.unit import UnitFolder, read_unit
+from shipworthy.machine.attached import Attached
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Fact
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
-from shipworthy.model.reading import Reading
+from shipworthy.model.reading import Configuration, Reading
 from shipworthy.model.time import PretendClock
 from shipworthy.model.words import PartKind, WholeDrive
 from shipworthy.stress.loads import storage_budget
@@ -113,6 +115,54 @@ def test_a_drive_that_shows_no_serial_is_counted_in_this_attempt_alone(
 def without_serial(part: object) -> object:
     facts: tuple[Fact, ...] = tuple(fact for fact in part.facts if fact.name != "serial")  # type: ignore[attr-defined]
     return msgspec.structs.replace(part, facts=facts)  # type: ignore[type-var]
+
+
+def test_a_drive_in_anothers_place_has_its_own_budget_and_one_more_has_one_too(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    """The reading was taken before; the same drive has been in another unit."""
+    reading, _, places = machine
+    now = recorded.build(tmp_path / "machine")
+    (now / recorded.NVME / "nvme/nvme0/serial").write_text("KD-CHANGED\n")
+    own = attempt(places, tmp_path / "own", start("a"), report(places[NVME], 3 * MIB), STOP)
+    other = tmp_path / "records/unit-1/attempt-001/data"
+    held = Configuration.of({f"storage/{places[SATA]}/serial": "KD-CHANGED"})
+    before = msgspec.structs.replace(start("b"), configuration=held)
+    attempt(places, other, before, report(places[SATA], 10 * MIB), STOP)
+    ground = ground_for(reading, Root(now), Ask(plan(MIB), own, (tmp_path,), tmp_path / "records"))
+    drive = ground.drive_at(places[NVME])
+    assert drive is not None and drive.serial == "KD-CHANGED"
+    assert drive.write_left_bytes == drive.capacity_bytes - 10 * MIB
+    assert NVME not in {one.serial for one in ground.drives}
+
+    fewer = msgspec.structs.replace(
+        reading, parts=tuple(part for part in reading.parts if part.place != places[NVME])
+    )
+    ground = ground_for(fewer, Root(now), Ask(plan(MIB), own, (tmp_path,), tmp_path / "records"))
+    assert ground.drive_at(places[NVME]) == drive
+
+
+def test_what_lies_beside_a_unit_halfs_folder_counts_where_there_are_no_records(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    reading, root, places = machine
+    own = attempt(places, tmp_path / "stick/now", start("a"), report(places[NVME], 3 * MIB), STOP)
+    attempt(places, tmp_path / "stick/before", start("b"), report(places[NVME], 4 * MIB), STOP)
+    attempt(places, tmp_path / "elsewhere/before", start("c"), report(places[NVME], 5 * MIB), STOP)
+    drive = ground_for(reading, root, Ask(plan(MIB), own, (tmp_path,))).drive_at(places[NVME])
+    assert drive is not None and drive.write_left_bytes == drive.capacity_bytes - 7 * MIB
+
+
+def test_a_serial_that_is_typed_must_still_be_there(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reading, _, places = machine
+    other = Attached(places[NVME], "nvme0n1", "KD-CHANGED", 10**12)
+    monkeypatch.setattr(ground_module, "attached_drives", lambda root: (other,))
+    with pytest.raises(Trouble, match=f"another drive is in the place of the drive {NVME}"):
+        ground_for(
+            reading, LIVE, Ask(plan(MIB), tmp_path, (tmp_path,), grants=(Grant(NVME, WholeDrive.READ),))
+        )
 
 
 def test_a_recorded_machine_has_no_drive_to_work_on(

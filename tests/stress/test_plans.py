@@ -227,7 +227,7 @@ def test_a_machine_that_shows_no_heat_has_no_device_that_names_a_limit(tmp_path:
 
 def test_a_drives_own_budget_bounds_what_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     place = "pci:0000:01:00.0/nvme:1"
-    monkeypatch.setattr("shipworthy.stress.loads.storage.drive_holding", lambda root, folder: place)
+    monkeypatch.setattr("shipworthy.stress.loads.storage.drives_holding", lambda root, folder: (place,))
     drive = Drive(place=place, serial="KD-7", capacity_bytes=10**12, write_left_bytes=10**8)
     ground = Ground(work_folders=(str(tmp_path),), drives=(drive,))
     told = summary(shipped_plan("demo-sixty-seconds"), Machine(root=Root(tmp_path), ground=ground))

@@ -357,6 +357,40 @@ def test_a_drive_that_cannot_be_told_is_called_unknown(tmp_path: Path) -> None:
     assert len(LOAD.targets(request, Ground(work_folders=(str(tmp_path), str(tmp_path))), LIVE)) == 1
 
 
+def held_by(monkeypatch: pytest.MonkeyPatch, **places: tuple[str, ...]) -> Ground:
+    """Return the ground of a machine whose folders lie on these drives."""
+    monkeypatch.setattr(storage, "drives_holding", lambda root, folder: places[folder.name])
+    names = sorted({place for several in places.values() for place in several})
+    drives = tuple(
+        Drive(place=name, serial=name, capacity_bytes=10**12, write_left_bytes=number * MIB)
+        for number, name in enumerate(names, 1)
+    )
+    return Ground(work_folders=tuple(f"/{name}" for name in places), drives=drives[:-1])
+
+
+def test_a_file_on_joined_drives_has_the_budget_of_the_one_with_least_left(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    ground = held_by(monkeypatch, joined=("p:3", "p:2"), last=("p:9",))
+    request = LoadRequest(load="storage", write_budget_bytes=FILE_BYTES)
+    joined, last = LOAD.targets(request, ground, LIVE)
+    assert joined.name == "p:3 and p:2" and joined.drive == ground.drive_at("p:2")
+    assert last.name == "p:9" and last.drive is None
+
+
+def test_a_folder_that_shares_a_drive_with_another_or_lies_on_none_is_left_out(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    ground = held_by(
+        monkeypatch, share=(), first=("p:1",), second=("p:1",), joined=("p:1", "p:2"), last=("p:2",)
+    )
+    request = LoadRequest(load="storage", write_budget_bytes=FILE_BYTES)
+    assert [(t.name, t.work_folder) for t in LOAD.targets(request, ground, LIVE)] == [
+        ("p:1", "/first"),
+        ("p:2", "/last"),
+    ]
+
+
 def test_a_request_without_a_write_budget_is_refused() -> None:
     with pytest.raises(Trouble, match="may write 0 bytes only"):
         LOAD.check(LoadRequest(load="storage"))

@@ -7,7 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipworthy.jobs.ledger import STORAGE, attempt_folders, written_by_place, written_by_serial
+from shipworthy.jobs.ledger import (
+    STORAGE,
+    attempt_folders,
+    folders_beside,
+    written_by_place,
+    written_by_serial,
+)
+from shipworthy.machine.attached import Attached, attached_drives
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Part
@@ -35,7 +42,8 @@ class Grant:
 class Ask:
     """What the ground is made for.
 
-    own: the folder of this attempt or unit half. records: of all attempts; None where there are none here.
+    own: the folder of this attempt or unit half. records: of all attempts; None where there are none here,
+    and the folders beside the own one are looked at instead.
     steps_ended: of the plan. rated_bytes: a drive's rated endurance by serial, where it is known.
     """
 
@@ -57,21 +65,65 @@ def budget_bytes(capacity_bytes: int, rated_bytes: int | None = None) -> int:
 def ground_for(reading: Reading, root: Root, ask: Ask) -> Ground:
     """Return the ground for the rest of a plan. Raises Trouble for a serial that is no drive's, or two's.
 
-    The steps that are left share what is left: where the plan would write more, each gets an even part, so
-    that together they stay within it.
+    A drive that has been put in another's place since the reading was taken has a budget of its own. The
+    steps that are left share what is left: where the plan would write more, each gets an even part, so that
+    together they stay within it.
     """
     parts = reading.of_kind(PartKind.STORAGE)
     granted = _granted(parts, ask.grants, root)
-    folders = [ask.own, *(attempt_folders(ask.records) if ask.records else ())]
-    by_serial = written_by_serial(folders, map(serial_of, parts))
+    there = _there(parts, root)
+    _refuse_what_has_gone(granted, there)
+    folders = [ask.own, *(attempt_folders(ask.records) if ask.records else folders_beside(ask.own))]
+    by_serial = written_by_serial(folders, (one.serial for one in there))
     by_place = written_by_place(ask.own)
     drives = []
-    for part in parts:
-        serial = serial_of(part)
-        own = sum(by_place.get(place, 0) for place in (part.place, *part.also_at))
-        written_bytes = by_serial[serial] if serial else own
-        drives.append(_drive(part, written_bytes, granted.get(serial, WholeDrive.NOTHING), root, ask))
+    for one in there:
+        own = sum(by_place.get(place, 0) for place in one.places)
+        written_bytes = by_serial[one.serial] if one.serial else own
+        drives.append(_drive(one, written_bytes, granted.get(one.serial, WholeDrive.NOTHING), root, ask))
     return Ground(work_folders=tuple(map(str, ask.work_folders)), drives=tuple(drives))
+
+
+@dataclass(frozen=True)
+class _There:
+    """A drive. places: all by which it is known; the first is that of its block device, where it has one."""
+
+    places: tuple[str, ...]
+    serial: str
+    capacity_bytes: int
+
+
+def _there(parts: Sequence[Part], root: Root) -> list[_There]:
+    """Return the drives as they are attached now, then those of the reading that are not."""
+    now = {one.place: one for one in attached_drives(root)}
+    found = []
+    for part in parts:
+        places = (part.place, *part.also_at)
+        here = [one for place in places if (one := now.pop(place, None)) is not None]
+        another = next((one for one in here if _is_another(one, part)), None)
+        if another is not None:
+            found.append(_There((another.place,), another.serial, another.size_bytes))
+        else:
+            own = tuple(one.place for one in here)
+            capacity = int(part.number("size_bytes") or part.number("capacity_bytes") or 0)
+            found.append(_There(tuple(dict.fromkeys(own + places)), serial_of(part), capacity))
+    return found + [_There((one.place,), one.serial, one.size_bytes) for one in now.values()]
+
+
+def _is_another(one: Attached, part: Part) -> bool:
+    """Whether a drive shows a serial that no source told of the part when it was read."""
+    fact = part.fact("serial")
+    told = [] if fact is None else [fact.value, *(witness.value for witness in fact.witnesses)]
+    serials = {str(value).strip() for value in told if value is not None}
+    return bool(one.serial and serials) and one.serial not in serials
+
+
+def _refuse_what_has_gone(granted: Mapping[str, WholeDrive], there: Sequence[_There]) -> None:
+    serials = {one.serial for one in there}
+    for serial in granted:
+        if serial not in serials:
+            mend = "Take the reading again, and type the serial again."
+            raise Trouble(f"another drive is in the place of the drive {serial}", "drives", mend)
 
 
 def serial_of(part: Part) -> str:
@@ -91,13 +143,12 @@ def left_bytes(budget_bytes: int, written_bytes: int, plan: Plan, steps_ended: i
     return left if sum(wanted) <= left - budget_bytes // KEPT_SHARE else left // max(1, len(wanted))
 
 
-def _drive(part: Part, written_bytes: int, whole: WholeDrive, root: Root, ask: Ask) -> Drive:
-    capacity = int(part.number("size_bytes") or part.number("capacity_bytes") or 0)
-    serial = serial_of(part)
-    budget = budget_bytes(capacity, (ask.rated_bytes or {}).get(serial))
+def _drive(one: _There, written_bytes: int, whole: WholeDrive, root: Root, ask: Ask) -> Drive:
+    capacity = one.capacity_bytes
+    budget = budget_bytes(capacity, (ask.rated_bytes or {}).get(one.serial))
     drive = Drive(
-        place=part.place,
-        serial=serial,
+        place=one.places[0],
+        serial=one.serial,
         capacity_bytes=capacity,
         write_left_bytes=left_bytes(budget, written_bytes, ask.plan, ask.steps_ended) if capacity else None,
         whole=whole,

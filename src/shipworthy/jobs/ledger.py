@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from shipworthy.model.base import Trouble, read_bytes, read_record
 from shipworthy.model.reading import Reading
 from shipworthy.model.runlog import Event, LogLine, Report, Start, Stop
 from shipworthy.record.layout import PAYLOAD, number_of, open_folder
+from shipworthy.stress.loads.storage import AND
 
 STORAGE = "storage"
 READING_FILE = "reading/reading.json"
@@ -25,56 +26,100 @@ LOGS = "burn-in/log-*.jsonl"
 UNREPORTED_BYTES = 2**30
 """What a process that was killed before its first report is held to have written: a report comes each second,
 and no file is larger (stress.loads.storage.FILE_MOST_BYTES)."""
-_TELLING = (b'"written_bytes"', b'"load.ready"', b'"start"', b'"stop"')
+_TELLING = (b'"written_bytes"', b'"load.ready"', b'"load.died"', b'"step.cut-short"', b'"start"', b'"stop"')
 _LINE: Any = LogLine
+
+Key = tuple[str, int]
+"""Run and segment: the same lines in two folders have the same one."""
 
 
 @dataclass
 class _Target:
-    """One place in one segment. silent: no report has come since its process was ready."""
+    """One target in one segment. silent: no report has come since its process was ready. step: of its last
+    report. unreported_bytes: what processes wrote at most that were ended before their last report."""
 
     written_bytes: int = 0
     largest_bytes: int = 0
     silent: bool = False
+    step: str = ""
+    unreported_bytes: int = 0
+
+    def ended_unheard(self) -> None:
+        """Its process was killed: it may have written as much again as its largest report."""
+        self.unreported_bytes += UNREPORTED_BYTES if self.silent else self.largest_bytes
+        self.silent, self.step = False, ""
+
+
+@dataclass
+class _Segment:
+    """What one log tells. serials: by place, of the drives that were built in when it began."""
+
+    key: Key | None = None
+    serials: dict[str, str] = field(default_factory=dict)
+    targets: dict[str, _Target] = field(default_factory=lambda: defaultdict(_Target))
+
+    def by_place(self) -> dict[str, int]:
+        """Return what was written to each drive; a file over several is held to lie on each of them whole."""
+        total: dict[str, int] = defaultdict(int)
+        for name, target in self.targets.items():
+            for place in name.split(AND):
+                total[place] += target.written_bytes + target.unreported_bytes
+        return total
 
 
 def attempt_folders(records: Path) -> Iterator[Path]:
-    """Yield what every attempt holds, sealed or in progress."""
-    if not records.is_dir():
-        return
-    for root in sorted(records.iterdir()):
+    """Yield what every attempt holds, sealed or in progress. A folder that may not be listed is left out."""
+    for root in _folders_in(records):
         inside = root == open_folder(records)
-        if root.is_dir() and (inside or not root.name.startswith(".")):
-            for attempt in sorted(root.iterdir()):
+        if inside or not root.name.startswith("."):
+            for attempt in _folders_in(root):
                 if (inside or number_of(attempt.name)) and (attempt / PAYLOAD).is_dir():
                     yield attempt / PAYLOAD
+
+
+def folders_beside(own: Path) -> Iterator[Path]:
+    """Yield the other folders of unit halves that lie beside one."""
+    for folder in _folders_in(own.resolve().parent):
+        if (folder / READING_FILE).is_file():
+            yield folder
+
+
+def _folders_in(folder: Path) -> list[Path]:
+    try:
+        return sorted(path for path in folder.iterdir() if path.is_dir())
+    except OSError:
+        return []  # not there, or somebody else's, as `lost+found` is
 
 
 def written_by_serial(folders: Iterable[Path], serials: Iterable[str]) -> dict[str, int]:
     """Return how many bytes the burn-ins in these folders wrote to the drives with these serials.
 
-    A run that lies in two folders (taken in by the bench half, and still on the unit's) counts once. A
-    folder whose reading cannot be read any more counts nothing.
+    A log names the serials of the drives that were built in as it began; of others the folder's reading
+    does. A log that lies in two folders (taken in by the bench half, and still on the unit's) counts once, by
+    the longer of them.
     """
-    wanted, seen = {serial for serial in serials if serial}, set[tuple[str, int]]()
-    total: dict[str, int] = dict.fromkeys(wanted, 0)
+    wanted = {serial for serial in serials if serial}
+    most: dict[tuple[object, str], int] = defaultdict(int)
     for folder in folders:
         reading = _reading_with(folder / READING_FILE, wanted)
-        if reading is None:
-            continue
-        for place, written_bytes in written_by_place(folder, seen).items():
-            part = reading.at(place)
-            serial = part.text("serial").strip() if part is not None else ""
-            if serial in wanted:
-                total[serial] += written_bytes
-    return total
+        for path in sorted(folder.glob(LOGS)):
+            if reading is None and not _speaks_of(_head(path), wanted):
+                continue
+            segment = _segment(path)
+            wrote: dict[str, int] = defaultdict(int)
+            for place, written_bytes in segment.by_place().items():
+                wrote[segment.serials.get(place) or _serial_in(reading, place)] += written_bytes
+            for serial, written_bytes in wrote.items():
+                key = (segment.key or path, serial)
+                most[key] = max(most[key], written_bytes)
+    return {serial: sum(n for (_, of), n in most.items() if of == serial) for serial in wanted}
 
 
-def written_by_place(folder: Path, seen: set[tuple[str, int]] | None = None) -> dict[str, int]:
-    """Return what the burn-in in a folder wrote, by the place of the drive. seen: segments counted."""
+def written_by_place(folder: Path) -> dict[str, int]:
+    """Return what the burn-in in a folder wrote, by the place of the drive."""
     total: dict[str, int] = defaultdict(int)
     for path in sorted(folder.glob(LOGS)):
-        for place, written_bytes in _segment(path, set() if seen is None else seen).items():
+        for place, written_bytes in _segment(path).by_place().items():
             total[place] += written_bytes
     return dict(total)
 
@@ -82,49 +127,84 @@ def written_by_place(folder: Path, seen: set[tuple[str, int]] | None = None) -> 
 def _reading_with(path: Path, serials: set[str]) -> Reading | None:
     """Return the reading, if it speaks of one of these drives at all: most attempts are of other ones."""
     try:
-        data = read_bytes(path)
-        if not any(serial.encode() in data for serial in serials):
-            return None
-        return read_record(path, Reading)
+        return read_record(path, Reading) if _speaks_of(read_bytes(path), serials) else None
     except Trouble:
         return None
 
 
-def _segment(path: Path, seen: set[tuple[str, int]]) -> dict[str, int]:
-    targets: dict[str, _Target] = defaultdict(_Target)
-    ended = False
+def _speaks_of(data: bytes, serials: set[str]) -> bool:
+    return any(msgspec.json.encode(serial)[1:-1] in data for serial in serials)
+
+
+def _head(path: Path) -> bytes:
+    """Return a log's first line, which has the configuration."""
+    try:
+        with open(path, "rb") as log:
+            return log.readline()
+    except OSError:
+        return b""
+
+
+def _serial_in(reading: Reading | None, place: str) -> str:
+    part = reading.at(place) if reading is not None else None
+    return part.text("serial").strip() if part is not None else ""
+
+
+def _segment(path: Path) -> _Segment:
+    segment, ended, spoiled = _Segment(), False, 0
+    targets = segment.targets
     for line in _lines(path):
         match line:
-            case Start(run_id=run_id, segment=segment):
-                if (run_id, segment) in seen:
-                    return {}
-                seen.add((run_id, segment))
+            case None:
+                spoiled += 1
+            case Start():
+                segment.key, segment.serials = (line.run_id, line.segment), _serials(line)
             case Report(load="storage"):
                 target = targets[line.target]
                 target.written_bytes += line.written_bytes
                 target.largest_bytes = max(target.largest_bytes, line.written_bytes)
-                target.silent = False
-            case Event(code="load.ready"):
-                named = {value.name: str(value.value) for value in line.values}
-                if named.get("load") == STORAGE:
-                    targets[named.get("target", "")].silent = True
+                target.silent, target.step = False, line.step
+            case Event():
+                _hear(targets, line)
             case Stop():
                 ended = True
-    return {place: target.written_bytes + _unreported(target, ended) for place, target in targets.items()}
+    for target in targets.values():
+        target.unreported_bytes += spoiled * target.largest_bytes
+        if not ended:
+            target.ended_unheard()
+    return segment
 
 
-def _unreported(target: _Target, ended: bool) -> int:
-    """Return the most that was written after the last report: one more of the largest."""
-    if ended:
-        return 0
-    return UNREPORTED_BYTES if target.silent else target.largest_bytes
+def _hear(targets: dict[str, _Target], event: Event) -> None:
+    named = {value.name: str(value.value) for value in event.values}
+    of_storage = named.get("load") == STORAGE
+    if event.code == "load.ready" and of_storage:
+        target = targets[named.get("target", "")]
+        target.silent, target.step = True, named.get("step", "")
+    elif event.code == "load.died" and of_storage:
+        targets[named.get("target", "")].ended_unheard()
+    elif event.code == "step.cut-short" and named.get("why") != "person":  # there was no time to report
+        for target in targets.values():
+            if target.step == named.get("step"):
+                target.ended_unheard()
 
 
-def _lines(path: Path) -> Iterator[LogLine]:
-    """Yield the lines that matter; a torn or a spoiled one is passed over, as the log's readers say so."""
-    for raw in read_bytes(path).splitlines():
+def _serials(start: Start) -> dict[str, str]:
+    """Return the serials that a configuration holds (`storage/<place>/serial`), by place."""
+    head, tail = f"{STORAGE}/", "/serial"
+    return {
+        item.key.removeprefix(head).removesuffix(tail): str(item.value).strip()
+        for item in start.configuration.items
+        if item.key.startswith(head) and item.key.endswith(tail)
+    }
+
+
+def _lines(path: Path) -> Iterator[LogLine | None]:
+    """Yield the lines that matter; None for a spoiled one, which may have told of writing. The last line may
+    be torn, as that of any run that was killed."""
+    for raw in read_bytes(path).split(b"\n")[:-1]:
         if any(word in raw for word in _TELLING):
             try:
                 yield msgspec.json.decode(raw, type=_LINE)
             except msgspec.DecodeError:
-                continue
+                yield None

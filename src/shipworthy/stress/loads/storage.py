@@ -4,23 +4,36 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from shipworthy.machine.places import drive_holding
+from shipworthy.machine.mounts import drives_holding
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble, Value, values
 from shipworthy.model.plan import LoadRequest
 from shipworthy.model.words import WholeDrive
 from shipworthy.stress import resources
-from shipworthy.stress.protocol import BLOCK_S, PROTOCOL, About, Answer, Block, Ground, Job, Note, Target
+from shipworthy.stress.protocol import (
+    BLOCK_S,
+    PROTOCOL,
+    About,
+    Answer,
+    Block,
+    Drive,
+    Ground,
+    Job,
+    Note,
+    Target,
+)
 
 if TYPE_CHECKING:
     from shipworthy.stress.loads.storage_span import Done, Span
     from shipworthy.stress.protocol import Work
 
 UNKNOWN_DRIVE = "unknown drive"
+AND = " and "  # between the places of a target that lies on several drives
 WRITTEN, COMPARED, RANDOM = "bytes written", "bytes read and compared", "random blocks read and compared"
 USUAL, READS, WHOLE_DRIVE, BLANK_DRIVE = "", "reads", "whole-drive", "blank-drive"
 VARIANTS = (USUAL, READS, WHOLE_DRIVE, BLANK_DRIVE)
@@ -218,18 +231,24 @@ class StorageLoad:
             raise Trouble(what, "burn-in plan", mend)
 
     def targets(self, request: LoadRequest, ground: Ground, root: Root) -> tuple[Target, ...]:
-        """Return one process for each drive; of two folders on one drive the first counts.
+        """Return one process for each drive; of two folders that share a drive the first counts.
 
+        A folder of which no drive can be told (a network share, memory) is used only if there is no other.
         For whole drives: those that a person has allowed; Trouble if that is none.
         """
         if request.variant in (WHOLE_DRIVE, BLANK_DRIVE):
             return _whole_targets(request.variant, ground)
-        drives: dict[str, Path] = {}
-        for folder in map(Path, ground.work_folders):
-            drives.setdefault(drive_holding(root, folder) or UNKNOWN_DRIVE, folder)
-        return tuple(
-            Target(name=place, work_folder=str(folder), drive=ground.drive_at(place))
-            for place, folder in drives.items()
+        found: list[Target] = []
+        taken: set[str] = set()
+        for folder in ground.work_folders:
+            places = drives_holding(root, Path(folder))
+            if places and taken.isdisjoint(places):
+                found.append(
+                    Target(name=AND.join(places), work_folder=folder, drive=_scarcest(ground, places))
+                )
+                taken |= set(places)
+        return tuple(found) or tuple(
+            Target(name=UNKNOWN_DRIVE, work_folder=folder) for folder in ground.work_folders[:1]
         )
 
     def open(self, job: Job) -> Work:
@@ -248,6 +267,13 @@ class StorageLoad:
         )
         mend = "Allow it to be read whole by typing its serial, or raise its budget."
         raise Trouble(what, job.target, mend)
+
+
+def _scarcest(ground: Ground, places: Sequence[str]) -> Drive | None:
+    """Return the drive that has least left to write, of those that one file lies on."""
+    drives = [drive for place in places if (drive := ground.drive_at(place)) is not None]
+    bounded = [drive for drive in drives if drive.write_left_bytes is not None]
+    return min(bounded, key=lambda drive: drive.write_left_bytes or 0, default=drives[0] if drives else None)
 
 
 def _whole_targets(variant: str, ground: Ground) -> tuple[Target, ...]:

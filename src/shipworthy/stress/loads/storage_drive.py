@@ -11,8 +11,7 @@ import stat
 import struct
 from pathlib import Path
 
-from shipworthy.machine.capture.block import capture
-from shipworthy.machine.parse.block import parse
+from shipworthy.machine.attached import attached_drives
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Trouble
 from shipworthy.stress.loads.storage_span import Place
@@ -29,16 +28,13 @@ def drive_node(drive: Drive, *, writing: bool, root: Root = LIVE) -> Path:
     Raises Trouble if none is wired there, or if the one there shows another serial. For writing it has to
     show its serial here too.
     """
-    for sighting in parse(tuple(capture(root))).sightings:
-        if sighting.place == drive.place:
-            said = {one.name: one.value for one in sighting.said}
-            serial = str(said.get("serial") or "").strip()
-            if serial != drive.serial.strip() and (serial or writing):
-                what = (
-                    f"the drive's serial was {drive.serial} when it was read, and is {serial or 'not shown'}"
-                )
+    for one in attached_drives(root):
+        if one.place == drive.place:
+            if one.serial != drive.serial.strip() and (one.serial or writing):
+                now = one.serial or "not shown"
+                what = f"the drive's serial was {drive.serial} when it was read, and is {now}"
                 raise Trouble(what, drive.place, "Take the reading again, and type the serial again.")
-            return Path("/dev") / str(said["kernel_name"]).replace("!", "/")
+            return Path("/dev") / one.kernel_name.replace("!", "/")
     raise Trouble("no drive is wired there any more", drive.place, "Look at its cable, and read again.")
 
 
