@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from shipworthy.inspection.loops import loop_item
 from shipworthy.messages import known_codes
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
@@ -33,16 +34,22 @@ def items_for(
 ) -> Items:
     """Return what a person has to look at: every key that inspection may show and nothing else has.
 
-    keys: the required coverage keys with the kinds of evidence that may show them (the policy's, handed
-    over by `jobs`). A key that differs already is not asked again; nobody's eye overrules a reading.
+    What has to be answered before the burn-in comes first. keys: the required coverage keys with the kinds
+    of evidence that may show them (the policy's, handed over by `jobs`). A key that differs already is not
+    asked again; nobody's eye overrules a reading.
     """
-    return Items(
-        items=tuple(
-            _item(order, line, category, aspect, findings)
-            for line, category, aspect, by in keys
-            if EvidenceKind.INSPECTION in by and not _settled((line, category, aspect), by, findings)
-        )
+    derived = (
+        _item(order, line, category, aspect, findings)
+        for line, category, aspect, by in keys
+        if EvidenceKind.INSPECTION in by and not _settled((line, category, aspect), by, findings)
     )
+    return Items(items=(*items_before_burn_in(order).items, *derived))
+
+
+def items_before_burn_in(order: Order) -> Items:
+    """Return what has to be answered before any burn-in: the test of a custom loop, where one was sold."""
+    item = loop_item(order)
+    return Items(items=(item,) if item else ())
 
 
 def _settled(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from shipworthy.inspection.loops import LOOP_ITEM, says_tested
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Items, Observation
@@ -14,6 +15,10 @@ _CODES = {
     Outcome.DIFFERS: "inspection.differs",
     Outcome.CANNOT_TELL: "inspection.cannot-tell",
     Outcome.NOT_CHECKED: "inspection.unanswered",
+}
+_OF_LOOP = {
+    Outcome.DIFFERS: "inspection.loop-differs",
+    Outcome.CANNOT_TELL: "inspection.loop-cannot-tell",
 }
 
 
@@ -32,7 +37,9 @@ def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Find
 
 def _finding(item: Item, seen: Observation | None) -> Finding:
     outcome = seen.outcome if seen else Outcome.NOT_CHECKED
-    code = _CODES[outcome]
+    if seen and item.item_id == LOOP_ITEM and outcome is Outcome.CONFORMS and not says_tested(seen):
+        outcome = Outcome.CANNOT_TELL  # it says no method
+    code = _OF_LOOP.get(outcome, _CODES[outcome]) if item.item_id == LOOP_ITEM else _CODES[outcome]
     if seen and seen.danger:  # whatever was answered: a danger that was seen is a difference
         outcome, code = Outcome.DIFFERS, f"inspection.{seen.danger.value.replace(' ', '-')}"
     media = tuple(m.file for m in seen.media) if seen else ()

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from shipworthy.inspection import findings_of, items_for, observations_from, read_answers
+from shipworthy.inspection import (
+    LOOP_ITEM,
+    findings_of,
+    items_before_burn_in,
+    items_for,
+    observations_from,
+    on_record_before,
+    read_answers,
+)
 from shipworthy.jobs.gathering import findings_so_far
 from shipworthy.jobs.unit import (
     BURN_IN,
@@ -60,10 +68,65 @@ def open_items(work: Work) -> Items:
     return items_for(order, keys, findings_so_far(work))
 
 
-def take_answers(work: Work, items: Items, path: Path) -> None:
+def ask_before_burn_in(work: Work) -> None:
+    """Ask what has to stand on record before any burn-in: at once, while somebody is still there.
+
+    Raises Trouble if the answer is not that it was done. Unanswered, it stops nothing but the burn-in.
+    """
+    items = items_before_burn_in(work.order())
+    if not items.items or work.has(f"{BURN_IN}/plan.json"):
+        return
+    work.save("inspection/items.json", items)
+    if work.request.answers:
+        take_answers(work, items, work.request.answers, name_unasked=False)
+    if work.request.ask and loop_trouble(work):
+        for observation in work.request.ask(items):
+            add_observation(work, observation)
+    trouble = loop_trouble(work)
+    if trouble and not work.request.seal_unanswered and not still_open(work, items).items:
+        raise trouble
+
+
+def loop_trouble(work: Work) -> Trouble | None:
+    """Return why no burn-in may begin: an order's custom loop is not on record as tested and filled."""
+    observations = observations_so_far(work)
+    tested = on_record_before(observations, work.bench.clock.now()) is Outcome.CONFORMS
+    if tested or not items_before_burn_in(work.order()).items:
+        return None
+    said = [seen for seen in observations if seen.item_id == LOOP_ITEM]
+    mend = (
+        f"Test and fill the loop with the board unpowered, answer {LOOP_ITEM} in the terminal or in the "
+        "file of answers, with the method as its note, and run again; nothing is lost. "
+        "To seal the attempt as a hold instead, add --seal-unanswered."
+    )
+    if any(seen.danger for seen in said):
+        mend = (
+            "Wall switch first, then the cord. A danger stays with its attempt: seal that as a hold with "
+            "--seal-unanswered, mend the loop, and start the next."
+        )
+    what = f"no burn-in is started: the order speaks of a custom liquid loop, and {_lacking(said)}"
+    return Trouble(what, work.attempt.attempt.unit_id, mend)
+
+
+def _lacking(said: list[Observation]) -> str:
+    """Return what is amiss with the answers on the loop, as half a sentence."""
+    if wet := next((seen for seen in said if seen.danger), None):
+        return f"{wet.by} saw a danger there ({wet.danger})"
+    if not said or said[-1].outcome is Outcome.NOT_CHECKED:
+        return "nobody has said that it was leak-tested and filled"
+    last = said[-1]
+    if last.outcome is not Outcome.CONFORMS:
+        return f"{last.by} answered {last.outcome.value} when asked for its leak test"
+    if not last.note.strip():
+        return f"the answer of {last.by} does not say how it was leak-tested"
+    return f"the answer of {last.by} is dated later than this machine's clock"
+
+
+def take_answers(work: Work, items: Items, path: Path, *, name_unasked: bool = True) -> None:
     """Add the answers of a file, leaving out those that stand there already (a run taken up again).
 
     One that says *conforms* never overrules what somebody said after it; anything else is added again.
+    name_unasked: say which answers no item asks for.
     """
     answers = read_answers(path)
     so_far = [_said(o) for o in observations_so_far(work)]
@@ -75,7 +138,7 @@ def take_answers(work: Work, items: Items, path: Path) -> None:
         harmless = observation.outcome is Outcome.CONFORMS and not observation.danger
         if last.get(observation.item_id) != said and not (harmless and said in so_far):
             add_observation(work, observation)
-    if unasked:
+    if unasked and name_unasked:
         work.bench.show(progress("run.answers-not-asked", items=", ".join(unasked)))
 
 

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from shipworthy.analysis import analyse
 from shipworthy.compare import compare
+from shipworthy.inspection import loop_findings
+from shipworthy.jobs.inspecting import loop_trouble, observations_so_far
 from shipworthy.jobs.resuming import may_go_on
 from shipworthy.jobs.unit import (
     BURN_IN,
@@ -18,9 +22,7 @@ from shipworthy.jobs.unit import (
 )
 from shipworthy.jobs.work import Skipped, Stopped, Work, Wrote
 from shipworthy.machine.reading import read_configuration
-from shipworthy.model.base import (
-    read_bytes,
-)
+from shipworthy.model.base import read_bytes
 from shipworthy.model.findings import Comparison
 from shipworthy.model.policy import Weight
 from shipworthy.model.progress import progress
@@ -107,6 +109,11 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
     if not _all_ran(work) and not _awaits_power(work) and _configuration_changed(work):
         work.bench.show(progress("run.configuration-changed"))
         return Skipped("run.configuration-changed")
+    if not _all_ran(work) and (trouble := loop_trouble(work)):
+        if not work.request.seal_unanswered:
+            raise trouble
+        work.bench.show(progress("run.loop-not-tested"))
+        return Skipped("run.loop-not-tested")
     job = BurnIn(
         root=work.request.root,
         clock=work.bench.clock,
@@ -114,6 +121,8 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
         stop=work.request.stop,
         work_folders=(work.bench.records, *work.request.work_folders),
         outside_loads=policy.outside_loads,
+        grants=work.request.grants,
+        records=work.bench.records,
     )
     assert work.request.plan is not None, "only `run` gets here, and it has one"
     ending = burn_in_unit(work.attempt, work.request.plan, job)
@@ -140,17 +149,22 @@ def _configuration_changed(work: Work) -> bool:
 
 
 def analyse_step(work: Work) -> Wrote:
-    """Say what the run log shows."""
+    """Say what the run log shows, and whether a custom loop was on record as tested when it began."""
     plan = read_plan_of(work.attempt.folder)
     comparison = work.load("comparison.json", Comparison)
     limits = (*work.policy().limits, *(plan.limits if plan else ()))
+    segments = read_segments(work.attempt.folder)
     analysis = analyse(
         plan,
-        read_segments(work.attempt.folder),
+        segments,
         work.order(),
         comparison.matches,
         work.load(f"{READING}/reading.json", Reading),
         limits,
         work.policy().burn_in_least_s,
     )
+    begun = next((segment for segment in segments if segment.start), None)
+    if begun and begun.start:
+        late = loop_findings(work.order(), observations_so_far(work), begun.start.at, begun.file)
+        analysis = msgspec.structs.replace(analysis, findings=(*analysis.findings, *late))
     return (work.save("analysis.json", analysis),)

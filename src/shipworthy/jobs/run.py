@@ -9,6 +9,7 @@ from pathlib import Path
 from shipworthy.handover.pack import Pack
 from shipworthy.jobs.deciding import last_decision, settle
 from shipworthy.jobs.errands import Bench, RunRequest
+from shipworthy.jobs.inspecting import ask_before_burn_in
 from shipworthy.jobs.pack import pack_record
 from shipworthy.jobs.steps import STEPS, Step
 from shipworthy.jobs.unit import TOOL
@@ -116,6 +117,8 @@ def carry_on(work: Work) -> RunResult:
         _stop_if_asked(work)
         if work.attempt.last_event(name) not in (StepEvent.ENDED, StepEvent.SKIPPED):
             _do(work, name, do)
+        if name is StepName.ORDER:
+            ask_before_burn_in(work)
         if work.request.until == name.value:
             done = name is StepName.DECISION
             decision = last_decision(work.attempt.folder) if done else None
