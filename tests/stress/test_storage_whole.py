@@ -8,6 +8,7 @@ from __future__ import annotations
 import ctypes
 import fcntl
 import os
+import stat
 import struct
 import subprocess
 from collections.abc import Iterator
@@ -20,9 +21,9 @@ from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.plan import LoadRequest
 from shipworthy.model.words import WholeDrive
-from shipworthy.stress.loads import storage_whole
+from shipworthy.stress.loads import storage_drive, storage_whole
 from shipworthy.stress.loads.storage import BLANK_DRIVE, LOAD, PIECE_BYTES, WHOLE_DRIVE
-from shipworthy.stress.loads.storage_drive import drive_node, open_drive, why_not_blank
+from shipworthy.stress.loads.storage_drive import discard, drive_node, open_drive, why_not_blank
 from shipworthy.stress.loads.storage_span import Place
 from shipworthy.stress.loads.storage_whole import COMPARED_WHOLE, READ_ONLY, WRITTEN_WHOLE, WholeWork
 from shipworthy.stress.protocol import Block, Drive, Ground, Job
@@ -83,7 +84,7 @@ def whole_pass(work: WholeWork) -> list[Block]:
 
 
 def opened(loop: Path, job: Job, monkeypatch: pytest.MonkeyPatch) -> WholeWork:
-    monkeypatch.setattr(storage_whole, "drive_node", lambda drive, writing: loop)
+    monkeypatch.setattr(storage_drive, "drive_node", lambda drive, writing, root: loop)
     work = LOAD.open(job)
     assert isinstance(work, WholeWork)
     return work
@@ -106,6 +107,93 @@ def test_a_blank_drive_is_written_whole_verified_and_given_back(
     work.close()
     assert backing.stat().st_blocks * 512 < SIZE_BYTES // 4  # it was told that nothing is needed
     assert blank(loop) == ""
+
+
+@pytest.mark.parametrize("at", [0, 512, SIZE_BYTES - 512])
+def test_what_somebody_else_has_written_to_an_end_meanwhile_is_not_discarded(
+    loop: Path, backing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: int
+) -> None:
+    """Programs that partition do not ask the kernel for the drive alone."""
+    work = opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+    whole_pass(work)
+    with open(loop, "r+b", buffering=0) as drive:
+        os.pwrite(drive.fileno(), b"theirs".ljust(512, b"\1"), at)
+        os.fsync(drive.fileno())
+    work.close()
+    with open(backing, "rb") as file:
+        file.seek(at)
+        assert file.read(6) == b"theirs"
+    assert backing.stat().st_blocks * 512 > SIZE_BYTES // 2
+
+
+def test_a_drive_that_was_partitioned_meanwhile_is_not_discarded(
+    loop: Path, backing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    work = opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+    whole_pass(work)
+    if not partition(loop, 1):
+        pytest.skip("this kernel makes no partitions of a loop device")
+    work.close()
+    assert backing.stat().st_blocks * 512 > SIZE_BYTES // 2
+    assert partition(loop, 2)
+
+
+def test_only_what_was_written_is_discarded(
+    loop: Path, backing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[int] = []
+    monkeypatch.setattr(storage_whole, "discard", lambda place, size_bytes: told.append(size_bytes))
+    slow = msgspec.structs.replace(job(tmp_path, BLANK_DRIVE), block_s=0.0)
+    work = opened(loop, slow, monkeypatch)
+    written = work.block().written_bytes
+    work.close()
+    assert told == [written] and 0 < written < SIZE_BYTES
+
+
+def test_a_large_drive_is_discarded_in_parts_and_only_as_long_as_there_is_time(
+    loop: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A drive may take minutes for all of it, and the guard ends what is not gone soon after its step."""
+    place = open_drive(loop, writing=True)
+    monkeypatch.setattr(storage_drive, "DISCARD_BYTES", 10 * MIB)
+    assert discard(place, SIZE_BYTES) == SIZE_BYTES
+    monkeypatch.setattr(storage_drive, "DISCARDING_S", -1.0)
+    assert discard(place, SIZE_BYTES) == 0
+    os.close(place.descriptor)
+
+
+def test_a_node_that_leads_to_another_drive_is_refused(
+    loop: Path, backing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    node = tmp_path / "sdz"
+    os.mknod(node, 0o600 | stat.S_IFBLK, loop.stat().st_rdev)
+    monkeypatch.setattr(storage_drive, "drive_node", lambda drive, writing, root: node)
+    with pytest.raises(Trouble, match=f"sdz leads to another drive, {loop.name}"):
+        LOAD.open(job(tmp_path, BLANK_DRIVE))
+    assert backing.stat().st_blocks == 0
+
+
+def test_a_name_that_was_given_to_another_drive_while_it_was_opened_is_seen(
+    loop: Path, backing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    nodes = [loop, loop.with_name("sdb")]
+    monkeypatch.setattr(storage_drive, "drive_node", lambda drive, writing, root: nodes.pop(0))
+    with pytest.raises(Trouble, match="leads to another drive"):
+        LOAD.open(job(tmp_path, BLANK_DRIVE))
+    assert not nodes and backing.stat().st_blocks == 0
+
+
+def test_something_in_the_middle_of_a_drive_is_found_where_a_twentieth_of_it_is_in_use(
+    loop: Path, backing: Path
+) -> None:
+    """As after an erasure of both ends, which some people think is enough."""
+    with open(loop, "r+b") as drive:
+        drive.seek(20 * MIB)
+        drive.write(b"\1" * (SIZE_BYTES // 20))
+    for seed in range(20):
+        place = open_drive(loop, writing=False)
+        assert "it holds something" in why_not_blank(place, seed)
+        os.close(place.descriptor)
 
 
 def test_a_flipped_bit_of_a_drive_is_found_with_its_offset_and_block(

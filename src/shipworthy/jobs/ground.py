@@ -160,9 +160,10 @@ def _blank(drive: Drive, root: Root) -> Drive:
     """Return the drive as a blank one; Trouble, with the reason, if it is not. It is only read for that."""
     import msgspec
 
-    from shipworthy.stress.loads.storage_drive import drive_node, open_drive, why_not_blank
+    from shipworthy.stress.loads.storage_drive import drive_node, open_the, why_not_blank
 
-    place = open_drive(drive_node(drive, writing=True, root=root), writing=False)
+    drive_node(drive, writing=True, root=root)  # it has to show its serial
+    place = open_the(drive, writing=False, root=root)
     try:
         why = why_not_blank(place, int.from_bytes(os.urandom(7), "big"))
     finally:

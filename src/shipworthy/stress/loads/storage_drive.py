@@ -9,6 +9,8 @@ import os
 import random
 import stat
 import struct
+import time
+from collections.abc import Iterator
 from pathlib import Path
 
 from shipworthy.machine.attached import attached_drives
@@ -18,7 +20,9 @@ from shipworthy.stress.loads.storage_span import Place
 from shipworthy.stress.protocol import Drive
 
 BLKSSZGET, BLKDISCARD = 0x1268, 0x1277  # <linux/fs.h>
-EDGE_BYTES, SAMPLES, SAMPLE_BYTES = 4 * 2**20, 64, 65536
+EDGE_BYTES, SAMPLE_BYTES = 4 * 2**20, 65536
+SAMPLES, SAMPLES_MOST, SAMPLING_S = 64, 1024, 3.0
+DISCARD_BYTES, DISCARDING_S = 64 * 2**30, 10.0  # at once, and all: a load has to be gone soon after its step
 SYS = Path("/sys/dev/block")
 
 
@@ -36,6 +40,28 @@ def drive_node(drive: Drive, *, writing: bool, root: Root = LIVE) -> Path:
                 raise Trouble(what, drive.place, "Take the reading again, and type the serial again.")
             return Path("/dev") / one.kernel_name.replace("!", "/")
     raise Trouble("no drive is wired there any more", drive.place, "Look at its cable, and read again.")
+
+
+def open_the(drive: Drive, *, writing: bool, root: Root = LIVE) -> Place:
+    """Open the drive that is meant, and no other.
+
+    Between looking for it and opening its node it may have been pulled, and the name given to another; a node
+    may also lead elsewhere (a container's own). So it is looked for again once it is open: the kernel gives
+    the numbers of an open device to nobody else.
+    """
+    node = drive_node(drive, writing=writing, root=root)
+    place = open_drive(node, writing=writing)
+    try:
+        numbers = os.fstat(place.descriptor).st_rdev
+        name = (SYS / f"{os.major(numbers)}:{os.minor(numbers)}").resolve().name
+        if Path("/dev") / name.replace("!", "/") != drive_node(drive, writing=writing, root=root):
+            raise Trouble(
+                f"{node} leads to another drive, {name}", drive.place, "Read again, and look twice."
+            )
+    except BaseException:
+        os.close(place.descriptor)
+        raise
+    return place
 
 
 def open_drive(node: Path, *, writing: bool) -> Place:
@@ -65,23 +91,30 @@ def open_drive(node: Path, *, writing: bool) -> Place:
 def why_not_blank(place: Place, seed: int) -> str:
     """Return why a drive may not be written whole; empty if it is blank.
 
-    Blank: it is no partition and has none, nothing is stacked on it, and its first and last 4 MiB and 64
-    places between, drawn from the seed, hold only zeros or only ones. Stricter than to look for signatures:
-    whatever anybody wrote there, known or not, is something.
+    Blank: it is no partition and has none, nothing is stacked on it, and its first and last 4 MiB and places
+    between, drawn from the seed, hold only zeros or only ones: 1024 of them, or those that are read in 3 s,
+    64 at least. Stricter than to look for signatures: whatever anybody wrote there, known or not, is
+    something.
     """
-    return _claimed(place.descriptor) or _holds_something(place, seed)
+    return why_claimed(place.descriptor) or _holds_something(place, seed)
 
 
-def discard(place: Place, size_bytes: int) -> bool:
-    """Tell the drive that what we wrote is not needed (BLKDISCARD); return whether it took it."""
-    try:
-        fcntl.ioctl(place.descriptor, BLKDISCARD, struct.pack("<2Q", 0, size_bytes))
-    except OSError:
-        return False
-    return True
+def discard(place: Place, size_bytes: int) -> int:
+    """Tell the drive that what we wrote to its beginning is not needed (BLKDISCARD); return of how many bytes
+    it has taken that, in the time that there is for it."""
+    until_s, begin = time.monotonic() + DISCARDING_S, 0
+    while begin < size_bytes and time.monotonic() < until_s:
+        length = min(DISCARD_BYTES, size_bytes - begin)
+        try:
+            fcntl.ioctl(place.descriptor, BLKDISCARD, struct.pack("<2Q", begin, length))
+        except OSError:
+            break
+        begin += length
+    return begin
 
 
-def _claimed(descriptor: int) -> str:
+def why_claimed(descriptor: int) -> str:
+    """Return why the kernel does not take a device for a whole drive of nobody's; empty if it does."""
     numbers = os.fstat(descriptor).st_rdev
     folder = SYS / f"{os.major(numbers)}:{os.minor(numbers)}"
     if not folder.is_dir():
@@ -102,15 +135,11 @@ def _holds_something(place: Place, seed: int) -> str:
     """Look at both edges and at places drawn between. What cannot be read counts as something."""
     if place.size_bytes < 4 * EDGE_BYTES:
         return "it is too small"
-    draw = random.Random(seed)  # noqa: S311 places to look at, no secret
     last = place.size_bytes // SAMPLE_BYTES * SAMPLE_BYTES - EDGE_BYTES
-    begins = [(0, EDGE_BYTES), (last, EDGE_BYTES)]
-    inner = (place.size_bytes - 2 * EDGE_BYTES) // SAMPLE_BYTES - 1
-    begins += [(EDGE_BYTES + draw.randrange(inner) * SAMPLE_BYTES, SAMPLE_BYTES) for _ in range(SAMPLES)]
-    begins.append((last + EDGE_BYTES, place.size_bytes - last - EDGE_BYTES))
+    rest = (last + EDGE_BYTES, place.size_bytes - last - EDGE_BYTES)
     blank: bytes | None = None
     with mmap.mmap(-1, EDGE_BYTES) as memory:
-        for begin, size_bytes in begins:
+        for begin, size_bytes in ((0, EDGE_BYTES), (last, EDGE_BYTES), rest, *_between(place, seed)):
             if not size_bytes:
                 continue
             try:
@@ -122,3 +151,14 @@ def _holds_something(place: Place, seed: int) -> str:
             if got != size_bytes or blank not in (b"\0", b"\xff") or data.strip(blank):
                 return f"it holds something at offset 0x{begin:x}"
     return ""
+
+
+def _between(place: Place, seed: int) -> Iterator[tuple[int, int]]:
+    """Yield places between the edges, each drawn anew, as offset and length in bytes."""
+    draw = random.Random(seed)  # noqa: S311 places to look at, no secret
+    inner = (place.size_bytes - 2 * EDGE_BYTES) // SAMPLE_BYTES - 1
+    until_s = time.monotonic() + SAMPLING_S
+    for number in range(SAMPLES_MOST):
+        if number >= SAMPLES and time.monotonic() >= until_s:
+            return
+        yield EDGE_BYTES + draw.randrange(inner) * SAMPLE_BYTES, SAMPLE_BYTES

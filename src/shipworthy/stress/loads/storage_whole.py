@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import os
 import time
 
 from shipworthy.model.base import Trouble, Value, values
 from shipworthy.model.words import WholeDrive
 from shipworthy.stress.loads.storage import PIECE_BYTES
-from shipworthy.stress.loads.storage_drive import discard, drive_node, open_drive, why_not_blank
+from shipworthy.stress.loads.storage_drive import discard, open_the, why_claimed, why_not_blank
 from shipworthy.stress.loads.storage_span import BLOCKS, Done, Place, Span
 from shipworthy.stress.loads.streams import seed_of
 from shipworthy.stress.protocol import Answer, Block, Drive, Job, Note
@@ -18,6 +19,7 @@ WRITTEN_WHOLE = "bytes of the whole drive written"
 COMPARED_WHOLE = "bytes of the whole drive read and compared"
 ZONES = 32  # of the curve of rates by position
 BARE_PIECES = 32
+OWN_PIECES = 16  # looked at before all is discarded
 
 
 class Zones:
@@ -98,10 +100,20 @@ class WholeWork:
         return ()
 
     def close(self) -> None:
-        self.span.close()
-        if self._wrote:
-            discard(self._place, self.span.size_bytes)
-        os.close(self._place.descriptor)
+        try:
+            if self._wrote and self._is_still_ours(self._wrote // PIECE_BYTES):
+                discard(self._place, self._wrote)
+        finally:
+            self.span.close()
+            os.close(self._place.descriptor)
+
+    def _is_still_ours(self, pieces: int) -> bool:
+        """Whether nobody else has begun to use the drive: who does not ask the kernel for it alone, as a
+        program that partitions, is not kept from that."""
+        if why_claimed(self._place.descriptor):
+            return False
+        looked_at = {pieces - 1, *range(0, pieces, max(1, pieces // OWN_PIECES))}
+        return not any(self.span.read(piece, math.inf, 1).wrong for piece in sorted(looked_at))
 
     def _end_pass(self, done: Done) -> None:
         self._next, self._passes = 0, self._passes + 1
@@ -129,7 +141,7 @@ class WholeWork:
 def open_whole(job: Job, *, blank: bool) -> WholeWork:
     """Open the drive that a person has allowed by typing its serial. Trouble for any other."""
     drive = _allowed(job.drive, blank)
-    place = open_drive(drive_node(drive, writing=blank), writing=blank)
+    place = open_the(drive, writing=blank)
     try:
         if blank:
             refuse_unless_blank(place, job)
