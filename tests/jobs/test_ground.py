@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
 from pathlib import Path
 
 import msgspec
@@ -18,8 +20,9 @@ from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.reading import Configuration, Reading
 from shipworthy.model.time import PretendClock
 from shipworthy.model.words import PartKind, WholeDrive
-from shipworthy.stress.loads import storage_budget
-from shipworthy.stress.protocol import Drive
+from shipworthy.stress.loads import storage_budget, storage_drive
+from shipworthy.stress.loads.storage_faults import Pattern
+from shipworthy.stress.protocol import Drive, Job
 from tests.jobs.test_ledger import NVME, SATA, STOP, attempt, report, start
 from tests.machine import recorded
 
@@ -163,6 +166,55 @@ def test_a_serial_that_is_typed_must_still_be_there(
         ground_for(
             reading, LIVE, Ask(plan(MIB), tmp_path, (tmp_path,), grants=(Grant(NVME, WholeDrive.READ),))
         )
+
+
+def test_a_drive_that_this_very_burn_in_has_written_before_it_was_cut_off_counts_as_blank(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reading, _, places = machine
+    loop = looped(tmp_path / "drive.img")
+    if loop is None:
+        pytest.skip("this account may not make a loop device")
+    monkeypatch.setattr(storage_drive, "drive_node", lambda drive, writing, root: loop)
+    own = attempt(places, tmp_path / "own", start("a"))
+    request = LoadRequest(load="storage", variant="blank-drive", write_budget_bytes=MIB)
+    asked = Plan(plan_id="p", steps=(PlanStep(step="whole", seconds=5, loads=(request,)),))
+    job = Job(
+        step="whole",
+        load="storage",
+        target=places[NVME],
+        request=request,
+        seed=start("a").seed,
+        work_folder="",
+        memory_reserve_bytes=0,
+        disk_reserve_bytes=0,
+    )
+
+    def blank() -> bool:
+        ask = Ask(asked, own, (tmp_path,), grants=(Grant(NVME, WholeDrive.WRITE),))
+        drive = ground_for(reading, LIVE, ask).drive_at(places[NVME])
+        return drive is not None and drive.blank
+
+    try:
+        assert blank()
+        with open(loop, "r+b") as drive:
+            drive.write(Pattern.of(job.purpose, 1, MIB).expected(0, MIB // 8).tobytes())
+        assert blank()
+        (own / "burn-in/log-001.jsonl").unlink()
+        with pytest.raises(Trouble, match=f"the drive {NVME} is not blank: it holds something"):
+            blank()
+    finally:
+        subprocess.run(["losetup", "--detach", loop], check=True)
+
+
+def looped(image: Path) -> Path | None:
+    image.touch()
+    os.truncate(image, 64 * MIB)
+    try:
+        made = subprocess.run(["losetup", "--find", "--show", image], capture_output=True, text=True)
+    except FileNotFoundError:
+        return None
+    return Path(made.stdout.strip()) if not made.returncode else None
 
 
 def test_a_recorded_machine_has_no_drive_to_work_on(

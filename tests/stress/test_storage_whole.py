@@ -109,6 +109,68 @@ def test_a_blank_drive_is_written_whole_verified_and_given_back(
     assert blank(loop) == ""
 
 
+def cut_off(work: WholeWork) -> None:
+    """End as after SIGKILL: nothing is discarded."""
+    work.span.close()
+    os.close(work._place.descriptor)
+
+
+@pytest.mark.parametrize("blocks", [1, 64])
+def test_a_write_that_was_cut_off_goes_on_with_another_pattern(
+    loop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, blocks: int
+) -> None:
+    """Were it the same one, a block that the drive lost the second time would look right."""
+    slow = msgspec.structs.replace(job(tmp_path, BLANK_DRIVE), block_s=0.0)
+    for number in range(3):
+        work = opened(loop, slow, monkeypatch)
+        assert work.span.pattern.number == number
+        for _ in range(blocks):
+            work.block()
+        cut_off(work)
+    work = opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+    written, read = whole_pass(work), whole_pass(work)
+    assert sum(block.wrong for block in written + read) == 0
+    work.close()
+    assert blank(loop) == ""
+
+
+def test_a_write_that_was_torn_within_a_block_goes_on_too(
+    loop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    work = opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+    data = work.span.pattern.expected(0, PIECE_BYTES // 8).tobytes()
+    cut_off(work)
+    with open(loop, "r+b") as drive:
+        drive.write(data[: 300 * 512])
+        drive.seek(400 * 512)
+        drive.write(data[400 * 512 : 411 * 512])
+    opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch).close()
+
+
+@pytest.mark.parametrize("at", [0, 100 * 512, SIZE_BYTES - 512])
+def test_anything_between_our_own_pattern_is_something(
+    loop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: int
+) -> None:
+    work = opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+    whole_pass(work)
+    cut_off(work)
+    with open(loop, "r+b") as drive:
+        drive.seek(at)
+        drive.write(b"\1")
+    with pytest.raises(Trouble, match="the drive is not blank: it holds something"):
+        opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+
+
+def test_the_pattern_of_another_run_is_something(
+    loop: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    work = opened(loop, job(tmp_path, BLANK_DRIVE), monkeypatch)
+    work.block()
+    cut_off(work)
+    with pytest.raises(Trouble, match="the drive is not blank: it holds something at offset 0x0"):
+        opened(loop, msgspec.structs.replace(job(tmp_path, BLANK_DRIVE), seed=12), monkeypatch)
+
+
 @pytest.mark.parametrize("at", [0, 512, SIZE_BYTES - 512])
 def test_what_somebody_else_has_written_to_an_end_meanwhile_is_not_discarded(
     loop: Path, backing: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: int

@@ -11,6 +11,7 @@ from shipworthy.jobs.ledger import (
     STORAGE,
     attempt_folders,
     folders_beside,
+    seeds_in,
     written_by_place,
     written_by_serial,
 )
@@ -21,6 +22,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.plan import Plan
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import PartKind, WholeDrive
+from shipworthy.stress.loads.storage import BLANK_DRIVE
 from shipworthy.stress.loads.storage_budget import KEPT_SHARE
 from shipworthy.stress.protocol import Drive, Ground
 
@@ -153,19 +155,30 @@ def _drive(one: _There, written_bytes: int, whole: WholeDrive, root: Root, ask: 
         write_left_bytes=left_bytes(budget, written_bytes, ask.plan, ask.steps_ended) if capacity else None,
         whole=whole,
     )
-    return _blank(drive, root) if whole is WholeDrive.WRITE else drive
+    return _blank(drive, root, ask) if whole is WholeDrive.WRITE else drive
 
 
-def _blank(drive: Drive, root: Root) -> Drive:
-    """Return the drive as a blank one; Trouble, with the reason, if it is not. It is only read for that."""
+def _blank(drive: Drive, root: Root, ask: Ask) -> Drive:
+    """Return the drive as a blank one; Trouble, with the reason, if it is not. It is only read for that. What
+    this very burn-in has written to it before it was cut off counts as blank."""
     import msgspec
 
     from shipworthy.stress.loads.storage_drive import drive_node, open_the, why_not_blank
+    from shipworthy.stress.loads.storage_own import OwnPatterns
 
     drive_node(drive, writing=True, root=root)  # it has to show its serial
     place = open_the(drive, writing=False, root=root)
+    own = OwnPatterns(
+        [
+            f"{seed}/{step.step}/{request.load}/{drive.place}"
+            for seed in seeds_in(ask.own)
+            for step in ask.plan.steps
+            for request in step.loads
+            if (request.load, request.variant) == (STORAGE, BLANK_DRIVE)
+        ]
+    )
     try:
-        why = why_not_blank(place, int.from_bytes(os.urandom(7), "big"))
+        why = why_not_blank(place, int.from_bytes(os.urandom(7), "big"), own)
     finally:
         os.close(place.descriptor)
     if why:

@@ -124,6 +124,12 @@ def written_by_place(folder: Path) -> dict[str, int]:
     return dict(total)
 
 
+def seeds_in(folder: Path) -> set[int]:
+    """Return the seeds of the burn-in in a folder: of all its segments, which have the same one."""
+    starts = (_parsed(_head(path)) for path in folder.glob(LOGS))
+    return {start.seed for start in starts if isinstance(start, Start)}
+
+
 def _reading_with(path: Path, serials: set[str]) -> Reading | None:
     """Return the reading, if it speaks of one of these drives at all: most attempts are of other ones."""
     try:
@@ -204,7 +210,12 @@ def _lines(path: Path) -> Iterator[LogLine | None]:
     be torn, as that of any run that was killed."""
     for raw in read_bytes(path).split(b"\n")[:-1]:
         if any(word in raw for word in _TELLING):
-            try:
-                yield msgspec.json.decode(raw, type=_LINE)
-            except msgspec.DecodeError:
-                yield None
+            yield _parsed(raw)
+
+
+def _parsed(raw: bytes) -> LogLine | None:
+    try:
+        line: LogLine = msgspec.json.decode(raw, type=_LINE)
+    except msgspec.DecodeError:
+        return None
+    return line

@@ -16,11 +16,13 @@ from pathlib import Path
 from shipworthy.machine.attached import attached_drives
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Trouble
+from shipworthy.stress.loads.storage_own import OwnPatterns
 from shipworthy.stress.loads.storage_span import Place
 from shipworthy.stress.protocol import Drive
 
 BLKSSZGET, BLKDISCARD = 0x1268, 0x1277  # <linux/fs.h>
 EDGE_BYTES, SAMPLE_BYTES = 4 * 2**20, 65536
+BLANK = (0x00, 0xFF)  # what an erased drive gives
 SAMPLES, SAMPLES_MOST, SAMPLING_S = 64, 1024, 3.0
 DISCARD_BYTES, DISCARDING_S = 64 * 2**30, 10.0  # at once, and all: a load has to be gone soon after its step
 SYS = Path("/sys/dev/block")
@@ -88,15 +90,15 @@ def open_drive(node: Path, *, writing: bool) -> Place:
     return Place(descriptor, size_bytes, True, str(node), drive=True, sector_bytes=sector_bytes)
 
 
-def why_not_blank(place: Place, seed: int) -> str:
+def why_not_blank(place: Place, seed: int, own: OwnPatterns | None = None) -> str:
     """Return why a drive may not be written whole; empty if it is blank.
 
     Blank: it is no partition and has none, nothing is stacked on it, and its first and last 4 MiB and places
     between, drawn from the seed, hold only zeros or only ones: 1024 of them, or those that are read in 3 s,
     64 at least. Stricter than to look for signatures: whatever anybody wrote there, known or not, is
-    something.
+    something. own: patterns of ours that may be there, too: of a write that was cut off.
     """
-    return why_claimed(place.descriptor) or _holds_something(place, seed)
+    return why_claimed(place.descriptor) or _holds_something(place, seed, own or OwnPatterns())
 
 
 def discard(place: Place, size_bytes: int) -> int:
@@ -131,13 +133,13 @@ def why_claimed(descriptor: int) -> str:
     return ""
 
 
-def _holds_something(place: Place, seed: int) -> str:
+def _holds_something(place: Place, seed: int, own: OwnPatterns) -> str:
     """Look at both edges and at places drawn between. What cannot be read counts as something."""
     if place.size_bytes < 4 * EDGE_BYTES:
         return "it is too small"
     last = place.size_bytes // SAMPLE_BYTES * SAMPLE_BYTES - EDGE_BYTES
     rest = (last + EDGE_BYTES, place.size_bytes - last - EDGE_BYTES)
-    blank: bytes | None = None
+    seen = set[int]()
     with mmap.mmap(-1, EDGE_BYTES) as memory:
         for begin, size_bytes in ((0, EDGE_BYTES), (last, EDGE_BYTES), rest, *_between(place, seed)):
             if not size_bytes:
@@ -147,8 +149,13 @@ def _holds_something(place: Place, seed: int) -> str:
             except OSError as error:
                 return f"it cannot be read at offset 0x{begin:x}: {error.strerror}"
             data = memory[:got]
-            blank = data[:1] if blank is None else blank
-            if got != size_bytes or blank not in (b"\0", b"\xff") or data.strip(blank):
+            byte = next((byte for byte in BLANK if not data.strip(bytes([byte]))), None)
+            if got != size_bytes or (
+                byte is None and not any(own.cover(begin, data, byte) for byte in BLANK)
+            ):
+                return f"it holds something at offset 0x{begin:x}"
+            seen |= {byte} if byte is not None else set()
+            if len(seen) > 1:
                 return f"it holds something at offset 0x{begin:x}"
     return ""
 

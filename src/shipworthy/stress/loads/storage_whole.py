@@ -10,6 +10,7 @@ from shipworthy.model.base import Trouble, Value, values
 from shipworthy.model.words import WholeDrive
 from shipworthy.stress.loads.storage import PIECE_BYTES
 from shipworthy.stress.loads.storage_drive import discard, open_the, why_claimed, why_not_blank
+from shipworthy.stress.loads.storage_own import OwnPatterns
 from shipworthy.stress.loads.storage_span import BLOCKS, Done, Place, Span
 from shipworthy.stress.loads.streams import seed_of
 from shipworthy.stress.protocol import Answer, Block, Drive, Job, Note
@@ -47,10 +48,13 @@ class Zones:
 class WholeWork:
     """Passes over a whole drive. Blank: written whole first, verified after; else only read."""
 
-    def __init__(self, job: Job, place: Place, blank: bool) -> None:
+    def __init__(self, job: Job, place: Place, blank: bool, starts: int = 0) -> None:
+        """starts: how often this write has been begun before; each has its own pattern."""
         self._job, self._place, self._blank = job, place, blank
         size_bytes = min(place.size_bytes, _may_write(job)) if blank else place.size_bytes
         self.span = Span(_cut(place, size_bytes), job.purpose)
+        for _ in range(starts):
+            self.span.next_pattern()
         self._zones = Zones(self.span.pieces)
         self._writing, self._next, self._passes = blank, 0, 0
         self._wrote = 0
@@ -143,19 +147,20 @@ def open_whole(job: Job, *, blank: bool) -> WholeWork:
     drive = _allowed(job.drive, blank)
     place = open_the(drive, writing=blank)
     try:
-        if blank:
-            refuse_unless_blank(place, job)
-        return WholeWork(job, place, blank)
+        return WholeWork(job, place, blank, refuse_unless_blank(place, job) if blank else 0)
     except BaseException:
         os.close(place.descriptor)
         raise
 
 
-def refuse_unless_blank(place: Place, job: Job) -> None:
-    """Look again right before the first write, in the process that writes, while it holds the drive alone."""
-    why = why_not_blank(place, seed_of(f"{job.purpose}/blank"))
+def refuse_unless_blank(place: Place, job: Job) -> int:
+    """Look again right before the first write, in the process that writes, while it holds the drive alone;
+    return how often this very write has been begun before and was cut off."""
+    own = OwnPatterns((job.purpose,))
+    why = why_not_blank(place, seed_of(f"{job.purpose}/blank"), own)
     if why:
         raise Trouble(f"the drive is not blank: {why}", place.named, "Only a blank drive is written whole.")
+    return own.starts
 
 
 def _allowed(drive: Drive | None, blank: bool) -> Drive:
