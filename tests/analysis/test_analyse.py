@@ -142,13 +142,13 @@ def test_an_unannounced_restart_of_the_machine_is_a_difference() -> None:
 
 
 def test_reaching_the_device_limit_is_a_difference_that_says_who_set_it() -> None:
-    analysis = analysis_of(Run(rows=[(50.0, 900.0), (95.0, 900.0)]).segment())
+    analysis = analysis_of(Run(rows=[(50.0, 900.0), (95.0, 900.0), (95.0, 900.0)]).segment())
     hot = one(analysis, "heat.limit-reached")
     assert (named(hot)["highest_c"], named(hot)["limit_c"], named(hot)["origin"]) == (95.0, 95.0, "device")
 
 
 def test_the_lower_of_two_limits_binds() -> None:
-    rows = [(50.0, 900.0), (86.0, 900.0)]
+    rows = [(50.0, 900.0), (86.0, 900.0), (86.0, 900.0)]
     assert codes(analysis_of(Run(rows=rows).segment()), Outcome.DIFFERS) == []
     hot = one(analysis_of(Run(rows=rows).segment(), limits=(SHOP_LIMIT,)), "heat.limit-reached")
     assert named(hot)["origin"] == "shop's policy"
@@ -178,7 +178,7 @@ def test_a_fan_channel_that_stays_at_nothing_is_for_a_person_to_look_at() -> Non
 
 
 def test_a_throttle_counter_that_rises_is_a_difference_and_one_that_stands_is_not() -> None:
-    for last, wanted in ((7.0, ["heat.throttled"]), (4.0, [])):
+    for last, wanted in ((70.0, ["heat.throttled"]), (4.0, [])):
         rows = [(50.0, 900.0, 4.0), (50.0, 900.0, last)]
         run = Run(columns=(PROCESSOR, FAN, THROTTLE), rows=rows)
         assert codes(analysis_of(run.segment()), Outcome.DIFFERS) == wanted
@@ -191,14 +191,14 @@ def test_a_hole_in_the_log_is_named() -> None:
     assert named(one(analysis, "burn-in.hole"))["longest_s"] == 12.0
 
 
-@pytest.mark.parametrize(
-    ("quantity", "aspect"), [("temperature/pci:0000:00:18.3/temp1", Aspect.HEAT), ("disk", Aspect.ENDING)]
-)
-def test_a_stop_by_the_guard_is_told_with_its_limit(quantity: str, aspect: Aspect) -> None:
-    limit = Event(t_s=5.0, code="guard.limit", values=values(quantity=quantity, seen="96 °C"))
+@pytest.mark.parametrize("quantity", ["temperature/pci:0000:00:18.3/temp1", "disk"])
+def test_a_stop_by_the_guard_is_told_with_its_limit(quantity: str) -> None:
+    said = {"quantity": quantity, "label": "it", "seen": "96 °C", "limit": "95 °C", "origin": "device"}
+    limit = Event(t_s=5.0, code="guard.limit", values=values(**said))
     analysis = analysis_of(Run(events=(limit,), ending=Ending.STOPPED_BY_GUARD).segment())
     stopped = one(analysis, "burn-in.guard-stopped")
-    assert (stopped.values, stopped.aspect) == (limit.values, aspect)
+    assert named(stopped).items() >= said.items()
+    assert stopped.aspect is Aspect.ENDING
 
 
 def test_a_configuration_that_changed_in_a_step_is_a_difference() -> None:
@@ -242,7 +242,9 @@ def test_a_segment_begun_under_another_configuration_is_a_difference() -> None:
     begin = msgspec.structs.replace(start(seconds=130.0, segment=2), configuration=other)
     second = Segment(file="burn-in/log-002.jsonl", lines=Run().lines(begin))
     analysis = analysis_of(Run(ending=Ending.STOPPED_BY_PERSON).segment(), second)
-    assert codes(analysis, Outcome.DIFFERS) == ["configuration.changed-during-burn-in"]
+    assert codes(analysis, Outcome.DIFFERS) == ["configuration.changed-between-segments"]
+    told = one(analysis, "configuration.changed-between-segments")
+    assert named(told) == {"segment": "burn-in/log-002.jsonl", "keys": "firmware/version"}
 
 
 def test_a_restart_does_not_hide_behind_a_segment_without_a_start() -> None:

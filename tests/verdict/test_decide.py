@@ -110,6 +110,52 @@ def test_the_policy_can_make_a_difference_a_note() -> None:
     assert "case.other-shade" in [n.code for n in decision.notes]
 
 
+HEAT = CoverageRule(category=Category.UNIT, aspect=Aspect.HEAT, need=Need.ALWAYS, by=(B, LOOK))
+BELOW = finding("", Category.UNIT, Aspect.HEAT, B, Outcome.DIFFERS, "clock.below-base")
+NO_SENSOR = finding("", Category.UNIT, Aspect.HEAT, B, Outcome.CANNOT_TELL, "heat.no-sensor")
+WITHIN = finding("", Category.UNIT, Aspect.HEAT, B, code="heat.within-limits")
+FELT = finding("", Category.UNIT, Aspect.HEAT, LOOK)
+NOTED = WeightRule(code=BELOW.code, outcome=Outcome.DIFFERS, weight=Weight.NOTE)
+NOTING = msgspec.structs.replace(POLICY, coverage=(*POLICY.coverage, HEAT), weights=(NOTED,))
+
+
+@pytest.mark.parametrize(
+    ("beside", "verdict"),
+    [((NO_SENSOR,), HOLD), ((NO_SENSOR, FELT), RELEASE), ((WITHIN,), RELEASE), ((FELT,), RELEASE)],
+)
+def test_a_note_closes_nothing_that_another_finding_leaves_open(
+    beside: tuple[Finding, ...], verdict: VerdictWord
+) -> None:
+    decision = decide(case((*COVERING, BELOW, *beside), NOTING))
+    assert decision.verdict is verdict
+    assert BELOW.code in [note.code for note in decision.notes]
+    if verdict is HOLD:
+        assert [(r.code, r.finding) for r in decision.reasons] == [("coverage.cannot-tell", NO_SENSOR)]
+
+
+def test_nor_does_a_concession_of_another_difference() -> None:
+    conceder = Conceder(name="Ines Vaal", thumbprint="t" * 43)
+    policy = msgspec.structs.replace(NOTING, weights=(), conceders=(conceder,))
+    concession = Concession(
+        attempt_id="a",
+        code=BELOW.code,
+        line="",
+        part="",
+        aspect=BELOW.aspect,
+        finding=digest_of(encode(BELOW)),
+        by="Ines Vaal",
+        reason="agreed",
+        at=AT,
+    )
+
+    def verdict(*beside: Finding) -> VerdictWord:
+        return decide(replace(case((*COVERING, BELOW, *beside), policy), concessions=(concession,))).verdict
+
+    assert verdict() is RELEASE
+    assert verdict(WITHIN) is RELEASE
+    assert verdict(NO_SENSOR) is HOLD
+
+
 def _with_concession(code: str, by: str = "Ines Vaal", listed: str = "Ines Vaal") -> VerdictWord:
     wrong = finding("2", Category.CASE, Aspect.PRESENCE, R, Outcome.DIFFERS, code)
     policy = msgspec.structs.replace(POLICY, conceders=(Conceder(name=listed, thumbprint="t" * 43),))
@@ -154,7 +200,18 @@ def test_a_concession_covers_the_one_finding_that_it_names_and_no_other_of_its_c
     assert [r.aspect for r in decision.reasons] == [Aspect.CONDITION]
 
 
-@pytest.mark.parametrize("code", ["load.wrong", "guard.lost", "binding.other-nonce", "inspection.leak"])
+@pytest.mark.parametrize(
+    "code",
+    [
+        *("load.wrong", "guard.lost", "binding.other-nonce", "inspection.leak"),
+        *(
+            "health.kernel-uncorrected",
+            "health.counter-rose",
+            "health.memory-uncorrected",
+            "health.bus-fatal",
+        ),
+    ],
+)
 def test_some_differences_can_never_be_conceded(code: str) -> None:
     assert _with_concession(code) is HOLD
 

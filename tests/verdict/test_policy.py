@@ -23,6 +23,12 @@ def test_the_shipped_policy_names_each_key_once_and_says_who_set_each_limit() ->
     assert {limit.origin for limit in policy.limits} == {Origin.SHOP}
 
 
+def test_the_shipped_limit_on_heat_lies_above_what_processors_regulate_at_by_design() -> None:
+    policy = parse_policy(shipped_policy(), "shipped")
+    (heat,) = [limit.value for limit in policy.limits if limit.quantity == "temperature"]
+    assert 96.0 < heat <= 100.0, "AMD's of the last years regulate at 95 °C, and show up to a degree more"
+
+
 @pytest.mark.parametrize(
     "text",
     [

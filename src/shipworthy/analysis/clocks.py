@@ -16,6 +16,9 @@ from shipworthy.model.words import Aspect, Outcome, PartKind
 
 BELOW = 0.97
 """Clocks are read as means of what hardware counted, a little off (common practice)."""
+FAR_BELOW = 0.5
+"""No width of vectors and no small power budget makes a processor fall to half of its base (common practice;
+our choice of bound): that is heat, or a signal of the supply or the board that slows it down."""
 MOST_OF_THE_TIME = 0.5
 ALL_BUSY = 0.9
 LEAST_S = 10.0
@@ -30,8 +33,8 @@ def clock_findings(
     """Return a difference where all cores were busy and even the fastest of them stayed below the base clock.
 
     The base clock is what makers promise under their stated power (common practice); some run wide vectors
-    below it by design, so a policy may make a note of this. The fastest core is asked, since the slower kind
-    of a hybrid processor has a base of its own.
+    below it by design, so a policy may make a note of this, but not of what is far below: that has a code of
+    its own. The fastest core is asked, since the slower kind of a hybrid processor has a base of its own.
     """
     bases = [mhz for p in reading.of_kind(PartKind.PROCESSOR) if (mhz := p.number("base_mhz"))]
     clocks = [c for c in curves if c.column.quantity == "clock" and c.column.place.startswith("cpu:")]
@@ -49,16 +52,17 @@ def clock_findings(
     for span in loaded:
         within |= (times >= (span.under_load_s or 0.0)) & (times <= span.end_s)
     asked = within & (least_busy >= ALL_BUSY) & ~np.isnan(fastest)
-    if asked.sum() * _interval_s(clocks[0]) < LEAST_S:
+    if asked.sum() * clocks[0].interval_s < LEAST_S:
         return
     below = float(np.mean(fastest[asked] < BELOW * bases[0]))
     if below > MOST_OF_THE_TIME:
+        median_mhz = float(np.median(fastest[asked]))
         yield basis.finding(
-            "clock.below-base",
+            "clock.far-below-base" if median_mhz < FAR_BELOW * bases[0] else "clock.below-base",
             Outcome.DIFFERS,
             Aspect.HEAT,
             base_mhz=bases[0],
-            median_mhz=round(float(np.median(fastest[asked]))),
+            median_mhz=round(median_mhz),
             share_ratio=round(below, 2),
         )
 
@@ -66,20 +70,21 @@ def clock_findings(
 def power_level_findings(
     plan: Plan | None, curves: Sequence[Curve], spans: Sequence[StepSpan], basis: Basis
 ) -> Iterator[Finding]:
-    """Return the package power of the step with most loads beside the highest that any step reached.
+    """Return the power of all packages in the step with most loads beside the highest that any step reached.
 
     Cannot tell where it reached less: then the step with everything did not stress the supply as it should,
     which is the plan's fault, and no part's.
     """
     watts = [c for c in curves if c.column.quantity == "power" and c.column.place.startswith("socket:")]
-    packages = [c for c in watts if c.column.label.startswith("package")] or watts
+    packages = [c for c in watts if c.column.label.startswith("package")] or watts[:1]
     if plan is None or not packages:
         return
     loads = {step.step: len({request.load for request in step.loads}) for step in plan.steps}
     most = max(loads.values(), default=0)
     levels: dict[str, float] = {}
+    whole = Curve(packages[0].column, packages[0].t_s, np.sum([c.v for c in packages], axis=0))
     for span in spans:
-        level = _steady_w(packages[0], span)
+        level = _steady_w(whole, span)
         if level is not None:
             levels[span.step] = max(level, levels.get(span.step, 0.0))
     together = {step: level for step, level in levels.items() if loads.get(step) == most}
@@ -87,6 +92,8 @@ def power_level_findings(
         return
     step, reached_w = max(together.items(), key=lambda pair: pair[1])
     highest_step, highest_w = max(levels.items(), key=lambda pair: pair[1])
+    if highest_w <= 0:
+        return  # a counter that stands still (of a virtual machine) is no reading
     enough = reached_w >= ALL_TOGETHER_SHARE * highest_w
     yield basis.finding(
         "power.all-together" if enough else "power.all-together-less",
@@ -96,12 +103,8 @@ def power_level_findings(
         reached_w=round(reached_w, 1),
         highest_w=round(highest_w, 1),
         highest_step=highest_step,
-        share_ratio=round(reached_w / highest_w, 2),
+        share_ratio=round(reached_w / highest_w, 3),
     )
-
-
-def _interval_s(curve: Curve) -> float:
-    return float(np.median(np.diff(curve.t_s))) if len(curve.t_s) > 1 else 0.0
 
 
 def _steady_w(curve: Curve, span: StepSpan) -> float | None:
@@ -109,7 +112,7 @@ def _steady_w(curve: Curve, span: StepSpan) -> float | None:
     if span.under_load_s is None:
         return None
     watts = curve.between(span.under_load_s, span.end_s)
-    width = round(STEADY_S / interval) if (interval := _interval_s(curve)) > 0 else 0
+    width = round(STEADY_S / interval) if (interval := curve.interval_s) > 0 else 0
     if width < 1 or len(watts) < width:
         return None
     sums = np.cumsum(np.concatenate(([0.0], watts)))

@@ -7,19 +7,21 @@ from itertools import pairwise
 
 import numpy as np
 
+from shipworthy.analysis.changes import change_findings
+from shipworthy.analysis.ending import ending_findings
 from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.power import is_open, restarted
-from shipworthy.analysis.runs import Happened, Segment
+from shipworthy.analysis.runs import Happened, Segment, offsets_s
 from shipworthy.model.findings import Finding
-from shipworthy.model.plan import Plan, PlanStep
+from shipworthy.model.plan import Plan
 from shipworthy.model.reading import Configuration
-from shipworthy.model.runlog import ConfigurationSeen, Row, StepSpan
+from shipworthy.model.runlog import Row, StepSpan
 from shipworthy.model.words import Aspect, Ending, Outcome
 
 HOLE_S = 10.0
 """A log that is silent for longer shows a machine that stood still, or one too busy to write (our choice)."""
-STEP_SHARE = 0.98
-"""A step counts as run when it lasted this share of what was planned (timers and start-up take the rest)."""
+HOLE_ROWS = 3.0
+"""And for longer than that many rows take, where a plan asks for a row each few seconds."""
 
 
 def course_findings(
@@ -36,81 +38,41 @@ def course_findings(
     configuration: as it was read before the burn-in. least_s: for how long the policy wants loads to run; a
     rest counts for nothing.
     """
-    if not segments or plan is None:
+    if not segments:
         yield Basis(basis.configuration, ()).finding("burn-in.none", Outcome.NOT_CHECKED, Aspect.ENDING)
         return
-    yield _end(plan, segments, events, spans, basis, least_s)
+    if plan is None:
+        yield basis.finding("burn-in.no-plan", Outcome.NOT_CHECKED, Aspect.ENDING)
+    else:
+        yield from ending_findings(plan, segments, events, spans, basis, least_s)
+    yield from _whole_log(segments, basis)
     yield from _restarts(segments, events, basis)
-    yield from _holes(segments, basis)
-    yield from _guard_stops(events, basis)
-    yield from _pauses(events, basis)
-    yield from _changes(segments, configuration, basis)
+    yield from _holes(segments, hole_s(plan), basis)
+    yield from _pauses(segments, events, basis)
+    yield from change_findings(segments, events, configuration, basis)
 
 
-def _end(
-    plan: Plan,
-    segments: Sequence[Segment],
-    events: Sequence[Happened],
-    spans: Sequence[StepSpan],
-    basis: Basis,
-    least_s: float,
-) -> Finding:
-    last = segments[-1]
-    loaded_s = sum(step.seconds for step in plan.steps if step.loads)
-    if last.ending is not Ending.COMPLETED:
-        reason = last.stop.reason if last.stop else ""
-        return basis.finding(
-            "burn-in.not-completed",
-            Outcome.DIFFERS,
+def hole_s(plan: Plan | None) -> float:
+    """Return for how long no row may come; a plan can ask for few."""
+    return max(HOLE_S, HOLE_ROWS / plan.sample_hz) if plan is not None else HOLE_S
+
+
+def _whole_log(segments: Sequence[Segment], basis: Basis) -> Iterator[Finding]:
+    """A segment that is not here may have held a wrong result; one of another run speaks of another run."""
+    starts = [segment.start for segment in segments if segment.start]
+    numbers = {segment.start.segment if segment.start else at for at, segment in enumerate(segments, 1)}
+    missing = sorted(set(range(1, max(numbers))) - numbers)
+    if missing:
+        yield basis.finding(
+            "burn-in.segment-missing",
+            Outcome.CANNOT_TELL,
             Aspect.ENDING,
-            ending=last.ending.value,
-            reason=reason,
+            segments=", ".join(map(str, missing)),
+            count=len(missing),
         )
-    if short := _steps_cut_short(plan, spans, events):
-        return basis.finding("burn-in.step-cut-short", Outcome.DIFFERS, Aspect.ENDING, steps=", ".join(short))
-    if loaded_s < least_s:
-        return basis.finding(
-            "burn-in.too-short", Outcome.DIFFERS, Aspect.ENDING, loaded_s=loaded_s, least_s=least_s
-        )
-    return basis.finding(
-        "burn-in.completed",
-        Outcome.CONFORMS,
-        Aspect.ENDING,
-        planned_s=plan.seconds,
-        segments=len(segments),
-    )
-
-
-def _steps_cut_short(plan: Plan, spans: Sequence[StepSpan], events: Sequence[Happened]) -> list[str]:
-    """Return the steps that did not run for their time. Of a power cycle its planned time is the longest that
-    it may take: there its announcement tells that it ran. One with nothing to work on here is passed over.
-    """
-    announced = {event.text("step") for event in events if event.code == "power.announced"}
-    passed_over = {event.text("step") for event in events if event.code == "step.without-target"}
-    told = any(span.under_load_s is not None for span in spans)
-    return [
-        step.step
-        for step in plan.steps
-        if step.step not in passed_over
-        and (
-            step.step not in announced
-            if step.power
-            else _longest_s(step, spans, told) < STEP_SHARE * step.seconds
-        )
-    ]
-
-
-def _longest_s(step: PlanStep, spans: Sequence[StepSpan], told: bool) -> float:
-    """Return for how long a step ran at its longest: with loads, from when all of them were at work.
-
-    told: whether this log says so; those of the tool's first version do not.
-    """
-    ran = [0.0]
-    for span in spans:
-        if span.step == step.step:
-            begin_s = span.under_load_s if step.loads and told else span.begin_s
-            ran.append(0.0 if begin_s is None else span.end_s - begin_s)
-    return max(ran)
+    for segment in segments:
+        if segment.start and (segment.start.run_id, segment.start.seed) != (starts[0].run_id, starts[0].seed):
+            yield basis.finding("burn-in.other-run", Outcome.DIFFERS, Aspect.ENDING, segment=segment.file)
 
 
 def _restarts(segments: Sequence[Segment], events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
@@ -133,12 +95,12 @@ def _restarts(segments: Sequence[Segment], events: Sequence[Happened], basis: Ba
             yield basis.finding("burn-in.taken-up", Outcome.CONFORMS, Aspect.ENDING, segment=taken_up.file)
 
 
-def _holes(segments: Sequence[Segment], basis: Basis) -> Iterator[Finding]:
+def _holes(segments: Sequence[Segment], longest_s: float, basis: Basis) -> Iterator[Finding]:
     """A sleep leaves none: the monotonic clock stands still with the machine (clock_gettime(2))."""
     for segment in segments:
         times = np.array([0.0, *(row.t_s for row in segment.of(Row)), segment.seconds])
         widest = float(np.diff(times).max(initial=0.0))
-        if widest > HOLE_S:
+        if widest > longest_s:
             yield basis.finding(
                 "burn-in.hole",
                 Outcome.CANNOT_TELL,
@@ -148,51 +110,33 @@ def _holes(segments: Sequence[Segment], basis: Basis) -> Iterator[Finding]:
             )
 
 
-def _guard_stops(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    for event in events:
-        if event.code == "guard.limit":
-            hot = event.text("quantity").startswith("temperature")
-            aspect = Aspect.HEAT if hot else Aspect.ENDING
-            yield basis.finding("burn-in.guard-stopped", Outcome.DIFFERS, aspect, event.said)
-        elif event.code == "guard.lost":
-            yield basis.finding("guard.lost", Outcome.DIFFERS, Aspect.ENDING, event.said)
-
-
-def _pauses(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
+def _pauses(segments: Sequence[Segment], events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
     """While a required sensor was silent nothing was computed: the time is named, and needs no one's consent
     where it was short, since the loads' own reports tell what was computed."""
-    paused = [event for event in events if event.code == "loads.paused"]
+    paused = [index for index, event in enumerate(events) if event.code == "loads.paused"]
     if paused:
-        resumed = [event for event in events if event.code == "loads.resumed"]
-        lost_s = sum(v for e in resumed if isinstance(v := e.said.get("paused_s"), int | float))
+        first = events[paused[0]]
+        labels = dict.fromkeys(events[i].text("label") or events[i].text("place") for i in paused)
         yield basis.finding(
             "burn-in.paused",
             Outcome.CANNOT_TELL,
             Aspect.HEALTH,
-            of_part=paused[0].text("place"),
-            label=paused[0].text("label") or paused[0].text("place"),
+            of_part=first.text("place"),
+            label=", ".join(filter(None, labels)) or "a required sensor",
             times=len(paused),
-            lost_s=round(float(lost_s), 1),
+            lost_s=round(sum(_stood_still_s(segments, events, i) for i in paused), 1),
         )
 
 
-def _changes(segments: Sequence[Segment], was: Configuration, basis: Basis) -> Iterator[Finding]:
-    """Within a segment the log says what changed; a segment begun under another one says it by itself."""
-    code = "configuration.changed-during-burn-in"
-    for segment in segments:
-        if segment.start and segment.start.configuration.digest != basis.configuration:
-            changed = [key for key, _, _ in was.changes_to(segment.start.configuration)]
-            keys = ", ".join(changed) or "the configuration at its start"
-            yield basis.finding(code, Outcome.DIFFERS, Aspect.CONFIGURATION, step=segment.file, keys=keys)
-            return
-    for segment in segments:
-        for seen in segment.of(ConfigurationSeen):
-            if seen.changed:
-                yield basis.finding(
-                    code,
-                    Outcome.DIFFERS,
-                    Aspect.CONFIGURATION,
-                    step=seen.step,
-                    keys=", ".join(seen.changed),
-                )
-                return
+def _stood_still_s(segments: Sequence[Segment], events: Sequence[Happened], at: int) -> float:
+    """Return how long a pause lasted: as the guard tells, or until what ended it."""
+    paused = events[at]
+    for event in events[at + 1 :]:
+        if event.number != paused.number:
+            break
+        if event.code == "loads.resumed":
+            told = event.said.get("paused_s")
+            return float(told) if isinstance(told, int | float) else event.t_s - paused.t_s
+        if event.code in ("guard.limit", "guard.lost", "step.cut-short", "step.ended"):
+            return event.t_s - paused.t_s
+    return max(0.0, segments[paused.number].seconds - (paused.t_s - offsets_s(segments)[paused.number]))

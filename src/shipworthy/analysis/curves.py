@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
@@ -14,6 +14,8 @@ from shipworthy.model.runlog import Column, Columns, Row, Series
 
 Floats: TypeAlias = NDArray[np.float64]
 
+ALONE_S = 1.0
+"""Samples this close together (the plan's 4 a second are) confirm one another."""
 DRAWN_POINTS = 400
 """Points of a drawn curve; finer than a page shows. Findings are made from all rows, not from these."""
 
@@ -30,6 +32,26 @@ class Curve:
     def seen(self) -> Floats:
         """The values that were given."""
         return self.v[~np.isnan(self.v)]
+
+    @property
+    def interval_s(self) -> float:
+        """The time from one sample to the next, as a rule; 0 where there are too few."""
+        return float(np.median(np.diff(self.t_s))) if len(self.t_s) > 1 else 0.0
+
+    def confirmed(self) -> Curve:
+        """Return the curve without values that stand out upwards in one sample alone.
+
+        A reading may be garbled, and a burst of milliseconds is no heat: as for the guard, two in a row
+        count. Samples more than a second apart confirm nothing of one another, and all count.
+        """
+        if not 0.0 < self.interval_s <= ALONE_S:
+            return self
+        given = np.flatnonzero(~np.isnan(self.v))
+        v = self.v[given]
+        beside = np.fmax(np.append(v[1:], np.nan), np.insert(v[:-1], 0, np.nan)) if len(v) > 1 else v
+        kept = self.v.copy()
+        kept[given] = np.fmin(v, beside)
+        return Curve(self.column, self.t_s, kept)
 
     def between(self, begin_s: float, end_s: float) -> Floats:
         """Return the values that were given from one time to another."""
@@ -48,45 +70,52 @@ class Curve:
 
 
 def full_curves(segments: Sequence[Segment]) -> tuple[Curve, ...]:
-    """Return a curve for every column that any segment describes, with all its rows.
+    """Return a curve for every column that any segment describes, with all rows of all segments.
 
-    Columns of two segments are one curve when they are wired at the same place and channel.
+    Columns of two segments are one curve when they are wired at the same place and channel. In a segment that
+    does not have it, a sensor gave nothing: it shows nothing of that time.
     """
-    gathered: dict[tuple[str, str, str], tuple[Column, list[Floats], list[Floats]]] = {}
-    for segment, offset in zip(segments, offsets_s(segments), strict=True):
-        columns = next(iter(segment.of(Columns)), None)
-        if columns is None or not columns.columns:
-            continue
-        times, table = _table(segment.of(Row), len(columns.columns), offset)
-        for index, column in enumerate(columns.columns):
-            key = (column.quantity, column.place, column.channel)
-            _, seen_at, seen = gathered.setdefault(key, (column, [], []))
-            seen_at.append(times)
-            seen.append(table[index])
-    return tuple(Curve(c, _joined(t), _joined(v)) for c, t, v in gathered.values())
+    described = [
+        (columns.columns, list(segment.of(Row)), offset)
+        for segment, offset in zip(segments, offsets_s(segments), strict=True)
+        if (columns := next(iter(segment.of(Columns)), None)) is not None
+    ]
+    known: dict[tuple[str, str, str], Column] = {}
+    for here, _, _ in described:
+        for column in here:
+            known.setdefault(_wired(column), column)
+    at = {key: number for number, key in enumerate(known)}
+    count = sum(len(rows) for _, rows, _ in described)
+    times, table = np.empty(count), np.full((len(known), count), np.nan)
+    begin = 0
+    for here, rows, offset in described:
+        part = slice(begin, begin + len(rows))
+        times[part] = np.round(np.fromiter((row.t_s for row in rows), np.float64, len(rows)) + offset, 3)
+        _fill(table[:, part], [at[_wired(column)] for column in here], rows)
+        begin += len(rows)
+    return tuple(Curve(column, times, table[at[key]]) for key, column in known.items())
 
 
-def _table(rows: Iterable[Row], width: int, offset: float) -> tuple[Floats, Floats]:
-    """Return the rows' times, and their values a column each; a short row is filled up with nothing."""
-    rows = list(rows)
-    table = np.full((width, len(rows)), np.nan)
-    times = np.round(np.fromiter((row.t_s for row in rows), np.float64, len(rows)) + offset, 3)
+def _wired(column: Column) -> tuple[str, str, str]:
+    return column.quantity, column.place, column.channel
+
+
+def _fill(table: Floats, at: Sequence[int], rows: Sequence[Row]) -> None:
+    """Write rows into a table of a line for each curve; a short row is filled up with nothing.
+
+    at: the line of each of a row's values.
+    """
     for begin in range(0, len(rows), _AT_ONCE):
         part = rows[begin : begin + _AT_ONCE]
-        if all(len(row.v) == width for row in part):
-            table[:, begin : begin + len(part)] = np.array([row.v for row in part], np.float64).T
+        if all(len(row.v) == len(at) for row in part):
+            table[at, begin : begin + len(part)] = np.array([row.v for row in part], np.float64).T
         else:
-            for at, row in enumerate(part, begin):
-                said = row.v[:width]
-                table[: len(said), at] = np.array(said, np.float64)
-    return times, table
+            for number, row in enumerate(part, begin):
+                said = row.v[: len(at)]
+                table[at[: len(said)], number] = np.array(said, np.float64)
 
 
 _AT_ONCE = 4096
-
-
-def _joined(parts: Sequence[Floats]) -> Floats:
-    return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
 def thinned(curve: Curve, points: int = DRAWN_POINTS) -> Series:

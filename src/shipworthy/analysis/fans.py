@@ -8,7 +8,7 @@ import numpy as np
 
 from shipworthy.analysis.curves import Curve, Floats
 from shipworthy.analysis.findings import Basis
-from shipworthy.analysis.frozen import is_of_processor
+from shipworthy.machine.parse.sensors.drivers import is_of_processor
 from shipworthy.model.findings import Finding
 from shipworthy.model.runlog import StepSpan
 from shipworthy.model.words import Aspect, Outcome
@@ -20,6 +20,11 @@ HOT_C = 60.0
 turned before has no reason to stop."""
 COOLER_K = 5.0
 """A fan that stands while its temperature is this much below what it was when it turned may be regulated."""
+ABOVE_LEAST_RATIO = 1.25
+STEADY_RATIO = 1.15
+LAST_S = 3.0
+"""A fan that stops by design slows down to the least speed of its curve before (common practice); one that is
+blocked or unplugged stops from where it was, and one without a control has one speed only (our bounds)."""
 ANSWER_RATIO = 1.1
 HOT_AND_COOL_K = 8.0
 
@@ -73,29 +78,49 @@ def _heat_beside(fan: Curve, curves: Sequence[Curve]) -> Floats:
 
 
 def _stopped(fan: Curve, curves: Sequence[Curve], basis: Basis) -> Iterator[Finding]:
+    """A fan that stood in the heat though it had turned before. It may hang on the heat of another part and
+    stop by design: then somebody has to look, and a difference it is only where it stopped as none by design
+    does."""
     heat_c = _heat_beside(fan, curves)
     told = ~np.isnan(fan.v) & ~np.isnan(heat_c)
     times, speeds, heat_c = fan.t_s[told], fan.v[told], heat_c[told]
+    found: tuple[int, int, float] | None = None
     for first, last in _standing(speeds):
         before = speeds[:first] > 0
-        lasted_s = times[last] - times[first]
-        if not before.any() or lasted_s < STOOD_S:
+        if not before.any() or times[last] - times[first] < STOOD_S:
             continue
         standing_c = float(np.median(heat_c[first : last + 1]))
         turning_c = float(np.median(heat_c[:first][before]))
-        if standing_c >= max(HOT_C, turning_c - COOLER_K):
-            yield basis.finding(
-                "fans.stopped",
-                Outcome.DIFFERS,
-                Aspect.FANS,
-                of_part=fan.column.place,
-                label=fan.column.label or fan.column.channel,
-                before_rpm=float(np.median(speeds[:first][before])),
-                at_s=round(float(times[first]), 1),
-                stood_s=round(float(lasted_s), 1),
-                beside_c=round(standing_c, 1),
-            )
-            return
+        if standing_c < max(HOT_C, turning_c - COOLER_K):
+            continue
+        if found is None or _at_once(times, speeds, first):
+            found = first, last, standing_c
+        if _at_once(times, speeds, first):
+            break
+    if found is None:
+        return
+    first, last, standing_c = found
+    fault = _at_once(times, speeds, first)
+    yield basis.finding(
+        "fans.stopped" if fault else "fans.stood",
+        Outcome.DIFFERS if fault else Outcome.CANNOT_TELL,
+        Aspect.FANS,
+        of_part=fan.column.place,
+        label=fan.column.label or fan.column.channel,
+        before_rpm=float(np.median(speeds[:first][speeds[:first] > 0])),
+        at_s=round(float(times[first]), 1),
+        stood_s=round(float(times[last] - times[first]), 1),
+        beside_c=round(standing_c, 1),
+    )
+
+
+def _at_once(times: Floats, speeds: Floats, first: int) -> bool:
+    """Whether a fan stopped from well above its least speed, or has one speed only and never stood before."""
+    turned = speeds[:first][speeds[:first] > 0]
+    recent = speeds[:first][times[:first] >= times[first] - LAST_S]
+    last_rpm = float(np.median(recent[recent > 0])) if (recent > 0).any() else float(turned[-1])
+    least, most = (float(v) for v in np.quantile(turned, (0.05, 0.95)))
+    return last_rpm >= ABOVE_LEAST_RATIO * least or (most <= STEADY_RATIO * least and len(turned) == first)
 
 
 def _standing(speeds: Floats) -> Iterator[tuple[int, int]]:

@@ -2,22 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 import numpy as np
 
 from shipworthy.analysis.curves import Curve, Floats
-
-PROCESSOR_SENSOR = re.compile(
-    r"coretemp|k10temp|zenpower|x86_pkg_temp|cpu|package id|\bcore \d|\btctl|\btdie|processor", re.IGNORECASE
-)
-"""How the kernel's drivers name a processor's temperature (their places and labels; common practice)."""
-
-
-def is_of_processor(place: str, label: str) -> bool:
-    """Return whether a temperature is a processor's, by where it is wired and what its driver calls it."""
-    return PROCESSOR_SENSOR.search(f"{place} {label}") is not None
+from shipworthy.machine.parse.sensors.drivers import is_of_processor
 
 
 def frozen_sensors(curves: Sequence[Curve]) -> tuple[Curve, ...]:

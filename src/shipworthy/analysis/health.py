@@ -6,47 +6,31 @@ listen, silence shows nothing, and that is said.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 
+import numpy as np
+
+from shipworthy.analysis.complaints import complaint_findings
+from shipworthy.analysis.curves import Curve
+from shipworthy.analysis.drives import drive_findings
 from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.runs import UNDER_LOAD, Happened, Segment
-from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding
 from shipworthy.model.words import Aspect, Outcome
 
-KERNEL, COUNTER, DRIVE = "kernel.error", "counter.rose", "drive.health"
 NOT_HEARD, DRIVE_NOT_READ = "kernel.not-read", "drive.health-not-read"
-THROTTLING = "thermal throttling"
-
-CORRECTED = {
-    "machine check corrected",
-    "pcie correctable errors",
-    "corrected memory errors",
-    "link error",
-    "link errors",
-    "thermal",
-    "thermal throttling",
-}
-"""What was mended on its way. It is a difference all the same: a new part that needs mending under load is
-wearing out, badly seated or set too fast (common practice). Its codes are apart, so that a shop's policy can
-make a note of them."""
-_SEVERE = re.compile(r"fatal|uncorrect", re.IGNORECASE)
-"""Words of the kernel's for errors of a link that were not mended (its PCI Express AER lines)."""
-WEAR = ("percentage used",)
-SPARE_FALL_PERCENT = 1
 
 
 def health_findings(
-    segments: Sequence[Segment], events: Sequence[Happened], basis: Basis, *, throttling_seen: bool
+    segments: Sequence[Segment], events: Sequence[Happened], curves: Sequence[Curve], basis: Basis
 ) -> Iterator[Finding]:
-    """Return a finding for each complaint by kind and place; that none came, where somebody listened.
-
-    throttling_seen: whether the log has columns of throttling, which are then judged and not its events too.
-    """
-    told = [e for e in events if not (throttling_seen and e.text("counter") == THROTTLING)]
-    found = [*_kernel(told, basis), *_counters(told, basis), *_drives(told, basis)]
-    deaf = [*_unheard(segments, events, basis), *_sensors(events, basis)]
+    """Return a finding for each complaint by kind and place; that none came, where somebody listened."""
+    throttling_seen = any(curve.column.quantity == "throttle" for curve in curves)
+    found = [
+        *complaint_findings(events, basis, throttling_seen=throttling_seen),
+        *drive_findings(events, basis),
+    ]
+    deaf = [*_unheard(segments, events, basis), *_sensors(events, curves, basis)]
     yield from (*found, *deaf)
     if not found and not deaf and any(event.code == UNDER_LOAD for event in events):
         yield basis.finding("health.quiet", Outcome.CONFORMS, Aspect.HEALTH)
@@ -74,113 +58,36 @@ def _unheard(segments: Sequence[Segment], events: Sequence[Happened], basis: Bas
         )
 
 
-def _grouped(events: Sequence[Happened], code: str, name: str) -> dict[tuple[str, str], list[Happened]]:
-    groups: dict[tuple[str, str], list[Happened]] = {}
-    for event in events:
-        if event.code == code:
-            groups.setdefault((event.text(name), event.text("place")), []).append(event)
-    return groups
-
-
-def _kernel(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    for (kind, place), told in _grouped(events, KERNEL, "kind").items():
-        mended = kind in CORRECTED and not any(_SEVERE.search(event.text("line")) for event in told)
-        code = "health.kernel-mended" if mended else "health.kernel-error"
-        yield basis.finding(
-            code,
-            Outcome.DIFFERS,
-            Aspect.HEALTH,
-            of_part=place,
-            kind=kind,
-            place=_named(place),
-            count=sum(event.count("count", 1) for event in told),
-            told=told[0].text("line"),
-        )
-
-
-def _counters(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    """Between two segments a counter may begin anew: rises within each are added up."""
-    for (counter, place), told in _grouped(events, COUNTER, "counter").items():
-        rise = sum(max(0, event.count("now") - event.count("before")) for event in _last_of_runs(told))
-        if rise:
-            code = "health.counter-mended" if counter in CORRECTED else "health.counter-rose"
-            yield basis.finding(
-                code,
-                Outcome.DIFFERS,
-                Aspect.HEALTH,
-                of_part=place,
-                counter=counter,
-                place=_named(place),
-                rise=rise,
-            )
-
-
-def _last_of_runs(told: Sequence[Happened]) -> list[Happened]:
-    """Return what counts of the same counter's events: each that continues another takes its place.
-
-    A watcher may tell every rise since it looked last, or since the segment began: events that begin where
-    the one before ended are added, those that begin where it began replace it.
-    """
-    kept: list[Happened] = []
-    for event in told:
-        same = kept and kept[-1].number == event.number
-        if same and kept[-1].said.get("before") == event.said.get("before"):
-            kept[-1] = event
-        else:
-            kept.append(event)
-    return kept
-
-
-def _drives(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    """The drive's health at the start of a segment against its last word in it. Wear of one per cent by the
-    burn-in's own writing is what it is for, and no finding."""
-    for (attribute, place), told in _grouped(events, DRIVE, "attribute").items():
-        last = told[-1]
-        before, now = told[0].said.get("before", 0), last.said.get("now", 0)
-        if not _worse(attribute, before, now):
-            continue
-        code = "health.drive-link" if attribute == "link errors" else "health.drive"
-        yield basis.finding(
-            code,
-            Outcome.DIFFERS,
-            Aspect.HEALTH,
-            of_part=place,
-            attribute=attribute,
-            place=_named(place),
-            serial=last.text("serial"),
-            before=before,
-            now=now,
-        )
-
-
-def _worse(attribute: str, before: Scalar, now: Scalar) -> bool:
-    numbers = isinstance(before, int | float) and isinstance(now, int | float)
-    if not numbers:
-        return before != now
-    rise = float(now) - float(before)
-    if attribute in WEAR:
-        return rise > SPARE_FALL_PERCENT
-    return rise < -SPARE_FALL_PERCENT if attribute == "available spare" else rise > 0
-
-
-def _sensors(events: Sequence[Happened], basis: Basis) -> Iterator[Finding]:
-    """Name a sensor that fell silent and stayed so. One that came back has said what it had to."""
-    silent: dict[tuple[str, str], Happened] = {}
-    for event in events:
-        key = (event.text("place"), event.text("channel"))
-        if event.code == "sensor.silent":
-            silent[key] = event
-        elif event.code == "sensor.back":
-            silent.pop(key, None)
-    for (place, _), event in silent.items():
+def _sensors(events: Sequence[Happened], curves: Sequence[Curve], basis: Basis) -> Iterator[Finding]:
+    """Name a sensor that fell silent and stayed so. One that gave a value later has come back, be it in the
+    next segment; a chip that goes takes all of its channels along, and is one finding."""
+    lost = [e for e in events if e.code == "sensor.silent" and not _came_back(e, events, curves)]
+    for place, event in {event.text("place"): event for event in reversed(lost)}.items():
         yield basis.finding(
             "health.sensor-silent",
             Outcome.CANNOT_TELL,
             Aspect.HEALTH,
             of_part=place,
-            label=event.text("label") or place,
+            label=event.text("label") or place or "a sensor",
         )
 
 
-def _named(place: str) -> str:
-    return place or "no part that it names"
+def _came_back(silent: Happened, events: Sequence[Happened], curves: Sequence[Curve]) -> bool:
+    of_place = [curve for curve in curves if curve.column.place == silent.text("place")]
+    names = set(silent.text("channel").split(", "))
+    lost = [curve for curve in of_place if curve.column.channel in names] or of_place
+    if lost:
+        return all(_spoke_after(curve, silent.t_s) for curve in lost)
+    return _said_to_be_back(events, silent)
+
+
+def _spoke_after(curve: Curve, t_s: float) -> bool:
+    return bool((~np.isnan(curve.v) & (curve.t_s > t_s)).any())
+
+
+def _said_to_be_back(events: Sequence[Happened], silent: Happened) -> bool:
+    return any(
+        event.code == "sensor.back" and event.text("place") == silent.text("place")
+        for event in events
+        if event.t_s >= silent.t_s
+    )

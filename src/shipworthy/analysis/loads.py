@@ -7,37 +7,58 @@ from collections.abc import Iterable, Iterator, Sequence
 import msgspec
 
 from shipworthy.analysis.findings import Basis
+from shipworthy.analysis.lines import Lines
 from shipworthy.analysis.runs import Segment
 from shipworthy.analysis.wrong import Wrong
-from shipworthy.model.findings import Finding, Match
-from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.findings import Finding
+from shipworthy.model.orders import OrderLine
 from shipworthy.model.runlog import LoadSummary, Report
 from shipworthy.model.words import Aspect, Category, Outcome
-
-CPUS = "cpus"
-"""The target of a load that needs all processors at once: a wrong result there is the processor's."""
 
 
 def load_summaries(segments: Sequence[Segment]) -> tuple[LoadSummary, ...]:
     """Return one row for each load, target and unit of work: its reports added up over all segments.
 
     Rounds that the engine compared took no time of their own: they are checks of the row beside them, and
-    spoil no rate. Only where a target did nothing else do they stand alone.
+    spoil no rate. Only where a target did nothing else do they stand alone. What the target's own checks and
+    the comparison found wrong in one step is the same fault seen twice: the larger number counts.
     """
-    groups: dict[tuple[str, str, str], list[Report]] = {}
-    for segment in segments:
+    groups: dict[tuple[str, str, str], list[_Told]] = {}
+    for number, segment in enumerate(segments):
         for report in segment.of(Report):
-            groups.setdefault((report.load, report.target, report.unit_of_work), []).append(report)
-    rows = [_summary(reports) for _, reports in sorted(groups.items())]
-    timed = {(row.load, row.target): index for index, row in reversed(list(enumerate(rows))) if row.seconds}
-    for row in rows:
-        beside = timed.get((row.load, row.target))
-        if not row.seconds and beside is not None:
-            into = rows[beside]
-            rows[beside] = msgspec.structs.replace(
-                into, checks=into.checks + row.checks, wrong=into.wrong + row.wrong
-            )
-    return tuple(row for row in rows if row.seconds or (row.load, row.target) not in timed)
+            key = (report.load, report.target, report.unit_of_work)
+            groups.setdefault(key, []).append((number, report))
+    rows = {key: _summary([report for _, report in told]) for key, told in sorted(groups.items())}
+    timed: dict[tuple[str, str], tuple[str, str, str]] = {}
+    for key, row in rows.items():
+        if row.seconds:
+            timed.setdefault(key[:2], key)
+    for key in [key for key, row in rows.items() if not row.seconds and key[:2] in timed]:
+        compared, into = rows.pop(key), timed[key[:2]]
+        more = _seen_by_comparison_alone(groups, key)
+        rows[into] = msgspec.structs.replace(
+            rows[into], checks=rows[into].checks + compared.checks, wrong=rows[into].wrong + more
+        )
+    return tuple(rows.values())
+
+
+_Told = tuple[int, Report]  # the segment's number, and a report in it
+
+
+def _seen_by_comparison_alone(
+    groups: dict[tuple[str, str, str], list[_Told]], key: tuple[str, str, str]
+) -> int:
+    """Return how many wrong results comparisons found beyond those that the target's own checks found, step
+    by step; a step that was run again counts apart."""
+    own: dict[tuple[int, str], int] = {}
+    compared: dict[tuple[int, str], int] = {}
+    for other, told in groups.items():
+        if other[:2] == key[:2]:
+            for number, report in told:
+                into = own if report.seconds else compared
+                at = (number, report.step)
+                into[at] = into.get(at, 0) + report.wrong
+    return sum(max(0, wrong - own.get(at, 0)) for at, wrong in compared.items())
 
 
 def _summary(reports: Sequence[Report]) -> LoadSummary:
@@ -58,24 +79,19 @@ def _summary(reports: Sequence[Report]) -> LoadSummary:
 
 
 def load_findings(
-    order: Order,
-    matches: Sequence[Match],
-    cpus: Sequence[int],
-    loads: Sequence[LoadSummary],
-    wrong: Sequence[Wrong],
-    basis: Basis,
+    lines: Lines, loads: Sequence[LoadSummary], wrong: Sequence[Wrong], basis: Basis
 ) -> Iterator[Finding]:
     """Return the findings on the loads' results: for each order line that a load stresses, then the rest.
 
-    cpus: the logical processors that the reading found. wrong: each load and target that gave a wrong result,
-    judged for itself. One on a part that no order line names speaks of the unit.
+    wrong: each load and target that gave a wrong result, judged for itself. One on a part that no order line
+    names speaks of the unit.
     """
     told: list[Wrong] = []
-    for line in order.lines:
-        wanted = _targets(line, matches, cpus)
+    for line in lines.order.lines:
+        wanted = lines.targets(line)
         if not wanted:
             continue
-        of_line = [one for one in wrong if _speaks_of(one, line, wanted, matches)]
+        of_line = [one for one in wrong if lines.named_by(line, one.targets, one.part)]
         told += of_line
         if of_line:
             yield from (_wrong(line.line_id, line.category, one, basis) for one in of_line)
@@ -83,27 +99,6 @@ def load_findings(
             about = [s for s in loads if s.target in wanted]
             yield _checked(line, wanted, about, basis)
     yield from (_wrong("", Category.UNIT, one, basis) for one in wrong if one not in told)
-
-
-def _targets(line: OrderLine, matches: Sequence[Match], cpus: Sequence[int]) -> tuple[str, ...]:
-    if line.category is Category.PROCESSOR:
-        return tuple(f"cpu:{cpu}" for cpu in cpus) or ("cpu:0",)
-    if line.category is Category.MEMORY:
-        return ("memory",)
-    if line.category is Category.STORAGE:
-        return next((match.places for match in matches if match.line == line.line_id), ())
-    return ()
-
-
-def _speaks_of(one: Wrong, line: OrderLine, wanted: Sequence[str], matches: Sequence[Match]) -> bool:
-    """Whether a wrong result is this line's. Where the log names the part, that decides between two lines of
-    one category."""
-    if line.category is Category.PROCESSOR:
-        return one.target in wanted or one.target == CPUS or one.target.startswith("cpu:")
-    if one.target not in wanted:
-        return False
-    named = {match.line for match in matches if one.part and one.part in match.places}
-    return not named or line.line_id in named
 
 
 def _checked(line: OrderLine, wanted: Sequence[str], about: Iterable[LoadSummary], basis: Basis) -> Finding:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from shipworthy.analysis.findings import Basis
-from shipworthy.analysis.runs import Happened, Segment
+from shipworthy.analysis.runs import DAY_S, Happened, Segment
 from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding
 from shipworthy.model.runlog import ConfigurationSeen
@@ -38,42 +38,75 @@ def is_open(events: Sequence[Happened], number: int) -> bool:
 def power_findings(
     segments: Sequence[Segment], events: Sequence[Happened], basis: Basis
 ) -> Iterator[Finding]:
-    """Return one finding for each announced power cycle, the last try of each step counting."""
-    last = {event.text("step"): index for index, event in enumerate(events) if event.code == ANNOUNCED}
-    for step, index in last.items():
-        announced = events[index]
-        answer = next(
-            (
-                event
-                for event in events[index + 1 :]
-                if event.code in (RETURNED, MISSING) and event.text("step") == step
-            ),
-            None,
-        )
-        named: dict[str, Scalar] = {"step": step, "power": announced.text("power")}
+    """Return what became of each announced power cycle, the last try of each step counting."""
+    for announced, answer in _cycles(events):
+        named: dict[str, Scalar] = {"step": announced.text("step"), "power": announced.text("power")}
         if answer is None:
             yield basis.finding("power.not-returned", Outcome.DIFFERS, Aspect.ENDING, named)
         elif answer.code == MISSING:
             yield basis.finding("power.not-done", Outcome.DIFFERS, Aspect.ENDING, named)
         else:
-            yield _returned(segments, announced, answer, basis)
+            yield from _clock_lost(segments, announced, answer, named, basis)
+            yield _returned(segments, announced, answer, named, basis)
 
 
-def _returned(segments: Sequence[Segment], announced: Happened, answer: Happened, basis: Basis) -> Finding:
-    step, power = announced.text("step"), announced.text("power")
-    away = answer.said.get("away_s", 0.0)
+def changed_over_power(segments: Sequence[Segment], events: Sequence[Happened]) -> dict[int, set[str]]:
+    """Return by the segment's number (from 0) which keys of the configuration were changed over an announced
+    power cycle that it saw the end of."""
+    found: dict[int, set[str]] = {}
+    for announced, answer in _cycles(events):
+        if answer is not None and answer.code == RETURNED:
+            found.setdefault(answer.number, set()).update(_changed(segments, announced, answer))
+    return found
+
+
+def _cycles(events: Sequence[Happened]) -> Iterator[tuple[Happened, Happened | None]]:
+    """Return each step's last announcement, with what followed from it."""
+    last = {event.text("step"): index for index, event in enumerate(events) if event.code == ANNOUNCED}
+    for step, index in last.items():
+        answers = (e for e in events[index + 1 :] if e.code in (RETURNED, MISSING) and e.text("step") == step)
+        yield events[index], next(answers, None)
+
+
+def _clock_lost(
+    segments: Sequence[Segment],
+    announced: Happened,
+    answer: Happened,
+    named: dict[str, Scalar],
+    basis: Basis,
+) -> Iterator[Finding]:
+    """A clock that goes back by more than a day over a restart was not kept; less may be a zone of time that
+    another system has set it to, and one that was disciplined since has been put right."""
+    before, after = segments[announced.number].start, segments[answer.number].start
+    if before is None or after is None or after.at.clock_synchronised or announced.number == answer.number:
+        return
+    left = segments[announced.number].stop
+    back_s = ((left.at if left else before.at).utc - after.at.utc).total_seconds()
+    if back_s > DAY_S:
+        yield basis.finding(
+            "power.clock-lost", Outcome.DIFFERS, Aspect.CONFIGURATION, named, back_h=round(back_s / 3600)
+        )
+
+
+def _returned(
+    segments: Sequence[Segment],
+    announced: Happened,
+    answer: Happened,
+    named: dict[str, Scalar],
+    basis: Basis,
+) -> Finding:
     if changed := _changed(segments, announced, answer):
         return basis.finding(
-            "power.changed",
-            Outcome.DIFFERS,
-            Aspect.CONFIGURATION,
-            step=step,
-            power=power,
-            keys=", ".join(changed),
+            "power.changed", Outcome.DIFFERS, Aspect.CONFIGURATION, named, keys=", ".join(changed)
         )
-    if power == PowerCycle.COLD_START.value and answer.text("power_cycled") == "no":
-        return basis.finding("power.stayed-on", Outcome.CANNOT_TELL, Aspect.ENDING, step=step, power=power)
-    return basis.finding("power.kept", Outcome.CONFORMS, Aspect.ENDING, step=step, power=power, away_s=away)
+    cycled = answer.text("drives_power_cycled") or "unknown"
+    named = named | {"away_s": answer.said.get("away_s", 0.0), "drives_power_cycled": cycled}
+    if announced.text("power") != PowerCycle.COLD_START.value:
+        return basis.finding("power.kept", Outcome.CONFORMS, Aspect.ENDING, named)
+    if cycled == "no":
+        return basis.finding("power.stayed-on", Outcome.CANNOT_TELL, Aspect.ENDING, named)
+    code = "power.kept-untold" if cycled == "unknown" else "power.kept"
+    return basis.finding(code, Outcome.CONFORMS, Aspect.ENDING, named)
 
 
 def _changed(segments: Sequence[Segment], announced: Happened, answer: Happened) -> list[str]:
@@ -82,9 +115,10 @@ def _changed(segments: Sequence[Segment], announced: Happened, answer: Happened)
     keys: dict[str, None] = {}
     if before.start and after.start:
         keys |= {key: None for key, _, _ in before.start.configuration.changes_to(after.start.configuration)}
-    seen = [line for line in after.of(ConfigurationSeen) if line.step == announced.text("step")]
-    if seen:
-        earlier = [line for line in before.of(ConfigurationSeen) if line is not seen[-1]]
-        known = set(earlier[-1].changed) if earlier and before is after else set()
-        keys |= dict.fromkeys(key for key in seen[-1].changed if key not in known)
+    looks = list(after.of(ConfigurationSeen))
+    of_step = [at for at, look in enumerate(looks) if look.step == announced.text("step")]
+    if of_step:
+        last = of_step[-1]
+        known = set(looks[last - 1].changed) if last and before is after else set()
+        keys |= dict.fromkeys(key for key in looks[last].changed if key not in known)
     return list(keys)

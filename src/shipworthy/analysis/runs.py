@@ -20,10 +20,12 @@ from shipworthy.model.runlog import (
     StepSpan,
     Stop,
 )
+from shipworthy.model.time import Moment
 from shipworthy.model.words import Ending
 
 L = TypeVar("L", Columns, ConfigurationSeen, Event, Report, Row)
 UNDER_LOAD = "step.under-load"
+DAY_S = 86_400.0
 
 
 @dataclass(frozen=True)
@@ -105,8 +107,9 @@ def happenings(segments: Sequence[Segment]) -> tuple[Happened, ...]:
 def offsets_s(segments: Sequence[Segment]) -> tuple[float, ...]:
     """Return when each segment began, in s since the first one did.
 
-    Within one start of the machine the monotonic clock tells; over a restart only wall time can, and where
-    that runs backwards (a new board's clock) the segment is put at the end of the one before it.
+    Within one start of the machine the monotonic clock tells; over a restart only wall time can. Where that
+    runs backwards (a new board's clock), or was set meanwhile, the segment is put at the end of the one
+    before.
     """
     offsets: list[float] = []
     for segment in segments:
@@ -119,11 +122,20 @@ def _offset_s(segments: Sequence[Segment], offsets: Sequence[float], segment: Se
         return 0.0
     first, previous = segments[0], segments[len(offsets) - 1]
     earliest = offsets[-1] + previous.seconds
-    if first.start is None or segment.start is None:
+    if first.start is None or previous.start is None or segment.start is None:
         return earliest
     if first.start.at.boot_id == segment.start.at.boot_id and segment.start.at.boot_id is not None:
         return max(earliest, segment.start.at.monotonic_s - first.start.at.monotonic_s)
-    return max(earliest, (segment.start.at.utc - first.start.at.utc).total_seconds())
+    if previous.stop is not None:
+        return earliest + _away_s(previous.stop.at, segment.start.at)
+    return earliest + max(0.0, _away_s(previous.start.at, segment.start.at) - previous.seconds)
+
+
+def _away_s(before: Moment, after: Moment) -> float:
+    """Return the time between two moments by wall clock; 0 where it cannot be so."""
+    away_s = (after.utc - before.utc).total_seconds()
+    was_set = before.clock_synchronised != after.clock_synchronised
+    return 0.0 if was_set and away_s > DAY_S else max(0.0, away_s)
 
 
 def step_spans(segments: Sequence[Segment], events: Iterable[Happened]) -> tuple[StepSpan, ...]:

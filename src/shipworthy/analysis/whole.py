@@ -5,26 +5,29 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shipworthy.analysis.clocks import clock_findings, power_level_findings
-from shipworthy.analysis.course import course_findings
+from shipworthy.analysis.course import course_findings, hole_s
 from shipworthy.analysis.curves import full_curves, thinned
+from shipworthy.analysis.diligence import diligence_findings
 from shipworthy.analysis.fans import fan_findings
 from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.frozen import frozen_sensors
 from shipworthy.analysis.health import health_findings
-from shipworthy.analysis.heat import heat_findings, thermal_summaries, throttle_findings
+from shipworthy.analysis.heat import heat_findings, thermal_summaries
+from shipworthy.analysis.lines import Lines, logical_cpus
 from shipworthy.analysis.loads import load_findings, load_summaries
 from shipworthy.analysis.marks import marks_of
 from shipworthy.analysis.power import power_findings
 from shipworthy.analysis.rates import slow_findings
 from shipworthy.analysis.rise import rise_findings
 from shipworthy.analysis.runs import Segment, happenings, step_spans
+from shipworthy.analysis.throttling import throttle_findings
 from shipworthy.analysis.wrong import wrong_results
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.findings import Match
 from shipworthy.model.orders import Order
 from shipworthy.model.plan import Limit, Plan
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Ending, PartKind
+from shipworthy.model.words import Ending
 
 
 def analyse(
@@ -48,24 +51,28 @@ def analyse(
     curves, events = full_curves(segments), happenings(segments)
     spans, loads = step_spans(segments, events), load_summaries(segments)
     frozen = frozen_sensors(curves)
-    trusted = [curve for curve in curves if not any(curve is still for still in frozen)]
-    thermals = thermal_summaries(trusted, limits)
+    trusted = [
+        curve.confirmed() if curve.column.quantity == "temperature" else curve
+        for curve in curves
+        if not any(curve is still for still in frozen)
+    ]
+    thermals = thermal_summaries(trusted, spans, limits)
     findings = [
         *course_findings(plan, segments, events, spans, reading.configuration, basis, burn_in_least_s)
     ]
     if segments:
-        findings += heat_findings(thermals, frozen, basis)
+        lines = Lines(order, matches, logical_cpus(reading, curves))
+        findings += heat_findings(thermals, frozen, events, basis)
         findings += rise_findings(trusted, spans, limits, reading, basis)
         findings += fan_findings(curves, spans, basis)
-        findings += throttle_findings(curves, basis)
+        findings += throttle_findings(curves, spans, basis)
         findings += clock_findings(curves, spans, reading, basis)
-        wrong = wrong_results(loads, events, curves)
-        findings += load_findings(order, matches, logical_cpus(reading), loads, wrong, basis)
+        findings += load_findings(lines, loads, wrong_results(loads, events, trusted), basis)
+        findings += diligence_findings(plan, segments, events, loads, lines, hole_s(plan), basis)
         findings += slow_findings(order, matches, reading, segments, basis)
         findings += power_level_findings(plan, curves, spans, basis)
         findings += power_findings(segments, events, basis)
-        throttling = any(curve.column.quantity == "throttle" for curve in curves)
-        findings += health_findings(segments, events, basis, throttling_seen=throttling)
+        findings += health_findings(segments, events, curves, basis)
     end_s = max((float(curve.t_s[-1]) for curve in curves if len(curve.t_s)), default=0.0)
     return Analysis(
         plan_id=plan.plan_id if plan else "none",
@@ -80,13 +87,3 @@ def analyse(
         findings=tuple(findings),
         marks=marks_of(segments, events, end_s),
     )
-
-
-def logical_cpus(reading: Reading) -> tuple[int, ...]:
-    """Return the numbers of the logical processors that are online, as the kernel lists them ("0-3,8")."""
-    listed = ",".join(part.text("online_cpus") for part in reading.of_kind(PartKind.PROCESSOR))
-    numbers: set[int] = set()
-    for span in filter(None, listed.split(",")):
-        low, _, high = span.partition("-")
-        numbers.update(range(int(low), int(high or low) + 1))
-    return tuple(sorted(numbers))

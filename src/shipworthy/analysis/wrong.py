@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from shipworthy.analysis.curves import Curve
-from shipworthy.analysis.frozen import is_of_processor
 from shipworthy.analysis.runs import Happened
+from shipworthy.machine.parse.sensors.drivers import is_of_processor
 from shipworthy.model.base import Scalar
 from shipworthy.model.runlog import LoadSummary
 
@@ -16,9 +16,15 @@ NEAREST_S = 2.0
 WRONG = "load.wrong"
 
 
+TOGETHER_S = 0.5
+SHOWN_MOST = 8
+"""Of one block of work that many wrong results are told one by one, at the same moment, and each names the
+number of all."""
+
+
 @dataclass(frozen=True)
 class Wrong:
-    """The wrong results of one load on one target.
+    """The wrong results of one load on one target, or on those of which it cannot be told who was wrong.
 
     part: place of the part that the log names, where it is closer than the target. first: the first event of
     it, None where only the count was written. hottest_c and clock_mhz: of the processor, and of that CPU (or
@@ -26,7 +32,7 @@ class Wrong:
     """
 
     load: str
-    target: str
+    targets: tuple[str, ...]
     wrong: int
     checks: int
     part: str = ""
@@ -38,7 +44,7 @@ class Wrong:
         """Return what a finding says of it."""
         said: dict[str, Scalar] = {
             "load": self.load,
-            "target": self.target,
+            "target": ", ".join(self.targets),
             "wrong": self.wrong,
             "checks": self.checks,
         }
@@ -59,7 +65,10 @@ def wrong_results(
     loads: Iterable[LoadSummary], events: Iterable[Happened], curves: Sequence[Curve]
 ) -> tuple[Wrong, ...]:
     """Return every load and target that gave a wrong result, by its reports or by an event alone: a process
-    that died before it could report has still said what it saw."""
+    that died before it could report has still said what it saw.
+
+    Where cores differ and nothing tells which is right, all that are concerned are one.
+    """
     counted: dict[tuple[str, str], tuple[int, int]] = {}
     for row in loads:
         wrong, checks = counted.get((row.load, row.target), (0, 0))
@@ -69,24 +78,66 @@ def wrong_results(
         if event.code == WRONG:
             told.setdefault((event.text("load"), event.text("target")), []).append(event)
     keys = sorted({key for key, (wrong, _) in counted.items() if wrong} | set(told))
-    return tuple(_of(key, counted.get(key, (0, 0)), told.get(key, []), curves) for key in keys)
+    return tuple(
+        _of([key for key in keys if key in alike], counted, told, curves) for alike in _alike(keys, told)
+    )
+
+
+def _alike(
+    keys: Sequence[tuple[str, str]], told: Mapping[tuple[str, str], Sequence[Happened]]
+) -> list[list[tuple[str, str]]]:
+    """Return the keys, those together of which the log tells nothing but the same disputes."""
+    groups: dict[object, list[tuple[str, str]]] = {}
+    for key in keys:
+        disputes = tuple(_dispute(event) for event in told.get(key, ()))
+        together = (key[0], disputes) if disputes and all(disputes) else key
+        groups.setdefault(together, []).append(key)
+    return list(groups.values())
+
+
+def _dispute(event: Happened) -> tuple[int, str, str] | None:
+    """Return where cores differed; None where it is told what the result had to be, or of one core alone."""
+    undecided = event.said.get("expected") == "" and event.said.get("found") is not None
+    return (event.number, event.text("step"), event.text("where")) if undecided else None
 
 
 def _of(
-    key: tuple[str, str], counted: tuple[int, int], told: Sequence[Happened], curves: Sequence[Curve]
+    keys: Sequence[tuple[str, str]],
+    counted: Mapping[tuple[str, str], tuple[int, int]],
+    told: Mapping[tuple[str, str], Sequence[Happened]],
+    curves: Sequence[Curve],
 ) -> Wrong:
-    wrong = counted[0] or sum(event.count("wrong", 1) for event in told)
-    first = told[0] if told else None
+    events = told.get(keys[0], ())
+    wrong = max(counted.get(key, (0, 0))[0] for key in keys) or _told_wrong(events)
+    first = events[0] if events else None
     return Wrong(
-        load=key[0],
-        target=key[1],
+        load=keys[0][0],
+        targets=tuple(target for _, target in keys),
         wrong=wrong,
-        checks=max(counted[1], wrong),
-        part=next((part for event in told if (part := event.text("part"))), ""),
+        checks=max(wrong, sum(counted.get(key, (0, 0))[1] for key in keys)),
+        part=next((part for event in events if (part := event.text("part"))), ""),
         first=first,
         hottest_c=_hottest_c(first.t_s, curves) if first else None,
-        clock_mhz=_clock_mhz(first.t_s, key[1], curves) if first else None,
+        clock_mhz=_clock_mhz(first.t_s, keys[0][1], curves) if first else None,
     )
+
+
+def _told_wrong(events: Sequence[Happened]) -> int:
+    """Return how many wrong results events tell of: those of one block name the same number."""
+    total, at = 0, 0
+    while at < len(events):
+        first, many = events[at], max(1, events[at].count("wrong", 1))
+        total += many
+        end = at + 1
+        while end < min(len(events), at + min(many, SHOWN_MOST)) and _of_one_block(first, events[end]):
+            end += 1
+        at = end
+    return total
+
+
+def _of_one_block(one: Happened, other: Happened) -> bool:
+    same = all(one.said.get(name) == other.said.get(name) for name in ("step", "wrong", "checks"))
+    return same and one.number == other.number and other.t_s - one.t_s <= TOGETHER_S
 
 
 def _hottest_c(t_s: float, curves: Sequence[Curve]) -> float | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import timedelta
 
 from shipworthy.model.base import Scalar, Value, values
 from shipworthy.model.findings import Finding
@@ -32,7 +33,7 @@ def binding_findings(
     mixed = len(set(simulated)) > 1
     return (
         _nonces(nonce, before, after, tuple(run_nonces)),
-        *_order(after, run_ended),
+        *_order(before, after, run_ended),
         *([_finding("binding.other-plan", Outcome.DIFFERS, Aspect.IDENTITY, after)] if other_plan else []),
         *([_finding("binding.simulated", Outcome.DIFFERS, Aspect.IDENTITY, after)] if mixed else []),
         *_configuration(before, after.configuration, after, ""),
@@ -40,12 +41,24 @@ def binding_findings(
     )
 
 
-def _order(after: Reading, ended: Moment | None) -> Iterable[Finding]:
-    """The clock that never jumps tells within one start of the machine; over a restart only wall time can."""
+def _order(before: Reading, after: Reading, ended: Moment | None) -> Iterable[Finding]:
+    """The last reading has to be later than the end of the burn-in.
+
+    The clock that never jumps tells within one start of the machine. Over a restart only wall time can:
+    by the second where both were disciplined, else by the day, as a clock that was set is no other order.
+    """
     if ended is None:
         return
-    same_start = ended.boot_id is not None and ended.boot_id == after.taken.boot_id
-    early = after.taken.monotonic_s < ended.monotonic_s if same_start else after.taken.utc < ended.utc
+    boot_ids = (before.taken.boot_id, ended.boot_id, after.taken.boot_id)
+    if ended.boot_id is not None and ended.boot_id == after.taken.boot_id:
+        early = after.taken.monotonic_s < ended.monotonic_s
+    elif None not in boot_ids and after.taken.boot_id == before.taken.boot_id:
+        early = (
+            True  # of the start in which the first reading was taken, and the burn-in ended in a later one
+        )
+    else:
+        sure = ended.clock_synchronised and after.taken.clock_synchronised
+        early = after.taken.utc < ended.utc - (timedelta(0) if sure else timedelta(days=1))
     if early:
         yield _finding("binding.read-before-the-end", Outcome.DIFFERS, Aspect.IDENTITY, after)
 

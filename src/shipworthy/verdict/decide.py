@@ -24,7 +24,17 @@ from shipworthy.model.time import Moment
 from shipworthy.model.words import Aspect, Category, Outcome, VerdictWord
 from shipworthy.verdict.coverage import Key, keys_asked, state_of
 
-NEVER_CONCEDED = ("load.wrong", "guard.lost", "binding.", "inspection.leak", "inspection.mains-damage")
+UNCORRECTED = (
+    "health.kernel-uncorrected",
+    "health.counter-rose",
+    "health.memory-uncorrected",
+    "health.bus-fatal",
+)
+"""Errors that nothing mended, under load or in a reading."""
+NEVER_CONCEDED = (
+    *("load.wrong", "guard.lost", "binding.", "inspection.leak", "inspection.mains-damage"),
+    *UNCORRECTED,
+)
 """Codes (or beginnings of codes, with a dot) that no policy can open to a concession (design rule 11)."""
 
 
@@ -105,13 +115,25 @@ def _covered(
     differing: Sequence[Finding],
     holding: Sequence[Finding],
 ) -> Covered:
-    """Return what became of a key: conceded, if all its differences are, or are notes beside that."""
+    """Return what became of a key: conceded, if all its differences are, or are notes beside that; still
+    open, if something else leaves it so."""
     covered = state_of(key, case.findings, case.configuration)
     about = [f for f in differing if f.key == (key.line, key.category, key.aspect)]
-    settled = all(f in conceded or f not in holding for f in about)
-    if covered.state is CoverageState.DIFFERS and settled and any(f in conceded for f in about):
+    if covered.state is not CoverageState.DIFFERS or any(f in holding and f not in conceded for f in about):
+        return covered
+    without = state_of(key, [f for f in case.findings if f not in about], case.configuration)
+    if without.state in _OPEN and _says_something(key, case, about):
+        return without
+    if any(f in conceded for f in about):
         return msgspec.structs.replace(covered, state=CoverageState.CONCEDED)
     return covered
+
+
+def _says_something(key: Key, case: Concerned, about: Sequence[Finding]) -> bool:
+    """Whether anything but these differences speaks of a key: a note, or what one person has conceded, closes
+    nothing that another finding leaves open."""
+    named = (key.line, key.category, key.aspect)
+    return any(f.key == named and f.by in key.by and f not in about for f in case.findings)
 
 
 def _of_finding(finding: Finding, state: CoverageState) -> Reason:
