@@ -6,10 +6,12 @@ import random
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 
 from shipworthy.stress.loads.caches import (
+    LARGE_ONE_IN,
     LOAD,
     ORDERS,
     CachesWork,
@@ -100,6 +102,15 @@ def test_every_flip_in_a_written_word_is_found_in_every_order_and_at_its_place(
         assert [w.what for w in checked.shown] == [f"word in the working set, read {o}" for o in ORDERS]
         assert {w.where for w in checked.shown} == {f"offset 0x{8 * place:x} of 4096 bytes, bits {bit}"}
         assert {w.found for w in checked.shown} == {f"0x{found:016x}"}
+
+
+def test_the_limit_is_measured_over_rounds_of_every_kind(work: CachesWork) -> None:
+    done: list[int] = []
+    work.bare = done.append  # type: ignore[method-assign]
+    work._job = msgspec.structs.replace(work._job, block_s=0.0)
+    work.bare_block()
+    assert sum(number % LARGE_ONE_IN == 0 for number in done) == 1
+    assert len(done) == LARGE_ONE_IN
 
 
 def test_the_bare_sweeps_read_the_same_words(work: CachesWork) -> None:

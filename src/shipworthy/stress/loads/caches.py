@@ -82,6 +82,7 @@ class CachesWork(RoundWork):
 
     USUAL_SIZE = 1024  # KiB, for rounds in an answer only: usually each level has its own
     ROUNDS = 64
+    CYCLE = LARGE_ONE_IN
 
     def __init__(self, job: Job) -> None:
         import numpy as np

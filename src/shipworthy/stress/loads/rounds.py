@@ -98,6 +98,8 @@ class RoundWork(ABC):
     USUAL_SIZE: ClassVar[int]
     ROUNDS: ClassVar[int]
     """Rounds in one answer at the usual size; as many more as they are smaller."""
+    CYCLE: ClassVar[int] = 1
+    """Rounds after which their kinds begin anew, where not all are of one kind."""
 
     results: Words
 
@@ -163,10 +165,13 @@ class RoundWork(ABC):
         )
 
     def bare_block(self) -> Block | None:
-        """Do rounds that no answer is made of, a quarter of a block long: the same work, nothing checked."""
+        """Do rounds that no answer is made of, about a quarter of a block long: the same work, nothing checked.
+
+        Whole cycles of them: a few rounds of one kind would be no limit for the work of all kinds.
+        """
         began_s = time.perf_counter()
         until_s, done = began_s + self._job.block_s / 4, 0
-        while not done or time.perf_counter() < until_s:
+        while done % self.CYCLE or not done or time.perf_counter() < until_s:
             self.bare(self._bare_number)
             self._bare_number += 1
             done += 1
