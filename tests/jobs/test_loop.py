@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from shipworthy.inspection import LOOP_ITEM
-from shipworthy.jobs.bench import begin, take
+from shipworthy.jobs.bench import begin, inspect, take
 from shipworthy.jobs.errands import Bench, RunRequest
 from shipworthy.jobs.run import RunResult, run
 from shipworthy.jobs.unit import READING_AFTER, BurnIn, UnitFolder, burn_in_unit, read_unit
@@ -200,6 +200,21 @@ def test_a_leak_stays_with_the_attempt_and_says_wall_switch_first(shop: Shop) ->
     assert told.value.mend.startswith("Wall switch first")
     with pytest.raises(Trouble, match="saw a danger there"):
         shop.run(answers=shop.answers("conforms", "Now it holds."))
+
+
+def test_the_bench_half_takes_the_answer_before_anything_was_read(shop: Shop) -> None:
+    begin(shop.request, shop.bench)
+    assert [item.item_id for item in inspect(shop.bench, None, None, None).items] == [LOOP_ITEM]
+    told = shop.answers("conforms", "0.5 bar held for 30 min on 2 March.")
+    assert not inspect(shop.bench, None, told, None).items
+    assert (shop.attempt / "inspection/observations.jsonl").exists()
+
+
+def test_without_a_loop_nothing_is_asked_before_the_analysis(shop: Shop) -> None:
+    shop.order("Sealed 240 mm cooler, factory-filled")
+    begin(shop.request, shop.bench)
+    with pytest.raises(Trouble, match="the step analysis is not done yet"):
+        inspect(shop.bench, None, None, None)
 
 
 def test_a_sealed_cooler_is_asked_nothing_and_burned_in(shop: Shop) -> None:

@@ -10,7 +10,7 @@ from shipworthy.analysis.runs import Happened, Segment
 from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding
 from shipworthy.model.reading import Configuration
-from shipworthy.model.runlog import ConfigurationSeen
+from shipworthy.model.runlog import ConfigurationSeen, StepSpan
 from shipworthy.model.words import Aspect, Outcome
 
 
@@ -43,6 +43,22 @@ def change_findings(
             ]:
                 told_within |= set(keys)
                 yield _changed(basis, "configuration.changed-during-burn-in", keys, {"step": seen.step})
+
+
+def not_seen_findings(
+    segments: Sequence[Segment], spans: Sequence[StepSpan], basis: Basis
+) -> Iterator[Finding]:
+    """Name the steps under load around which the configuration was never read: a drive that hung, a bus that
+    did not answer. The readings before and after the burn-in are another matter."""
+    seen = {look.step for segment in segments for look in segment.of(ConfigurationSeen)}
+    loaded = dict.fromkeys(span.step for span in spans if span.under_load_s is not None)
+    if unseen := [step for step in loaded if step not in seen]:
+        yield basis.finding(
+            "configuration.not-seen",
+            Outcome.CANNOT_TELL,
+            Aspect.CONFIGURATION,
+            steps=", ".join(unseen),
+        )
 
 
 def _changed(basis: Basis, code: str, keys: Sequence[str], where: dict[str, Scalar]) -> Finding:

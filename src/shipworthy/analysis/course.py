@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from shipworthy.analysis.changes import change_findings
+from shipworthy.analysis.changes import change_findings, not_seen_findings
 from shipworthy.analysis.ending import ending_findings
 from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.power import is_open, restarted
@@ -50,6 +50,7 @@ def course_findings(
     yield from _holes(segments, hole_s(plan), basis)
     yield from _pauses(segments, events, basis)
     yield from change_findings(segments, events, configuration, basis)
+    yield from not_seen_findings(segments, spans, basis)
 
 
 def hole_s(plan: Plan | None) -> float:

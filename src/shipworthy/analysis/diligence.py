@@ -24,6 +24,7 @@ SILENT_LEAST_S, SILENT_MOST_S, SILENT_SHARE = 10.0, 60.0, 0.5
 """Reports come each second. A load may be silent for half of its time in a step, but for no longer than a
 minute (memory tests rest for half of one; a disk that needs longer is given up by the kernel after 30 s:
 common practice), and for ten seconds in any case."""
+WITHOUT_TARGET = "load.without-target"
 FAR_BELOW_RATIO, JUDGED_S = 0.25, 60.0
 """All loads reach most of their limit, which is measured in the same run; what stays this far below was kept
 from working (our choice). Drives are left out: a fast cache makes their limit one of the first moments."""
@@ -73,7 +74,10 @@ def diligence_findings(
 
     hole_s: where no row came for so long, the whole machine stood still, which is told by itself.
     """
-    stints = list(_stints(plan, segments, events)) if plan is not None else []
+    if plan is None:
+        return
+    stints = list(_stints(plan, segments, events))
+    yield from _left_out(plan, stints, events, basis)
     yield from _silent(stints, segments, events, lines, hole_s, basis)
     yield from _unchecked(stints, loads, lines, basis)
     yield from _far_below(stints, loads, lines, basis)
@@ -113,6 +117,38 @@ def _of_step(
                 share_s /= len(started)
                 begin += at * share_s
             yield _Stint(number, step.step, request.load, target, begin, begin + share_s, _rest_s(request))
+
+
+def _left_out(
+    plan: Plan, stints: Sequence[_Stint], events: Sequence[Happened], basis: Basis
+) -> Iterator[Finding]:
+    """Name the loads that a step asked for and that never began in it: because this machine has nothing for
+    them, by the log's own word; or, without one, for no reason that is known."""
+    without: dict[str, list[str]] = {}
+    for event in events:
+        if event.code == WITHOUT_TARGET:
+            without.setdefault(event.text("load"), []).append(event.text("step"))
+    for load, steps in without.items():
+        named = {"load": load, "step": ", ".join(dict.fromkeys(steps))}
+        yield basis.finding(WITHOUT_TARGET, Outcome.NOT_CHECKED, Aspect.LOAD, named)
+    ran = {stint.step for stint in stints}
+    began = {(stint.step, stint.load) for stint in stints}
+    missing = [
+        f"{request.load} in {step.step}"
+        for step in plan.steps
+        for request in step.loads
+        if step.step in ran
+        and (step.step, request.load) not in began
+        and step.step not in without.get(request.load, ())
+    ]
+    if missing:
+        yield basis.finding(
+            "burn-in.load-missing",
+            Outcome.NOT_CHECKED,
+            Aspect.ENDING,
+            loads=", ".join(missing),
+            count=len(missing),
+        )
 
 
 def _rest_s(request: LoadRequest) -> float:

@@ -42,7 +42,11 @@ UNTIL = ("reading", "comparison", "burn-in", "analysis", "decision", "seal")
     help="Last step to do; the attempt stays open.",
 )
 @click.option("--burn-in-anyway", is_flag=True, help="Burn in though something differs already.")
-@click.option("--seal-unanswered", is_flag=True, help="Seal as a hold though inspection items are open.")
+@click.option(
+    "--seal-unanswered",
+    is_flag=True,
+    help="Seal as a hold though inspection items are open; an untested custom loop gets no burn-in.",
+)
 @options.json
 def run(
     order: Path,

@@ -7,6 +7,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
+from shipworthy.inspection import items_before_burn_in
 from shipworthy.jobs.deciding import decide_step, last_decision
 from shipworthy.jobs.errands import Ask, Bench, RunRequest
 from shipworthy.jobs.inspecting import add_observation, inspect_step, open_items, still_open, take_answers
@@ -144,11 +145,17 @@ def _is_new(attempt: OpenAttempt, folder: Path, name: str) -> bool:
 
 
 def inspect(bench: Bench, unit_id: str | None, answers: Path | None, ask: Ask | None) -> Items:
-    """Take inspection answers, from a file or one by one, and return the items still open."""
+    """Take inspection answers, from a file or one by one, and return the items still open.
+
+    Before the burn-in was analysed only what has to be on record before it can be asked.
+    """
     with the_open_attempt(bench, unit_id) as attempt:
         work = Work(attempt, _nothing_asked(bench), bench)
-        _needs(work, StepName.ANALYSIS)
-        items = open_items(work)
+        _needs(work, StepName.ORDER)
+        items = items_before_burn_in(work.order())
+        if not items.items or attempt.last_event(StepName.ANALYSIS) is StepEvent.ENDED:
+            _needs(work, StepName.ANALYSIS)
+            items = open_items(work)
         work.save("inspection/items.json", items)
         if answers:
             take_answers(work, items, answers)
@@ -175,12 +182,16 @@ def seal_now(bench: Bench, unit_id: str | None) -> RunResult:
         return seal_and_pack(Work(attempt, _nothing_asked(bench), bench))
 
 
+UNTIL = {StepName.ORDER: "reading", StepName.ANALYSIS: "analysis"}
+"""By the step that is wanted, the first one that a run can be told to stop after it."""
+
+
 def _needs(work: Work, step: StepName) -> None:
     if work.attempt.last_event(step) is not StepEvent.ENDED:
         raise Trouble(
             f"the step {step.value} is not done yet",
             work.attempt.attempt.unit_id,
-            "Run `shipworthy run ORDER --until analysis` first.",
+            f"Run `shipworthy run ORDER --until {UNTIL[step]}` first.",
         )
 
 

@@ -165,7 +165,7 @@ class RoundWork(ABC):
         )
 
     def bare_block(self) -> Block | None:
-        """Do rounds that no answer is made of, about a quarter of a block long: the same work, nothing checked.
+        """Do rounds that no answer is made of, for a quarter of a block's time: the same work, unchecked.
 
         Whole cycles of them: a few rounds of one kind would be no limit for the work of all kinds.
         """
