@@ -11,8 +11,11 @@ from click.core import ParameterSource
 from shipworthy.cli import options
 
 if TYPE_CHECKING:
+    import threading
+
     from shipworthy.jobs.errands import Bench
     from shipworthy.jobs.ground import Grant
+    from shipworthy.jobs.unit import BurnIn
     from shipworthy.model.words import Ending
 
 
@@ -23,8 +26,7 @@ def resume(
     from shipworthy.cli.show_plan import warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.resuming import refuse_to_resume
-    from shipworthy.jobs.unit import BurnIn, UnitFolder, read_segments, resume_unit
-    from shipworthy.machine.root import LIVE
+    from shipworthy.jobs.unit import UnitFolder, read_segments, resume_unit
     from shipworthy.model.base import Trouble
 
     given = click.get_current_context().get_parameter_source
@@ -37,16 +39,21 @@ def resume(
     bench = options.the_bench(json=json)
     warn(bench.show)
     with stop_on_ctrl_c() as stop:
-        job = BurnIn(
-            root=LIVE,
-            clock=bench.clock,
-            show=bench.show,
-            stop=stop,
-            work_folders=(into, *work_folders),
-            grants=grants,
-        )
+        job = burn_in_here(bench, stop, (into, *work_folders), grants)
         ending = resume_unit(UnitFolder(into), job)
     conclude(into, ending, bench, json=json)
+
+
+def burn_in_here(
+    bench: Bench, stop: threading.Event, folders: tuple[Path, ...], grants: tuple[Grant, ...]
+) -> BurnIn:
+    """Return what a burn-in of this machine needs beside its plan."""
+    from shipworthy.jobs.unit import BurnIn
+    from shipworthy.machine.root import LIVE
+
+    return BurnIn(
+        root=LIVE, clock=bench.clock, show=bench.show, stop=stop, work_folders=folders, grants=grants
+    )
 
 
 def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoReturn:

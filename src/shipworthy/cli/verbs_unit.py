@@ -204,15 +204,14 @@ def burn_in(
 
     Example: shipworthy burn-in --into unit-half --plan one-hour
     """
-    from shipworthy.cli.verbs_resume import conclude, resume
+    from shipworthy.cli.verbs_resume import burn_in_here, conclude, resume
 
     grants = options.the_grants(whole_drives, blank_drives)
     if word == "resume":
         resume(into, work_folders, grants, json)
     from shipworthy.cli.show_plan import show_dry_run, warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
-    from shipworthy.jobs.unit import READING, BurnIn, UnitFolder, burn_in_unit
-    from shipworthy.machine.root import LIVE
+    from shipworthy.jobs.unit import READING, UnitFolder, burn_in_unit
     from shipworthy.model.base import Trouble
 
     chosen = options.the_plan(plan)
@@ -228,14 +227,7 @@ def burn_in(
     bench = options.the_bench(json=json)
     warn(bench.show)
     with stop_on_ctrl_c() as stop:
-        job = BurnIn(
-            root=LIVE,
-            clock=bench.clock,
-            show=bench.show,
-            stop=stop,
-            work_folders=(into, *work_folders),
-            grants=grants,
-        )
+        job = burn_in_here(bench, stop, (into, *work_folders), grants)
         ending = burn_in_unit(UnitFolder(into), chosen, job)
     conclude(into, ending, bench, json=json)
 
