@@ -188,7 +188,7 @@ def test_elsewhere_it_is_one_plain_line_a_minute(written: Callable[[], str]) -> 
     (line,) = written().splitlines()
     assert "\x1b" not in line
     assert (
-        "12 min 23 s left" in line and "matrix: 97 % of its limit." in line and "Package id 0: 88 °C" in line
+        "12 min 23 s left" in line and "matrix: floating-point operations at 97 % of the limit." in line and "Package id 0: 88 °C" in line
     )
 
 
