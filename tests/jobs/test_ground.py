@@ -145,6 +145,21 @@ def test_a_drive_in_anothers_place_has_its_own_budget_and_one_more_has_one_too(
     assert ground.drive_at(places[NVME]) == drive
 
 
+def test_a_drive_without_a_size_when_it_was_read_has_the_size_that_it_has_now(
+    machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
+) -> None:
+    """A reader of cards into which a card was put since then."""
+    reading, root, places = machine
+    sizes = ("size_bytes", "capacity_bytes")
+    parts = tuple(
+        msgspec.structs.replace(part, facts=tuple(fact for fact in part.facts if fact.name not in sizes))
+        for part in reading.parts
+    )
+    empty = msgspec.structs.replace(reading, parts=parts)
+    drive = ground_for(empty, root, Ask(plan(MIB), tmp_path, (tmp_path,))).drive_at(places[NVME])
+    assert drive is not None and drive.write_left_bytes == drive.capacity_bytes > 10**11
+
+
 def test_what_lies_beside_a_unit_halfs_folder_counts_where_there_are_no_records(
     machine: tuple[Reading, Root, dict[str, str]], tmp_path: Path
 ) -> None:

@@ -152,3 +152,19 @@ def test_what_is_given_back_at_work_is_trimmed_and_what_is_kept_stays(drive: Pat
     assert wrong == 0 and work.size_bytes < 64 * MIB
     assert (before - backing.stat().st_blocks) * 512 > 64 * MIB - work.size_bytes - MIB
     work.close()
+
+
+def test_where_the_page_cache_is_in_the_way_the_drive_has_what_a_block_wrote(
+    drive: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(storage_file, "go_direct", lambda descriptor: False)
+    backing = drive.with_suffix(".img")
+    work = opened(drive, 64 * MIB)
+    os.sync()
+    before = backing.stat().st_blocks
+    while work.writing:
+        written = work.block().written_bytes
+        assert written and (backing.stat().st_blocks - before) * 512 >= written
+        before += written // 512
+    assert sum(work.block().wrong for _ in range(2)) == 0
+    work.close()

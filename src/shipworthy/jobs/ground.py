@@ -107,7 +107,8 @@ def _there(parts: Sequence[Part], root: Root) -> list[_There]:
             found.append(_There((another.place,), another.serial, another.size_bytes))
         else:
             own = tuple(one.place for one in here)
-            capacity = int(part.number("size_bytes") or part.number("capacity_bytes") or 0)
+            told = part.number("size_bytes") or part.number("capacity_bytes")
+            capacity = int(told or max((one.size_bytes for one in here), default=0))  # a card put in since
             found.append(_There(tuple(dict.fromkeys(own + places)), serial_of(part), capacity))
     return found + [_There((one.place,), one.serial, one.size_bytes) for one in now.values()]
 

@@ -87,7 +87,11 @@ class Span:
                 key = self.pattern.key(piece * PIECE_BYTES)
                 kernels.fill(self.buffers.words[slot], np.uint64(key))
 
-        return self._move(True, first, until_s, most, ready, lambda slot, piece, done: None)
+        done = self._move(True, first, until_s, most, ready, lambda slot, piece, done: None)
+        if not self.place.direct:  # else a slow drive has to be waited for long after it was written to
+            flushed = self.flush()
+            done.add(len(flushed), flushed)
+        return done
 
     def read(self, first: int, until_s: float, most: int = 2**63, compare: bool = True) -> Done:
         """Read pieces from `first` on; one is compared while others are under way."""
