@@ -158,6 +158,7 @@ def test_where_the_page_cache_is_in_the_way_the_drive_has_what_a_block_wrote(
     drive: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(storage_file, "go_direct", lambda descriptor: False)
+    monkeypatch.setattr(storage, "BLOCK_S", 0.0)  # some pieces a block, so that no block is the last
     backing = drive.with_suffix(".img")
     work = opened(drive, 64 * MIB)
     os.sync()
