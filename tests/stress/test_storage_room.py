@@ -52,7 +52,7 @@ def drive(tmp_path: Path) -> Iterator[Path]:
     if subprocess.run(["mount", "-o", "loop", backing, folder], capture_output=True).returncode:
         pytest.skip("this account may not mount")
     yield folder
-    subprocess.run(["umount", folder], check=True)
+    subprocess.run(["umount", "-l", folder], check=True)
 
 
 def opened(folder: Path, budget_bytes: int, reserve_bytes: int = RESERVE_BYTES) -> StorageWork:
