@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import random
 
-from shipworthy.stress.agreement import REPEATS_MOST, Agreement, Asked, Blamed, Compared
+from shipworthy.stress.agreement import (
+    PATIENCE_ROUNDS,
+    REPEATS_MOST,
+    Agreement,
+    Asked,
+    Blamed,
+    Compared,
+)
 from shipworthy.stress.protocol import Answer
 
 
@@ -13,14 +20,14 @@ def answer(number: int, digest: str, *, proven: bool = False, turn: int = 0, ker
 
 
 def test_a_round_counts_as_checked_for_everybody_once_two_agree() -> None:
-    agreement = Agreement()
+    agreement = Agreement(3)
     assert agreement.hear("cpu:0", answer(1, "aa")) == []
     assert agreement.hear("cpu:1", answer(1, "aa")) == [Compared((("cpu:0", 1), ("cpu:1", 1)))]
     assert agreement.hear("cpu:2", answer(1, "aa")) == [Compared((("cpu:2", 1),))]
 
 
 def test_answers_of_other_kernels_and_other_rounds_are_not_compared() -> None:
-    agreement = Agreement()
+    agreement = Agreement(2)
     assert agreement.hear("cpu:0", answer(1, "aa")) == []
     assert agreement.hear("cpu:1", answer(1, "bb", kernel="other")) == []
     assert agreement.hear("cpu:1", answer(2, "bb")) == []
@@ -28,7 +35,7 @@ def test_answers_of_other_kernels_and_other_rounds_are_not_compared() -> None:
 
 
 def test_a_single_core_is_compared_with_itself() -> None:
-    agreement = Agreement()
+    agreement = Agreement(1)
     agreement.hear("cpu:0", answer(1, "aa"))
     assert agreement.hear("cpu:0", answer(1, "aa", turn=1)) == [Compared((("cpu:0", 2),))]
     agreement.hear("cpu:0", answer(2, "bb"))
@@ -39,7 +46,7 @@ def test_a_single_core_is_compared_with_itself() -> None:
 
 
 def test_whoever_gets_another_result_on_doing_it_again_was_wrong() -> None:
-    agreement = Agreement()
+    agreement = Agreement(2)
     agreement.hear("cpu:0", answer(7, "bad", proven=True))  # a fault that came after the proof
     assert agreement.hear("cpu:1", answer(7, "aa")) == [Asked(("cpu:0", "cpu:1"), 7)]
     assert agreement.hear_again("cpu:1", answer(7, "aa")) == []
@@ -52,7 +59,7 @@ def test_whoever_gets_another_result_on_doing_it_again_was_wrong() -> None:
 
 
 def test_a_core_that_is_steadily_wrong_is_told_by_a_proof_or_by_the_majority() -> None:
-    proof, majority = Agreement(), Agreement()
+    proof, majority = Agreement(2), Agreement(3)
     proof.hear("cpu:0", answer(3, "bad"))
     proof.hear("cpu:1", answer(3, "aa", proven=True))
     proof.hear_again("cpu:0", answer(3, "bad"))
@@ -69,7 +76,7 @@ def test_a_core_that_is_steadily_wrong_is_told_by_a_proof_or_by_the_majority() -
 
 
 def test_where_nothing_tells_who_is_right_everybody_is_named() -> None:
-    agreement = Agreement()
+    agreement = Agreement(2)
     agreement.hear("cpu:0", answer(3, "aa"))
     agreement.hear("cpu:1", answer(3, "bb"))
     agreement.hear_again("cpu:0", answer(3, "aa"))
@@ -78,7 +85,7 @@ def test_where_nothing_tells_who_is_right_everybody_is_named() -> None:
 
 
 def test_a_dispute_that_nobody_could_repeat_is_settled_at_the_end() -> None:
-    agreement = Agreement()
+    agreement = Agreement(2)
     agreement.hear("cpu:0", answer(3, "aa", proven=True))
     agreement.hear("cpu:1", answer(3, "bb"))
     (blamed,) = agreement.close()
@@ -86,7 +93,7 @@ def test_a_dispute_that_nobody_could_repeat_is_settled_at_the_end() -> None:
 
 
 def test_a_core_that_is_always_wrong_is_not_made_to_repeat_for_ever() -> None:
-    agreement, asked, blamed = Agreement(), 0, 0
+    agreement, asked, blamed = Agreement(2), 0, 0
     for number in range(100):
         agreement.hear("cpu:0", answer(number, "aa", proven=True))
         for outcome in agreement.hear("cpu:1", answer(number, f"b{number}")):
@@ -98,7 +105,8 @@ def test_a_core_that_is_always_wrong_is_not_made_to_repeat_for_ever() -> None:
 def test_one_wrong_answer_among_any_number_of_cores_always_blames_its_core_alone() -> None:
     draw = random.Random("agreement/one wrong")
     for _ in range(300):
-        cores, agreement = draw.randrange(3, 9), Agreement()
+        cores = draw.randrange(3, 9)
+        agreement = Agreement(cores)
         bad, order = draw.randrange(cores), list(range(cores))
         draw.shuffle(order)
         heard = [
@@ -110,6 +118,50 @@ def test_one_wrong_answer_among_any_number_of_cores_always_blames_its_core_alone
         for target in asked.targets:
             heard += agreement.hear_again(target, answer(1, "bad" if target == f"cpu:{bad}" else "aa"))
         heard += agreement.close()
-        named = {o.target for o in heard if isinstance(o, Blamed)}
-        assert f"cpu:{bad}" in named
-        assert len(asked.targets) < 3 or named == {f"cpu:{bad}"}
+        blamed = [o.target for o in heard if isinstance(o, Blamed)]
+        assert blamed == [f"cpu:{bad}"]
+        checked = sum(count for o in heard if isinstance(o, Compared) for _, count in o.checks)
+        assert checked <= cores - 1
+
+
+def disputed(agreement: Agreement) -> None:
+    """Two cores that differ, and stay with what they said."""
+    agreement.hear("cpu:0", answer(3, "aa"))
+    assert agreement.hear("cpu:1", answer(3, "bad")) == [Asked(("cpu:0", "cpu:1"), 3)]
+    agreement.hear_again("cpu:0", answer(3, "aa"))
+    assert agreement.hear_again("cpu:1", answer(3, "bad")) == []  # cpu:2 has not answered yet
+
+
+def test_a_slower_core_tells_which_of_two_was_right() -> None:
+    agreement = Agreement(4)
+    disputed(agreement)
+    (blamed,) = agreement.hear("cpu:2", answer(3, "aa"))
+    assert isinstance(blamed, Blamed) and (blamed.target, blamed.expected) == ("cpu:1", "aa")
+    assert agreement.hear("cpu:3", answer(3, "aa")) == [Compared((("cpu:3", 1),))]
+
+
+def test_an_answer_that_comes_after_a_dispute_is_judged_too() -> None:
+    agreement = Agreement(4)
+    disputed(agreement)
+    agreement.hear("cpu:2", answer(3, "aa", proven=True))
+    (late,) = agreement.hear("cpu:3", answer(3, "worse"))
+    assert isinstance(late, Blamed) and (late.target, late.expected) == ("cpu:3", "aa")
+    assert agreement.close() == []
+
+
+def test_nobody_is_waited_for_for_ever() -> None:
+    agreement = Agreement(3)
+    disputed(agreement)
+    found: list[object] = []
+    for number in range(4, 4 + 10 * PATIENCE_ROUNDS):
+        found += agreement.hear("cpu:0", answer(number, "cc"))
+    assert [b.target for b in found if isinstance(b, Blamed)] == ["cpu:0", "cpu:1"]
+
+
+def test_a_core_that_is_never_the_same_is_blamed_and_no_other() -> None:
+    agreement = Agreement(2)
+    agreement.hear("cpu:0", answer(3, "aa"))
+    agreement.hear("cpu:1", answer(3, "bad"))
+    agreement.hear_again("cpu:0", answer(3, "aa"))
+    (blamed,) = agreement.hear_again("cpu:1", answer(3, "worse"))
+    assert isinstance(blamed, Blamed) and blamed.target == "cpu:1"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -38,6 +39,7 @@ class Hearing:
     paces: Paces = field(default_factory=Paces)
     _shown_wrong: int = 0
     _step: str = ""
+    _peers: Counter[str] = field(default_factory=Counter)
     _agreements: dict[str, Agreement] = field(default_factory=dict)
     _compared: dict[tuple[str, str], int] = field(default_factory=dict)
     _reported_s: float = 0.0
@@ -61,6 +63,7 @@ class Hearing:
     def begin(self, begin: Begin) -> None:
         """Let the guard start a step's loads."""
         self._step, self._agreements, self._compared = begin.step, {}, {}
+        self._peers = Counter(child.job.load for child in begin.children)
         self.paces = Paces()
         self.guard.order(begin)
 
@@ -75,7 +78,7 @@ class Hearing:
         self.wrong += wrong
 
     def _compare(self, said: Answered) -> None:
-        agreement = self._agreements.setdefault(said.load, Agreement())
+        agreement = self._agreements.setdefault(said.load, Agreement(self._peers.get(said.load, 1)))
         hear = agreement.hear_again if said.again else agreement.hear
         self._act(said.load, hear(said.target, said.answer))
         if self.log.t_s() - self._reported_s >= TICK_S:
@@ -87,10 +90,16 @@ class Hearing:
                 for target, checks in outcome.checks:
                     self._compared[load, target] = self._compared.get((load, target), 0) + checks
             elif isinstance(outcome, Asked):
-                for target in outcome.targets:
-                    self.guard.order(Repeat(load=load, target=target, round=outcome.round))
+                self._ask_again(load, outcome)
             else:
                 self._blame(load, outcome)
+
+    def _ask_again(self, load: str, asked: Asked) -> None:
+        """Let them do it again, and write down that they differ: what ends the run now hides nothing."""
+        named: dict[str, Scalar] = {"step": self._step, "load": load, "targets": ", ".join(asked.targets)}
+        self.log.event("load.disputed", values(**named, round=asked.round))
+        for target in asked.targets:
+            self.guard.order(Repeat(load=load, target=target, round=asked.round))
 
     def _blame(self, load: str, blamed: Blamed) -> None:
         named: dict[str, Scalar] = {

@@ -147,9 +147,11 @@ class ArithmeticLoad:
             "IEEE 754 makes exact comes back exactly"
         ),
         slips_through=(
-            "a wrong bit is found on one core of several with certainty, several wrong words that leave a "
-            "digest as it is once in 2^64; a fault that every core has alike is seen only where the widths "
-            "differ, or an exact result does not come back"
+            "a wrong bit changes its round's digest with certainty, and the answer that some hundreds of "
+            "rounds are folded into but for about once in 2^54; a core alone sees it unless it errs twice "
+            "alike; a fault that every core has alike is seen only where the widths differ, or an exact "
+            "result does not come back: logarithms, exponentials, powers and sines are held against other "
+            "cores alone, and the variant widest compares no widths"
         ),
         unit_of_work="operations",
         limit="the same rounds without comparison and digest, in the same process, between the others",

@@ -201,7 +201,9 @@ class CachesLoad:
         stresses="every core's own caches, and its share of the third level, with the paths between them",
         verifies="every word after every reading: upwards, downwards and scattered",
         slips_through=(
-            "a wrong word is always found as it is read; which lines lie in which cache is the processor's "
+            "a wrong word is always found as it is read; a working set is the power of two within a core's "
+            "share of a level, so up to half of that is left out, and pulses shorter than 0.4 s leave out "
+            "the third level; which lines lie in which cache is the processor's "
             "choice, so not every line of a cache is sure to be swept; codes that correct errors in a cache "
             "hide what they correct, and only the kernel's counters tell of it"
         ),

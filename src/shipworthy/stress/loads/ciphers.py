@@ -162,9 +162,10 @@ class CiphersLoad:
             "every encrypted word against the other cores; every decrypted word against the text"
         ),
         slips_through=(
-            "a wrong bit is found on one core of several with certainty, several wrong words that leave a "
-            "digest as it is once in 2^64; a fault that every core has alike is seen only in published "
-            "answers, and where decryption does not undo it"
+            "a wrong bit changes its round's digest with certainty, and the answer that some hundreds of "
+            "rounds are folded into but for about once in 2^54; a core alone sees it unless it errs twice "
+            "alike; a fault that every core has alike is seen only in published answers, and where "
+            "decryption does not undo it"
         ),
         unit_of_work="bytes hashed, encrypted or decrypted",
         limit="the same rounds without comparison and digest, in the same process, between the others",

@@ -115,13 +115,15 @@ class IntegersLoad:
     about = About(
         stresses="every core's integer multipliers, dividers, shifters and adders, and its counting of bits",
         verifies=(
-            "every bit of every result against the other cores; every division by q·d + r = n; CRC-32C and "
+            "the results of all chains, one link in 32 as it is, against the other cores; every division by "
+            "q·d + r = n; CRC-32C and "
             "residues of Lucas-Lehmer tests against known answers in every round"
         ),
         slips_through=(
-            "a wrong bit is found on one core of several with certainty, several wrong words that leave a "
-            "digest as it is once in 2^64; a fault that every core has alike is seen only in divisions and "
-            "known answers"
+            "a wrong bit changes its round's digest with certainty, and the answer that some hundreds of "
+            "rounds are folded into but for about once in 2^54; a core alone sees it unless it errs twice "
+            "alike; a wrong bit of a link that is not kept is seen as far as what follows depends on it; "
+            "a fault that every core has alike is seen only in divisions and known answers"
         ),
         unit_of_work="operations",
         limit="the same rounds without comparison and digest, in the same process, between the others",

@@ -251,8 +251,9 @@ class MatrixLoad:
             "twice), and on one core by Freivalds' check with 4 vectors of ±1"
         ),
         slips_through=(
-            "a wrong bit on one core is always found, but for a digest that is equal by chance, once in "
-            "2^64; the same wrong bit on all cores at once is found by the proof if it is above its bound, "
+            "a wrong bit on one core of several is always found, but for a digest that is equal by chance, "
+            "once in 2^64; a core alone sees it if it does not err twice alike, or by the proof; the same "
+            "wrong bit on all cores at once is found by the proof if it is above its bound, "
             "and not in the low bits of an element (about one flipped bit in four; in float32 two in five); "
             "errors of several elements in a row that cancel pass the proof at most once in 16"
         ),

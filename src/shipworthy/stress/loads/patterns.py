@@ -1,7 +1,7 @@
 """Patterns for memory, as data: what every word holds, in an order of ours, and a plain interpreter.
 
 Why several, in rounds, with pauses: how long a cell keeps its content depends on the content around it, and
-changes by itself with time (Liu et al., ISCA 2013; `check-values/field-failures.md`). The pauses double from
+changes by itself with time (Liu et al., ISCA 2013). The pauses double from
 round to round. The modules are refreshed all the time, which no program can stop: a pause shows cells that do
 not even last from one refresh to the next, and what disturbs them meanwhile.
 """

@@ -208,7 +208,8 @@ class StorageLoad:
         stresses="the drive that holds the work folder, its link and its file system",
         verifies="every word read back, in order and at random, against a pattern of seed, pass and offset",
         slips_through=(
-            "a wrong word is always seen; but a drive may answer from a cache of its own, so the medium "
+            "a wrong word is always seen, but where a whole drive is only read nothing is compared: it has "
+            "to give every block without an error; a drive may answer from a cache of its own, so the medium "
             "itself is looked at only when more was written than that cache holds, and a bit that memory "
             "lost before it was written looks like the drive's"
         ),
@@ -217,7 +218,8 @@ class StorageLoad:
         power="the drive at full transfer",
         cleans_up=(
             "the file has no name from the start, so nothing is left whatever ends the load; its place is "
-            "given back and trimmed. A blank drive that was written whole keeps the pattern after a kill"
+            "given back, and trimmed where the account may do that. A blank drive that was written whole keeps "
+            "the pattern after a kill"
         ),
     )
 
