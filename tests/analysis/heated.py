@@ -6,6 +6,8 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import msgspec
+
 from shipworthy.analysis import Segment, analyse
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.base import values
@@ -78,10 +80,12 @@ class Heated:
     counted: Callable[[float], float] = lambda t_s: 0.0
     power: Callable[[float], float] | None = lambda t_s: 1.0
     base_mhz: int | None = BASE_MHZ
+    max_mhz: int | None = None
     limit_w: float | None = LIMIT_W
     silent: Callable[[float, str, str], bool] = lambda t_s, load, target: False
     checks: Callable[[str, str], int] = lambda load, target: 10
     limits: tuple[Limit, ...] = ()
+    critical: float | None = PROCESSOR.critical
     plan: Plan = PLAN
     events: tuple[Event, ...] = ()
     limit: float = 104.0
@@ -98,6 +102,7 @@ class Heated:
             for name, value in (
                 ("online_cpus", "0-1"),
                 ("base_mhz", self.base_mhz),
+                ("max_mhz", self.max_mhz),
                 ("power_limit_long_w", self.limit_w),
             )
             if value is not None
@@ -112,7 +117,8 @@ class Heated:
         return Reading(**{f: getattr(bare, f) for f in bare.__struct_fields__} | {"parts": parts})
 
     def _lines(self) -> list[LogLine]:
-        lines: list[LogLine] = [start(), Columns(columns=COLUMNS)]
+        columns = (msgspec.structs.replace(PROCESSOR, critical=self.critical), *COLUMNS[1:])
+        lines: list[LogLine] = [start(), Columns(columns=columns)]
         timed: list[LogLine] = [*self.events]
         t_s, working = 0.0, []
         for index, step in enumerate(self.plan.steps):

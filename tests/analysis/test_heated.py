@@ -73,7 +73,7 @@ def test_a_cooler_that_does_not_sit_shows_within_seconds() -> None:
 
 
 def test_a_processor_that_boosts_to_its_limit_by_design_and_carries_its_power_is_sound() -> None:
-    boosting = Heated(stages=(DIE, SPREADER, Stage(0.53, 6.0)), throttles=False)
+    boosting = Heated(stages=(DIE, SPREADER, Stage(0.53, 1.5)), throttles=False)
     analysis = boosting.analysis()
     assert max(row.highest_c for row in analysis.thermals) >= 90
     assert "heat.rises-at-once" not in of(analysis, Outcome.DIFFERS)

@@ -12,7 +12,7 @@ from shipworthy.model.findings import Match
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.policy import Weight
-from shipworthy.model.runlog import Event, LogLine, Row, Start, Stop
+from shipworthy.model.runlog import ConfigurationSeen, Event, LogLine, Row, Start, Stop
 from shipworthy.model.words import Aspect, Category, Ending, Outcome, PowerCycle
 from shipworthy.verdict import may_be_conceded, weight_of
 from shipworthy.verdict.policies import parse_policy, shipped_policy
@@ -113,6 +113,39 @@ def test_steps_that_were_passed_over_are_no_time_under_load() -> None:
     plan = msgspec.structs.replace(SHORT, steps=(*SHORT.steps, lone))
     over = Run(events=(event("step.without-target", step="exchange", index=2),)).segment()
     assert said(one(analysed(over, plan=plan, least_s=1800.0), "burn-in.too-short"))["loaded_s"] == 10.0
+
+
+def test_a_load_that_never_began_leaves_the_ending_open_unless_the_log_says_why() -> None:
+    plan = _with("exchange")
+    segment = Heated(plan=plan).segment()
+    without = tuple(
+        line
+        for line in segment.lines
+        if not any(v.value == "exchange" for v in getattr(line, "values", ()))
+        and getattr(line, "load", "") != "exchange"
+    )
+    analysis = analysed(Segment(file=segment.file, lines=without), plan=plan)
+    assert opened(analysis) == ["burn-in.load-missing"]
+    assert said(one(analysis, "burn-in.load-missing"))["loads"] == "exchange in all"
+    reason = event("load.without-target", 1.0, step="all", load="exchange")
+    analysis = analysed(Segment(file=segment.file, lines=(*without[:2], reason, *without[2:])), plan=plan)
+    assert opened(analysis) == ["load.without-target"]
+    assert one(analysis, "burn-in.completed"), "a machine with one core is not held"
+
+
+def test_steps_around_which_the_configuration_was_not_read_are_named() -> None:
+    segment = Heated().segment()
+    lines = tuple(
+        line
+        for line in segment.lines
+        if not (isinstance(line, ConfigurationSeen) and line.step == "everything")
+    )
+    unseen = one(analysed(Segment(file=segment.file, lines=lines), plan=PLAN), "configuration.not-seen")
+    assert (unseen.outcome, unseen.aspect, said(unseen)["steps"]) == (
+        Outcome.CANNOT_TELL,
+        Aspect.CONFIGURATION,
+        "everything",
+    )
 
 
 # The log
@@ -231,6 +264,11 @@ def test_a_processor_that_crawls_is_no_note_of_the_shipped_policy() -> None:
     assert weight_of(crawls, SHIPPED) is Weight.HOLD
     below = one(Heated(mhz=2800.0).analysis(), "clock.below-base")
     assert weight_of(below, SHIPPED) is Weight.NOTE
+
+
+@pytest.mark.parametrize(("mhz", "found"), [(545.0, ["clock.far-below-highest"]), (2400.0, [])])
+def test_one_whose_base_is_not_known_is_held_against_its_highest_clock(mhz: float, found: list[str]) -> None:
+    assert differs(Heated(mhz=mhz, base_mhz=None, max_mhz=5100).analysis()) == found
 
 
 def test_the_step_with_everything_that_draws_less_than_another_is_told() -> None:

@@ -154,9 +154,9 @@ def test_a_processors_sensors_are_at_their_limit_together() -> None:
     found = all_of(
         analysed(Run(columns=(PROCESSOR, *cores, drive, FAN), rows=rows).segment()), "heat.limit-reached"
     )
-    assert [(f.part, said(f)["label"]) for f in found] == [
-        (PROCESSOR.place, "Processor"),
-        ("pci:0000:04:00.0", "Composite"),
+    assert [(f.part, said(f)["label"], said(f)["sensors"]) for f in found] == [
+        (PROCESSOR.place, "Processor", 17),
+        ("pci:0000:04:00.0", "Composite", 1),
     ]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from shipworthy.analysis.curves import Curve
+from shipworthy.analysis.curves import Curve, Floats
 from shipworthy.analysis.findings import Basis
 from shipworthy.model.findings import Finding
 from shipworthy.model.plan import Plan
@@ -19,6 +19,9 @@ BELOW = 0.97
 FAR_BELOW = 0.5
 """No width of vectors and no small power budget makes a processor fall to half of its base (common practice;
 our choice of bound): that is heat, or a signal of the supply or the board that slows it down."""
+FAR_BELOW_HIGHEST = 0.25
+"""Where the base is not known (AMD's driver does not tell it; from memory): with all cores busy, also small
+power budgets leave about half of the highest clock."""
 MOST_OF_THE_TIME = 0.5
 ALL_BUSY = 0.9
 LEAST_S = 10.0
@@ -36,35 +39,52 @@ def clock_findings(
     below it by design, so a policy may make a note of this, but not of what is far below: that has a code of
     its own. The fastest core is asked, since the slower kind of a hybrid processor has a base of its own.
     """
-    bases = [mhz for p in reading.of_kind(PartKind.PROCESSOR) if (mhz := p.number("base_mhz"))]
+    processors = reading.of_kind(PartKind.PROCESSOR)
+    bases = [mhz for p in processors if (mhz := p.number("base_mhz"))]
+    highest = [mhz for p in processors if (mhz := p.number("max_mhz"))]
+    fastest = _fastest_when_all_busy(curves, spans)
+    if fastest is None:
+        return
+    median_mhz = float(np.median(fastest))
+    if len(bases) == 1:
+        below = float(np.mean(fastest < BELOW * bases[0]))
+        if below > MOST_OF_THE_TIME:
+            yield basis.finding(
+                "clock.far-below-base" if median_mhz < FAR_BELOW * bases[0] else "clock.below-base",
+                Outcome.DIFFERS,
+                Aspect.HEAT,
+                base_mhz=bases[0],
+                median_mhz=round(median_mhz),
+                share_ratio=round(below, 2),
+            )
+    elif len(highest) == 1 and median_mhz < FAR_BELOW_HIGHEST * highest[0]:
+        yield basis.finding(
+            "clock.far-below-highest",
+            Outcome.DIFFERS,
+            Aspect.HEAT,
+            highest_mhz=highest[0],
+            median_mhz=round(median_mhz),
+        )
+
+
+def _fastest_when_all_busy(curves: Sequence[Curve], spans: Sequence[StepSpan]) -> Floats | None:
+    """Return the fastest core's clock in each sample in which all cores were busy under load; None where that
+    cannot be told, or was so for too short a time."""
     clocks = [c for c in curves if c.column.quantity == "clock" and c.column.place.startswith("cpu:")]
     busy = [c for c in curves if c.column.quantity == "utilisation"]
     loaded = [span for span in spans if span.under_load_s is not None]
-    if len(bases) != 1 or not clocks or not busy or not loaded:
-        return
+    if not clocks or not busy or not loaded:
+        return None
     times = clocks[0].t_s
-    alike = [c for c in (*clocks, *busy) if len(c.t_s) == len(times)]
-    if len(alike) < len(clocks) + len(busy):
-        return
-    fastest = np.fmax.reduce([c.v for c in clocks])
+    if any(len(c.t_s) != len(times) for c in (*clocks, *busy)):
+        return None
+    fastest: Floats = np.fmax.reduce([c.v for c in clocks])
     least_busy = np.fmin.reduce([c.v for c in busy])
     within = np.zeros(len(times), dtype=bool)
     for span in loaded:
         within |= (times >= (span.under_load_s or 0.0)) & (times <= span.end_s)
     asked = within & (least_busy >= ALL_BUSY) & ~np.isnan(fastest)
-    if asked.sum() * clocks[0].interval_s < LEAST_S:
-        return
-    below = float(np.mean(fastest[asked] < BELOW * bases[0]))
-    if below > MOST_OF_THE_TIME:
-        median_mhz = float(np.median(fastest[asked]))
-        yield basis.finding(
-            "clock.far-below-base" if median_mhz < FAR_BELOW * bases[0] else "clock.below-base",
-            Outcome.DIFFERS,
-            Aspect.HEAT,
-            base_mhz=bases[0],
-            median_mhz=round(median_mhz),
-            share_ratio=round(below, 2),
-        )
+    return fastest[asked] if asked.sum() * clocks[0].interval_s >= LEAST_S else None
 
 
 def power_level_findings(

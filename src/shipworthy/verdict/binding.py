@@ -53,9 +53,7 @@ def _order(before: Reading, after: Reading, ended: Moment | None) -> Iterable[Fi
     if ended.boot_id is not None and ended.boot_id == after.taken.boot_id:
         early = after.taken.monotonic_s < ended.monotonic_s
     elif None not in boot_ids and after.taken.boot_id == before.taken.boot_id:
-        early = (
-            True  # of the start in which the first reading was taken, and the burn-in ended in a later one
-        )
+        early = True  # of the start of the first reading: the burn-in ended in a later one
     else:
         sure = ended.clock_synchronised and after.taken.clock_synchronised
         early = after.taken.utc < ended.utc - (timedelta(0) if sure else timedelta(days=1))
