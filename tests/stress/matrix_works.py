@@ -90,7 +90,7 @@ def answers(blocks: list[Block]) -> list[Answer]:
 
 def compared(works: dict[str, Planted], done: dict[str, list[Block]]) -> list[Blamed]:
     """Compare what the targets got, let them do again what is disputed, and return who is blamed."""
-    agreement = Agreement()
+    agreement = Agreement(len(works))
     heard: list[Outcome] = [
         outcome
         for target in works

@@ -59,7 +59,7 @@ def heard(agreement: Agreement, answers: dict[str, Answer]) -> list[Outcome]:
 
 def blamed_of_two(works: dict[str, RoundWork]) -> list[Blamed]:
     """Let each do a fold, and the disputed ones again; return whom the agreement blames."""
-    agreement = Agreement()
+    agreement = Agreement(len(works))
     answers = {target: a_fold(work)[0] for target, work in works.items()}
     outcomes = heard(agreement, answers)
     if all(isinstance(outcome, Compared) for outcome in outcomes):

@@ -71,7 +71,7 @@ def test_every_flip_on_a_single_core_is_found_by_doing_the_round_twice(name: str
     work = opened(name, peers=1)
     flips = Flips(work, f"7/{name}/alone")
     for number in range(FLIPS[name]):
-        agreement = Agreement()
+        agreement = Agreement(1)
         flips.armed = True
         first, second = a_fold(work)[0], a_fold(work)[0]
         assert (first.round, first.turn, second.round, second.turn) == (number, 0, number, 1)

@@ -218,8 +218,8 @@ class StorageLoad:
         power="the drive at full transfer",
         cleans_up=(
             "the file has no name from the start, so nothing is left whatever ends the load; its place is "
-            "given back, and trimmed where the account may do that. A blank drive that was written whole keeps "
-            "the pattern after a kill"
+            "given back, and trimmed where the account may do that. A blank drive that was written whole "
+            "keeps the pattern after a kill"
         ),
     )
 
