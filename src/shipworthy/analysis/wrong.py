@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from shipworthy.analysis.curves import Curve
 from shipworthy.analysis.runs import Happened
@@ -13,7 +13,7 @@ from shipworthy.model.runlog import LoadSummary
 
 NEAREST_S = 2.0
 """A sample further away says nothing about the moment of a wrong result (our choice; rows come at 4 Hz)."""
-WRONG = "load.wrong"
+WRONG, DISPUTED = "load.wrong", "load.disputed"
 
 
 TOGETHER_S = 0.5
@@ -67,8 +67,11 @@ def wrong_results(
     """Return every load and target that gave a wrong result, by its reports or by an event alone: a process
     that died before it could report has still said what it saw.
 
-    Where cores differ and nothing tells which is right, all that are concerned are one.
+    Where cores differ and nothing tells which is right, all that are concerned are one; so are those that
+    differed when the run was cut off.
     """
+    events = list(events)
+    events += _left_open(events)
     counted: dict[tuple[str, str], tuple[int, int]] = {}
     for row in loads:
         wrong, checks = counted.get((row.load, row.target), (0, 0))
@@ -81,6 +84,23 @@ def wrong_results(
     return tuple(
         _of([key for key in keys if key in alike], counted, told, curves) for alike in _alike(keys, told)
     )
+
+
+def _left_open(events: Sequence[Happened]) -> Iterator[Happened]:
+    """Yield, as wrong results, disputes after which the log blames nobody: the run ended meanwhile."""
+    settled = {
+        (event.number, event.text("step"), event.text("load"), event.text("where").partition(":")[0])
+        for event in events
+        if event.code == WRONG
+    }
+    for event in events:
+        number = f"round {event.said.get('round')}"
+        at = (event.number, event.text("step"), event.text("load"), number)
+        if event.code == DISPUTED and at not in settled:
+            what = "the result of a round that every core computes"
+            where = f"{number}: the cores differed, and the run ended before they could do it again"
+            said = {"target": event.text("targets"), "what": what, "where": where, "wrong": 1, "checks": 1}
+            yield replace(event, code=WRONG, said={**event.said, **said})
 
 
 def _alike(
