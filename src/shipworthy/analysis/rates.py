@@ -18,7 +18,7 @@ from shipworthy.model.runlog import Report
 from shipworthy.model.words import Aspect, Category, Outcome
 
 READ, WRITTEN = "bytes read and compared", "bytes written"
-FLOORS_BYTES_S = {"NVMe": 100e6, "SSD": 60e6, "HDD": 20e6}
+FLOORS_BYTES_S = {"NVMe": 100e6, "solid state": 60e6, "spinning": 20e6}
 """Reading below this in order, a drive of that kind is broken, badly cooled, or on a link of the wrong width
 (common practice, far below what is sold: NVMe thousands of MB/s, SATA up to 560, spinning 80 to 280; our
 choice). A kind that is not told has no floor."""
