@@ -83,9 +83,10 @@ def examine(
         had = got[block * per_block : (block + 1) * per_block]
         at = offset_bytes + block * BLOCK_BYTES
         again = _read_again(descriptor, at, direct)
-        lies = "" if on_drive else _lies_at(descriptor, at)
-        indices = np.flatnonzero(had != want).tolist()[: SHOWN_MOST - len(shown)]
-        shown += [_wrong(at + index * WORD_BYTES, had, want, again, index, lies) for index in indices]
+        for index in np.flatnonzero(had != want).tolist()[: SHOWN_MOST - len(shown)]:
+            word_at = at + index * WORD_BYTES
+            lies = "" if on_drive else _lies_at(descriptor, word_at)
+            shown.append(_wrong(word_at, had, want, again, index, lies))
     return len(blocks), shown
 
 
