@@ -113,6 +113,15 @@ def test_a_torn_last_line_and_another_start_are_an_unannounced_restart(shop: Sho
     assert lines_of(segment(half, 2))[-1]["ending"] == "completed"
 
 
+def test_a_segment_without_a_whole_line_is_none_and_is_kept(shop: Shop, half: Path) -> None:
+    killed_in_a_step(shop, half)
+    segment(half, 2).write_bytes(b'{"kind":"start","run')
+    shop.call("burn-in", "resume", "--into", half.name)
+    assert segment(half, 2).read_bytes() == b'{"kind":"start","run'
+    assert lines_of(segment(half, 3))[0]["segment"] == 2  # no number is left out: nothing is missing
+    assert not [f for f in first_look(half) if f.code == "burn-in.segment-missing"]
+
+
 def test_what_was_never_begun_cannot_be_taken_up(shop: Shop, half: Path) -> None:
     assert "no burn-in was begun here" in shop.call("burn-in", "resume", "--into", half.name, check=2).stderr
     assert "no burn-in was begun" in shop.call("burn-in", "resume", "--into", "nowhere", check=2).stderr

@@ -85,6 +85,8 @@ NO_ERRORS = [
     "(cd0:ahcich2:0:0:0): SCSI sense: MEDIUM ERROR asc:11,0 (Unrecovered read error)",
     "(aprobe0:ata2:0:0:0): ATA status: 51 (DRDY SERV ERR), error: 04 (ABRT )",
     "(aprobe0:ahcich7:0:15:0): CAM status: Command timeout",
+    "I/O error, dev sda, sector 2048 op 0x3:(DISCARD) flags 0x800 phys_seg 1 prio class 2",
+    "I/O error, dev nvme0n1, sector 8 op 0x9:(WRITE_ZEROES) flags 0x8000000 phys_seg 0 prio class 2",
     "blk_update_request: I/O error, dev fd0, sector 0 op 0x0:(READ) flags 0x0",
     "sr 1:0:0:0: [sr0] tag#8 Sense Key : Medium Error [current]",
     "Buffer I/O error on dev sr0, logical block 0, async page read",

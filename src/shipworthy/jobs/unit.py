@@ -202,8 +202,9 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
     asked = Ask(plan, into.folder, job.work_folders, job.records, job.grants, steps_ended(segments))
     ground = ground_for(reading, job.root, asked)
     first = next((s.start for s in segments if s.start), None)
-    number = len(list((into.folder / BURN_IN).glob("log-*.jsonl"))) + 1
-    with into.log(f"{BURN_IN}/log-{number:03d}.jsonl") as log:
+    number = len(segments) + 1
+    file_number = len(list((into.folder / BURN_IN).glob("log-*.jsonl"))) + 1  # one may hold no whole line
+    with into.log(f"{BURN_IN}/log-{file_number:03d}.jsonl") as log:
 
         def write(line: LogLine) -> None:
             log.append(encode(line))

@@ -65,6 +65,9 @@ _DISK = r"(?:ada|da|nda|nvd|wd|sd|ld)[0-9]+"
 _CAM = rf"^\({_DISK}:[a-z0-9_-]+:[0-9:]+\): "
 _LINUX_DISK = r"(?:sd[a-z]{1,3}|hd[a-z]|nvme[0-9]+(?:c[0-9]+)?n[0-9]+|mmcblk[0-9]+|vd[a-z]{1,2})(?:p?[0-9]+)?"
 
+_NOT_DATA = r"op 0x[0-9a-f]+:\((?:DISCARD|SECURE_ERASE|WRITE_ZEROES)\)"
+"""Requests that some drives refuse though the kernel believes they know them; no data is lost by it."""
+
 _RULES: tuple[tuple[ErrorKind, str], ...] = (
     # FreeBSD, CAM and below
     (ErrorKind.LINK, r"^\(a?(?:da|probe)[0-9]+:\w+:[0-9:]+\): CAM status: Uncorrectable parity/CRC error"),
@@ -100,7 +103,10 @@ _RULES: tuple[tuple[ErrorKind, str], ...] = (
         ErrorKind.DISK,
         r"^ata[0-9]+(?:\.[0-9]+)?: exception .*Emask 0x[0-9a-f]*4 .*\(timeout\)|Emask 0x4 \(timeout\)",
     ),
-    (ErrorKind.DISK, rf"(?:I/O|critical medium|critical nexus) error, dev {_LINUX_DISK}\b"),
+    (
+        ErrorKind.DISK,
+        rf"(?:I/O|critical medium|critical nexus) error, dev {_LINUX_DISK}\b(?!.*{_NOT_DATA})",
+    ),
     (ErrorKind.DISK, rf"Buffer I/O error on dev(?:ice)? {_LINUX_DISK}\b"),
     (ErrorKind.DISK, rf"\[{_LINUX_DISK}\].* Sense Key : (?:Medium|Hardware) Error"),
     (ErrorKind.DISK, r"^nvme nvme[0-9]+: (?:I/O|I/O tag) [0-9]+ .*timeout"),
