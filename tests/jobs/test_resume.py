@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from shipworthy.jobs.first_look import first_look
 from tests.jobs.live import Shop, open_shop
 
 pytestmark = pytest.mark.slow
