@@ -6,9 +6,11 @@ import re
 from collections.abc import Callable
 
 from shipworthy.machine.capture.files import read_file
+from shipworthy.machine.capture.nvidia_stream import NvidiaStream, tool_of
 from shipworthy.machine.capture.sensors import capture
 from shipworthy.machine.capture.value_file import ValueFile
 from shipworthy.machine.parse.sensors.drivers import part_of_driver
+from shipworthy.machine.parse.sensors.nvidia import TOOL as NVIDIA_SMI
 from shipworthy.machine.parse.sensors.source import (
     STAT,
     clock_mhz,
@@ -19,6 +21,13 @@ from shipworthy.machine.parse.sensors.source import (
     temperature_c,
 )
 from shipworthy.machine.root import Root
+from shipworthy.machine.sensors_graphics import (
+    NvidiaCard,
+    WhileAwake,
+    graphics_columns,
+    is_drm,
+    is_nvidia,
+)
 from shipworthy.model.runlog import Column
 from shipworthy.model.time import Clock, SystemClock
 from shipworthy.model.words import PartKind
@@ -26,19 +35,25 @@ from shipworthy.model.words import PartKind
 MOST_KEPT_OPEN = 384
 """Descriptors kept between samples; files beyond are opened each time. Common practice: 1024 a process."""
 _MOST_STAT_BYTES = 256 << 10
-_DEVICE = re.compile(r"(/sys/class/(?:hwmon|thermal|powercap)/[^/:]+)|/sys/devices/system/cpu/cpu\d+/(\w+)/")
+_DEVICE = re.compile(
+    r"(/sys/class/(?:drm|hwmon|thermal|powercap)/[^/:]+)|/sys/devices/system/cpu/cpu\d+/(\w+)/"
+)
 
 Values = tuple[float | None, ...]
 
 
 def list_columns(root: Root) -> tuple[Column, ...]:
     """Return a column for each sensor that the machine has: temperatures, fans, power, clocks, utilisation,
-    counters of throttling. A sensor that is there and gives nothing has its column all the same."""
-    return columns(tuple(capture(root)))
+    counters of throttling, and whether a graphics card is slowed down. A sensor that is there and gives
+    nothing has its column all the same. Of NVIDIA's cards those of a live machine only: their tool is asked.
+    """
+    return (*columns(tuple(capture(root))), *graphics_columns(root))
 
 
 def measured_part(root: Root, column: Column) -> PartKind | None:
-    """Return the part whose own sensor a column is: processor or graphics; None for all others."""
+    """Return the part whose own sensor a temperature is: processor or graphics; None for all others."""
+    if is_nvidia(column):
+        return PartKind.GRAPHICS
     folder = column.source.rpartition("/")[0]
     name = "type" if "/thermal/" in column.source else "name"
     for path in (f"{folder}/{name}", f"{folder}/device/{name}"):
@@ -49,8 +64,10 @@ def measured_part(root: Root, column: Column) -> PartKind | None:
 
 
 def device_of(column: Column) -> str:
-    """Return what answers for a column: the chip, the zone, /proc/stat, all clocks. What keeps one column
-    of it waiting keeps all of them."""
+    """Return what answers for a column: the chip, the card, the zone, /proc/stat, all clocks. What keeps one
+    column of it waiting keeps all of them."""
+    if is_nvidia(column):
+        return f"{NVIDIA_SMI} {column.place}"
     match = _DEVICE.match(column.source)
     return (match[1] or match[2]) if match else column.source
 
@@ -68,22 +85,36 @@ class Device:
         return tuple(value for reader in self._readers for value in reader())
 
 
-def devices(root: Root, columns: tuple[Column, ...], clock: Clock | None = None) -> tuple[Device, ...]:
+def devices(
+    root: Root, columns: tuple[Column, ...], clock: Clock | None = None
+) -> tuple[Device | NvidiaCard, ...]:
     """Return the columns by device. Every column belongs to exactly one."""
     clock = clock if clock is not None else SystemClock()
     groups: dict[str, list[int]] = {}
     for at, column in enumerate(columns):
         groups.setdefault(device_of(column), []).append(at)
-    return tuple(
-        Device(
-            name,
-            tuple(at),
-            (_Utilisation(root, [columns[i] for i in at]),)
-            if name == STAT
-            else tuple(_reader(root, columns[i], clock, keep=i < MOST_KEPT_OPEN) for i in at),
-        )
-        for name, at in groups.items()
-    )
+    tool = tool_of(root) if any(map(is_nvidia, columns)) else None
+    stream = NvidiaStream(tool, clock.monotonic_s) if tool is not None else None
+    return tuple(_device(root, name, at, columns, clock, stream) for name, at in groups.items())
+
+
+def _device(
+    root: Root,
+    name: str,
+    at: list[int],
+    columns: tuple[Column, ...],
+    clock: Clock,
+    stream: NvidiaStream | None,
+) -> Device | NvidiaCard:
+    own = [columns[i] for i in at]
+    if is_nvidia(own[0]) and stream is not None:
+        return NvidiaCard(name, tuple(at), own, stream)
+    if name == STAT:
+        return Device(name, tuple(at), (_Utilisation(root, own),))
+    if is_drm(own[0]):
+        return Device(name, tuple(at), (WhileAwake(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
+    readers = tuple(_reader(root, columns[i], clock, keep=i < MOST_KEPT_OPEN) for i in at)
+    return Device(name, tuple(at), readers)
 
 
 class Sampler:
