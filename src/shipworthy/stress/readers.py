@@ -10,7 +10,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable, Sequence
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 Row = tuple[float | None, ...]
 
@@ -29,6 +29,17 @@ class Device(Protocol):
     def read(self) -> Row: ...
 
 
+@runtime_checkable
+class Streamed(Protocol):
+    """A device whose values come by themselves, from a child process. taken_s: when those came that it gave
+    last: asked twice in between, it gives the same ones."""
+
+    @property
+    def taken_s(self) -> float: ...
+
+    def close(self) -> None: ...
+
+
 class Readers:
     """Threads that read devices on request, and what each device last gave."""
 
@@ -43,8 +54,9 @@ class Readers:
         self.monotonic_s, self.on_start = monotonic_s, on_start
         self._fresh_s = FRESH_INTERVALS * interval_s
         self._width = sum(len(device.at) for device in devices)
-        self._given: dict[int, tuple[float, Row]] = {}
+        self._given: dict[int, tuple[float, Row, float]] = {}  # when asked, values, when those were taken
         self._devices = tuple(devices)
+        self._streamed = {n: device for n, device in enumerate(devices) if isinstance(device, Streamed)}
         self._busy = tuple(threading.Lock() for _ in devices)
         self._lock = threading.Lock()
         self.left = False
@@ -68,11 +80,11 @@ class Readers:
         return self._row(self.monotonic_s())
 
     def read_s(self) -> tuple[float, ...]:
-        """Return when the value of each column was read; 0 for one that never was."""
+        """Return when the value of each column was taken; 0 for one that never was."""
         times = [0.0] * self._width
-        for number, (read_s, _) in list(self._given.items()):
+        for number, (_, _, taken_s) in list(self._given.items()):
             for at in self._devices[number].at:
-                times[at] = read_s
+                times[at] = taken_s
         return tuple(times)
 
     def kept_waiting(self) -> int:
@@ -81,16 +93,18 @@ class Readers:
             return len(self._apart)
 
     def leave(self) -> None:
-        """Let the threads end. One that hangs in a device stays until the process ends."""
+        """Let threads and streams end. A thread that hangs in a device stays until the process ends."""
         self.left = True
         with self._lock:
             for reader in (self._common, *self._apart):
                 reader.ask()
+        for device in self._streamed.values():
+            device.close()
 
     def _row(self, now_s: float) -> Row:
         row: list[float | None] = [None] * self._width
-        for number, (read_s, values) in list(self._given.items()):
-            if now_s - read_s <= self._fresh_s:
+        for number, (asked_s, values, _) in list(self._given.items()):
+            if now_s - asked_s <= self._fresh_s:
                 for at, value in zip(self._devices[number].at, values, strict=True):
                     row[at] = value
         return tuple(row)
@@ -114,7 +128,8 @@ class Readers:
         began_s = self.monotonic_s()
         reader.at = (number, began_s)
         try:
-            self._given[number] = (began_s, self._devices[number].read())
+            values, streamed = self._devices[number].read(), self._streamed.get(number)
+            self._given[number] = (began_s, values, began_s if streamed is None else streamed.taken_s)
         finally:
             reader.at = (None, began_s)
             self._busy[number].release()

@@ -6,10 +6,12 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import devices, list_columns, measured_part
+from shipworthy.machine.sensors_graphics import sleeps
 from shipworthy.model.plan import Limit
 from shipworthy.model.runlog import Column
 from shipworthy.stress import resources
@@ -21,6 +23,7 @@ INTERVAL_S = 0.2
 CONFIRM_S = 0.05  # from a reading over a limit to the one that confirms it
 CONFIRM = 2  # readings of a sensor in a row, so that one garbled reading stops nothing
 FIRST_S = 1.0  # in which a sensor that is there gives its first value
+DOUBT_S = 1.0  # of silence, after which it is asked whether the part sleeps
 
 Group = tuple[int, ...]
 
@@ -36,12 +39,18 @@ class Silent:
 class Watch:
     """What rows of temperatures mean. Takes rows from one thread, and is asked by another.
 
-    required: groups of columns; one is silent when none of its columns that ever spoke gives a value.
+    required: groups of columns; one is silent when none of its columns that ever spoke gives a value, unless
+    the part at its place `sleeps`: a graphics card that nothing uses gives none, and needs no guard.
     """
 
     def __init__(
-        self, columns: Sequence[Column], limits: Sequence[Limit], required: Sequence[Group] = ()
+        self,
+        columns: Sequence[Column],
+        limits: Sequence[Limit],
+        required: Sequence[Group] = (),
+        sleeps: Callable[[str], bool] = lambda _: False,
     ) -> None:
+        self._sleeps = sleeps
         self._columns, self._required = tuple(columns), tuple(required)
         self._lock = threading.Lock()
         self._silences = Silences(self._columns)
@@ -70,7 +79,8 @@ class Watch:
         """Return the required part that has been silent for longest; None if none is."""
         with self._lock:
             found = [one for group in self._required if (one := self._silent_of(group, now_s)) is not None]
-        return max(found, key=lambda one: one.silent_s, default=None)
+        awake = [one for one in found if one.silent_s < DOUBT_S or not self._sleeps(one.column.place)]
+        return max(awake, key=lambda one: one.silent_s, default=None)
 
     def spoke(self) -> bool:
         """Return whether any temperature has ever come."""
@@ -128,12 +138,13 @@ class Eyes:
         on_start: Callable[[], None] = lambda: None,
     ) -> None:
         self.columns = temperature_columns(list_columns(root))
-        self.watch = Watch(self.columns, limits, required_of(root, self.columns))
+        required = required_of(root, self.columns)
+        self.watch = Watch(self.columns, limits, required, lambda place: sleeps(root, place))
         width = len(self.columns)
-        floors = (
-            Amount(width, lambda: float(resources.available_memory_bytes())),
-            Amount(width + 1, lambda: float(min(map(_free_disk_bytes, work_folders), default=0))),
-        )
+        floors = [Amount(width, lambda: float(resources.available_memory_bytes()))]
+        for folder in work_folders:  # one that hangs, as a share whose server has gone, hides no other
+            floors.append(Amount(width + len(floors), partial(_free_disk_bytes, folder)))
+        self._width = width
         self.sensors: tuple[Device, ...] = devices(root, self.columns)
         self._readers = Readers((*self.sensors, *floors), INTERVAL_S, on_start=on_start)
         self._on_start = on_start
@@ -155,8 +166,9 @@ class Eyes:
             while True:
                 began_s = time.monotonic()
                 row = self._readers.row()
-                self.watch.look(row[:-2], time.monotonic(), self._readers.read_s())
-                self.free_memory_bytes, self.free_disk_bytes = row[-2:]
+                self.watch.look(row[: self._width], time.monotonic(), self._readers.read_s())
+                self.free_memory_bytes, *free = row[self._width :]
+                self.free_disk_bytes = min((one for one in free if one is not None), default=None)
                 beat_s = CONFIRM_S if self.watch.doubtful() else INTERVAL_S
                 time.sleep(max(0.02, beat_s - (time.monotonic() - began_s)))
         except BaseException as failure:  # the guard ends on it, and the loads with the guard
@@ -173,8 +185,8 @@ class Amount:
         return (self._ask(),)
 
 
-def _free_disk_bytes(folder: str) -> int:
+def _free_disk_bytes(folder: str) -> float:
     try:
-        return resources.free_disk_bytes(Path(folder))
+        return float(resources.free_disk_bytes(Path(folder)))
     except OSError:
-        return 0  # a folder that has gone away is no place to write to
+        return 0.0  # a folder that has gone away is no place to write to
