@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from shipworthy.jobs.first_look import first_look
+from shipworthy.jobs.unit import alone_in
 from tests.jobs.live import Shop, open_shop
 
 pytestmark = pytest.mark.slow
@@ -121,6 +122,23 @@ def test_a_segment_without_a_whole_line_is_none_and_is_kept(shop: Shop, half: Pa
     assert segment(half, 2).read_bytes() == b'{"kind":"start","run'
     assert lines_of(segment(half, 3))[0]["segment"] == 2  # no number is left out: nothing is missing
     assert not [f for f in first_look(half) if f.code == "burn-in.segment-missing"]
+
+
+def test_a_page_that_was_lost_in_a_power_cut_ends_what_is_known(shop: Shop, half: Path) -> None:
+    killed_in_a_step(shop, half)
+    data = segment(half, 1).read_bytes()
+    segment(half, 1).write_bytes(data[:-900] + bytes(400) + data[-500:])
+    shop.call("burn-in", "resume", "--into", half.name)
+    assert lines_of(segment(half, 2))[-1]["ending"] == "completed"
+
+
+def test_a_second_burn_in_into_the_same_folder_is_refused(shop: Shop, half: Path) -> None:
+    with alone_in(half):
+        refused = shop.call("burn-in", "--into", half.name, "--plan", "tiny.toml", check=2)
+    assert "burns in into this folder" in refused.stderr
+    assert not (half / "burn-in").exists()
+    shop.call("burn-in", "--into", half.name, "--plan", "tiny.toml")
+    assert not list(half.glob(".*"))
 
 
 def test_what_was_never_begun_cannot_be_taken_up(shop: Shop, half: Path) -> None:

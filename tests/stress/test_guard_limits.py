@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -11,12 +13,13 @@ from shipworthy.machine.sensors import list_columns
 from shipworthy.model.plan import Limit
 from shipworthy.model.runlog import Column
 from shipworthy.model.words import Origin, Unit
+from shipworthy.stress import watch
 from shipworthy.stress.limits import first_crossing, limits_of
 from shipworthy.stress.pausing import Act, Pausing
 from shipworthy.stress.resources import parse_available_bytes, parse_cgroup2_path
 from shipworthy.stress.sampling import next_beat_s
 from shipworthy.stress.silence import SILENT_S
-from shipworthy.stress.watch import Watch, required_of
+from shipworthy.stress.watch import Eyes, Watch, required_of
 from tests.machine.recorded import chip
 
 
@@ -192,3 +195,21 @@ def test_the_unified_cgroup_is_told_from_the_older_ones() -> None:
 def test_beats_that_were_missed_are_left_out_and_the_beat_is_kept() -> None:
     assert next_beat_s(10.0, 10.01, 0.5) == 10.5
     assert next_beat_s(10.0, 12.2, 0.5) == 12.5
+
+
+def test_a_folder_that_hangs_does_not_hide_that_another_fills_up(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    leave, ask = threading.Event(), watch._free_disk_bytes
+    monkeypatch.setattr(
+        watch, "_free_disk_bytes", lambda folder: leave.wait(60) if folder == "/gone" else ask(folder)
+    )
+    eyes = Eyes(Root(tmp_path), (), ("/gone", str(tmp_path)))
+    try:
+        eyes.open()
+        until_s = time.monotonic() + 5
+        while eyes.free_disk_bytes is None and time.monotonic() < until_s:
+            time.sleep(0.05)
+        assert eyes.free_disk_bytes
+    finally:
+        leave.set()

@@ -16,6 +16,7 @@ from shipworthy.model.runlog import Event, LogLine, Report, Row, Stop
 from shipworthy.model.words import Ending, Origin, Unit
 from tests.machine.recorded import chip
 from tests.stress.hanging_file import group, hang
+from tests.stress.outside_package import install_outside_loads
 from tests.stress.small_burn_ins import Run, small_plan
 from tests.stress.test_kill import alive, parent_of, wait_for
 
@@ -178,3 +179,19 @@ def test_a_thousand_temperatures_are_watched(burn_in: BurnIn, tmp_path: Path) ->
     run = burn_in(small_plan(("processor", 60, ("matrix",))), root=Root(folder), on_line=see)
     assert run.ending is Ending.STOPPED_BY_GUARD
     assert run.events("guard.limit")[0]["quantity"] == "temperature/platform:tarn.99/temp10"
+
+
+def test_a_limit_is_heeded_also_while_loads_finish_what_a_person_has_stopped(
+    burn_in: BurnIn, root: Root, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    install_outside_loads(tmp_path / "outside", monkeypatch)
+
+    def stop_and_heat(stop: threading.Event) -> None:
+        threading.Timer(1.5, stop.set).start()  # when it is in its block
+        threading.Timer(2.0, show, (sensor(root), 95)).start()
+
+    plan = small_plan(("processor", 30, ("deaf",)))
+    run = burn_in(plan, root=root, on_line=on(step_under_load=stop_and_heat), outside_loads=("deaf",))
+    assert run.ending is Ending.STOPPED_BY_GUARD
+    assert [line.reason for line in run.of(Stop)] == ["guard.limit"]
+    assert at(run, "load.stopped") - at(run, "guard.limit") < 1.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import sys
 import time
 from collections.abc import Iterator
@@ -9,8 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from shipworthy.model.plan import LoadRequest
 from shipworthy.stress import guarding
 from shipworthy.stress.guarding import GuardHandle, GuardLost
+from shipworthy.stress.protocol import Job
+from shipworthy.stress.wire import Begin, Child
 
 SLOW_START_S = 1.5
 
@@ -48,5 +53,35 @@ def test_a_guard_that_never_starts_is_lost(monkeypatch: pytest.MonkeyPatch) -> N
         with pytest.raises(GuardLost, match="no word"):
             hear_until(guard, time.monotonic() + SLOW_START_S)
     finally:
+        guard.kill()
+        guard.end()
+
+
+def test_a_guard_that_takes_no_orders_is_lost(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a machine of many cores is told of a step is more than a pipe holds."""
+    monkeypatch.setattr(guarding, "LOST_S", 1.0)
+    job = Job(
+        step="s",
+        load="matrix",
+        target="cpu:0",
+        request=LoadRequest(load="matrix"),
+        seed=1,
+        work_folder="/",
+        memory_reserve_bytes=0,
+        disk_reserve_bytes=0,
+    )
+    begin = Begin(step="s", seconds=1, children=(Child(entry="a:b", job=job),) * 400)
+    guard = GuardHandle()
+    signal.signal(signal.SIGALRM, lambda *_: pytest.fail("it waited for ever"))
+    try:
+        until_s = time.monotonic() + 20
+        while not guard._spoke and time.monotonic() < until_s:
+            guard.next(0.05)
+        os.kill(guard.pid, signal.SIGSTOP)
+        signal.alarm(10)
+        with pytest.raises(GuardLost, match="no order was taken"):
+            guard.order(begin)
+    finally:
+        signal.alarm(0)
         guard.kill()
         guard.end()

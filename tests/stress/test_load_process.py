@@ -136,3 +136,12 @@ def test_a_load_whose_guard_is_gone_ends(pipe: tuple[int, int]) -> None:
     with pytest.raises(SystemExit):
         Words(reading).heard(1.0)
     os.close(reading)
+
+
+def test_a_pause_right_after_the_word_to_begin_is_not_the_loads_time(pipe: tuple[int, int]) -> None:
+    bench = Bench(pipe[1])
+    bench.say(Work(at_s=0.0))
+    bench.say(Paused(seconds=40.0))
+    bench.now_s = 40.0
+    shift(bench, pipe[0]).work_for(5)
+    assert bench.worked() == (5.0, 5.0)

@@ -99,8 +99,8 @@ def _left_open(events: Sequence[Happened]) -> Iterator[Happened]:
         if event.code == DISPUTED and at not in settled:
             what = "the result of a round that every core computes"
             where = f"{number}: the cores differed, and the run ended before they could do it again"
-            said = {"target": event.text("targets"), "what": what, "where": where, "wrong": 1, "checks": 1}
-            yield replace(event, code=WRONG, said={**event.said, **said})
+            said: dict[str, Scalar] = {"target": event.text("targets"), "what": what, "where": where}
+            yield replace(event, code=WRONG, said={**event.said, **said, "wrong": 1, "checks": 1})
 
 
 def _alike(

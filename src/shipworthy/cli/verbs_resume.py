@@ -26,7 +26,7 @@ def resume(
     from shipworthy.cli.show_plan import warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.resuming import refuse_to_resume
-    from shipworthy.jobs.unit import UnitFolder, read_segments, resume_unit
+    from shipworthy.jobs.unit import UnitFolder, alone_in, read_segments, resume_unit
     from shipworthy.model.base import Trouble
 
     given = click.get_current_context().get_parameter_source
@@ -37,10 +37,11 @@ def resume(
         raise Trouble("nothing says which burn-in", "no --into given", "Name the folder that holds it.")
     refuse_to_resume(into, read_segments(into))
     bench = options.the_bench(json=json)
-    warn(bench.show)
-    with stop_on_ctrl_c() as stop:
-        job = burn_in_here(bench, stop, (into, *work_folders), grants)
-        ending = resume_unit(UnitFolder(into), job)
+    with alone_in(into):
+        warn(bench.show)
+        with stop_on_ctrl_c() as stop:
+            job = burn_in_here(bench, stop, (into, *work_folders), grants)
+            ending = resume_unit(UnitFolder(into), job)
     conclude(into, ending, bench, json=json)
 
 

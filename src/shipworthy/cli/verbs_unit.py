@@ -211,7 +211,7 @@ def burn_in(
         resume(into, work_folders, grants, json)
     from shipworthy.cli.show_plan import show_dry_run, warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
-    from shipworthy.jobs.unit import READING, UnitFolder, burn_in_unit
+    from shipworthy.jobs.unit import READING, UnitFolder, alone_in, burn_in_unit
     from shipworthy.model.base import Trouble
 
     chosen = options.the_plan(plan)
@@ -225,10 +225,11 @@ def burn_in(
             "Take one first: `shipworthy read --into FOLDER`.",
         )
     bench = options.the_bench(json=json)
-    warn(bench.show)
-    with stop_on_ctrl_c() as stop:
-        job = burn_in_here(bench, stop, (into, *work_folders), grants)
-        ending = burn_in_unit(UnitFolder(into), chosen, job)
+    with alone_in(into):
+        warn(bench.show)
+        with stop_on_ctrl_c() as stop:
+            job = burn_in_here(bench, stop, (into, *work_folders), grants)
+            ending = burn_in_unit(UnitFolder(into), chosen, job)
     conclude(into, ending, bench, json=json)
 
 

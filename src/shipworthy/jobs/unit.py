@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import os
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -43,6 +45,7 @@ from shipworthy.model.runlog import LogLine, read_log
 from shipworthy.model.time import Clock, uuid7
 from shipworthy.model.words import Ending
 from shipworthy.record.files import AppendLog, disk_trouble, write_whole
+from shipworthy.record.locks import Held, Lock
 from shipworthy.stress.engine import run_plan
 from shipworthy.stress.plans import check_plan
 from shipworthy.stress.power_cycles import Surroundings, awaited_in
@@ -54,6 +57,7 @@ SERIALS = ("board/serial", "system/serial")
 everybody's."""
 MOST_READING_BYTES = 64 << 20
 READING_FILE = "reading.json"
+LOCK = ".burning-in"
 READING, READING_AFTER, BURN_IN, SPECIMEN = "reading", "reading-after", "burn-in", "specimen"
 
 
@@ -178,6 +182,21 @@ class BurnIn:
     outside_loads: tuple[str, ...] = ()
     grants: tuple[Grant, ...] = ()
     records: Path | None = None
+
+
+@contextmanager
+def alone_in(folder: Path) -> Iterator[None]:
+    """Let nobody else burn in into a unit half's folder meanwhile. Raises Trouble where somebody does."""
+    try:
+        with disk_trouble(folder):
+            lock = Lock.take(folder / LOCK)
+    except Held as held:
+        mend = "Wait until it has ended, or stop it with Ctrl-C in its terminal."
+        raise Trouble(f"{held.holder} burns in into this folder", folder, mend) from None
+    try:
+        yield
+    finally:
+        lock.remove()
 
 
 def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:

@@ -114,9 +114,16 @@ LogLine: TypeAlias = Start | Columns | Row | Event | ConfigurationSeen | Report 
 
 
 def read_log(data: bytes, where: object) -> tuple[list[LogLine], bytes]:
-    """Return the lines of a segment, and the bytes of a torn last line (expected after a power cut)."""
+    """Return the lines of a segment, and the bytes of a torn end (expected after a power cut).
+
+    A file system may have lost a page of the last moments and kept a later one: it reads as zeros, which no
+    line of ours holds. What was known for sure ends before it.
+    """
     kind: Any = LogLine
-    return decode_lines(data, kind, where)
+    hole = data.find(b"\0")
+    whole = len(data) if hole < 0 else data.rfind(b"\n", 0, hole) + 1
+    lines, torn = decode_lines(data[:whole], kind, where)
+    return lines, torn + data[whole:]
 
 
 class Series(Record):

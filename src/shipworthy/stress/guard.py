@@ -49,6 +49,7 @@ from shipworthy.stress.wire import (
     write_line,
 )
 
+PERSON = "person"
 TICK_S = 0.1
 PING_S = 1.0
 GRACE_LIMIT_S = 0.3  # from SIGTERM to SIGKILL when a limit is crossed: all is over within 1 s
@@ -147,7 +148,7 @@ class Guard:
         elif self._step is None:
             return  # it was over before the engine knew
         elif isinstance(order, Halt):
-            self._stop(self._step, "person", GRACE_PERSON_S, time.monotonic())
+            self._stop(self._step, PERSON, GRACE_PERSON_S, time.monotonic())
         elif self._step.pausing.paused:
             self._step.waiting.append(order)
         else:
@@ -194,7 +195,7 @@ class Guard:
 
     def _tend(self, step: Step, now_s: float) -> None:
         self._gather_ended(step, now_s)
-        if not step.stop_code:
+        if not step.stop_code or (step.stop_code == PERSON and step.loads):
             self._check_limits(step, now_s)
         if not step.loads and (step.stop_code or step.loads_began or now_s >= step.until_s):
             write_line(self._reports, StepOver(step=step.step, code=step.stop_code, failed=step.failed))
@@ -316,12 +317,17 @@ class Guard:
         )
 
     def _stop(self, step: Step, code: str, grace_s: float, now_s: float) -> None:
-        if not step.stop_code:
-            step.stop_code, step.kill_at_s = code, now_s + grace_s
-            if step.pausing.paused:
-                step.pausing.end(now_s)
-                _signal_all(step.loads, signal.SIGCONT)  # what stands still hears no SIGTERM
-            _signal_all(step.loads, signal.SIGTERM)
+        """Let the loads end. A limit that is crossed while they finish what a person has stopped comes first:
+        then they end at once, and so does the run."""
+        if step.stop_code and (step.stop_code != PERSON or code == PERSON):
+            return
+        kill_at_s = now_s + grace_s
+        step.kill_at_s = min(kill_at_s, step.kill_at_s) if step.stop_code else kill_at_s
+        step.stop_code = code
+        if step.pausing.paused:
+            step.pausing.end(now_s)
+            _signal_all(step.loads, signal.SIGCONT)  # what stands still hears no SIGTERM
+        _signal_all(step.loads, signal.SIGTERM)
 
     def _kill(self, step: Step, now_s: float) -> None:
         if step.killed_at_s is None:

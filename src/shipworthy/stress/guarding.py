@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import queue
+import select
 import subprocess
 import sys
 import threading
@@ -42,6 +43,8 @@ class GuardHandle:
             bufsize=0,
             start_new_session=True,  # Ctrl-C goes to the engine alone
         )
+        assert self._process.stdin is not None
+        os.set_blocking(self._process.stdin.fileno(), False)
         self._hearing = [
             threading.Thread(target=hear, daemon=True) for hear in (self._hear, self._hear_errors)
         ]
@@ -55,10 +58,13 @@ class GuardHandle:
     def order(self, record: Record) -> None:
         """Send an order. Raises GuardLost if nobody takes it."""
         assert self._process.stdin is not None
+        data, pipe = msgspec.json.encode(record) + b"\n", self._process.stdin.fileno()
+        most_s = LOST_S if self._spoke else START_S
         try:
-            data = msgspec.json.encode(record) + b"\n"
-            while data:
-                data = data[self._process.stdin.write(data) or 0 :]
+            while data:  # an order for many cores is more than a pipe holds
+                if not select.select([], [pipe], [], most_s)[1]:
+                    raise GuardLost(f"no order was taken for {most_s:.0f} s")
+                data = data[os.write(pipe, data) :]
         except OSError as error:
             raise GuardLost(self.last_words()) from error
 

@@ -156,9 +156,14 @@ class Shift:
     def _await_word(self) -> float:
         """Return when the step begins; at once where it is being stopped before that."""
         while not self.stopping:
+            at_s, paused_s = None, 0.0
             for word in self._words.heard(WAIT_S):
                 if isinstance(word, Begun):
-                    return word.at_s
+                    at_s = word.at_s
+                elif isinstance(word, Paused) and at_s is not None:  # right after its beginning, unheard
+                    paused_s += word.seconds
+            if at_s is not None:
+                return at_s + paused_s
         return self._monotonic_s()
 
     def _sleep_until(self, work: Work, begin_s: float) -> None:
