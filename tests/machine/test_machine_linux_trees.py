@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from shipworthy.machine.mounts import drives_holding
 from shipworthy.machine.parse.wiring import storage_place
-from shipworthy.machine.places import drive_holding
 from shipworthy.machine.reading import reread, take_reading
 from shipworthy.machine.root import Root
 from shipworthy.model.facts import Part
@@ -130,7 +130,7 @@ def test_a_folder_on_a_partition_is_on_the_partitions_drive(
     block.parent.mkdir(parents=True, exist_ok=True)
     block.unlink(missing_ok=True)
     block.symlink_to(os.path.relpath(disk / partition, block.parent))
-    assert drive_holding(Root(tree), tmp_path) == place
+    assert drives_holding(Root(tree), tmp_path) == (place,)
 
 
 def test_a_hybrid_processor_is_counted_as_hwloc_counts_it(unpacked: Unpack, reference: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from shipworthy.machine.mounts import drives_holding
 from shipworthy.machine.parse.sensors.source import (
     clock_mhz,
     cpu_times,
@@ -15,7 +16,6 @@ from shipworthy.machine.parse.sensors.source import (
     power_w,
     temperature_c,
 )
-from shipworthy.machine.places import drive_holding
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.machine.sensors import Sampler, list_columns
 from shipworthy.model.runlog import Column
@@ -180,13 +180,13 @@ def test_the_drive_that_holds_a_folder_has_the_place_of_its_part(machine: Path, 
     device = tmp_path.stat().st_dev
     numbers = f"{os.major(device)}:{os.minor(device)}"
     block = f"{NVME}/nvme/nvme0/nvme0n1"
-    assert drive_holding(Root(machine), tmp_path) is None
+    assert drives_holding(Root(machine), tmp_path) == ()
     link(machine, f"sys/dev/block/{numbers}", f"{block}/nvme0n1p1")
-    assert drive_holding(Root(machine), tmp_path) == "pci:0000:04:00.0/nvme-ns-1"
-    assert drive_holding(Root(machine), tmp_path / "no-such-folder") is None
+    assert drives_holding(Root(machine), tmp_path) == ("pci:0000:04:00.0/nvme-ns-1",)
+    assert drives_holding(Root(machine), tmp_path / "no-such-folder") == ()
 
 
-def test_a_folder_on_a_mapped_device_is_on_the_drive_below_and_on_two_drives_on_none(
+def test_a_folder_on_a_mapped_device_is_on_the_drive_below_and_on_two_drives_on_both(
     machine: Path, tmp_path: Path
 ) -> None:
     import os
@@ -195,18 +195,18 @@ def test_a_folder_on_a_mapped_device_is_on_the_drive_below_and_on_two_drives_on_
     mapped = "sys/devices/virtual/block/dm-0"
     link(machine, f"{mapped}/slaves/nvme0n1p1", f"{NVME}/nvme/nvme0/nvme0n1/nvme0n1p1")
     link(machine, f"sys/dev/block/{os.major(device)}:{os.minor(device)}", mapped)
-    assert drive_holding(Root(machine), tmp_path) == "pci:0000:04:00.0/nvme-ns-1"
+    assert drives_holding(Root(machine), tmp_path) == ("pci:0000:04:00.0/nvme-ns-1",)
     link(
         machine,
         f"{mapped}/slaves/sda",
         "sys/devices/pci0000:00/0000:00:17.0/ata5/host4/target4:0:0/4:0:0:0/block/sda",
     )
-    assert drive_holding(Root(machine), tmp_path) is None
+    assert len(drives_holding(Root(machine), tmp_path)) == 2
 
 
 def test_on_this_machine_the_drive_of_a_folder_is_one_of_its_parts_or_unknown(tmp_path: Path) -> None:
     from shipworthy.machine.reading import take_reading
 
-    place = drive_holding(LIVE, tmp_path)
+    places = drives_holding(LIVE, tmp_path)
     reading = take_reading(LIVE, lambda name, data: None, nonce=None, clock=PretendClock())
-    assert place is None or reading.at(place) is not None
+    assert all(reading.at(place) is not None for place in places)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.machine.places import drive_holding
+from shipworthy.machine.mounts import drives_holding
 from shipworthy.machine.reading import read_configuration, take_reading
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import Sampler, list_columns
@@ -143,7 +143,7 @@ def test_a_reading_says_that_it_is_of_a_simulated_unit(sound: Reading) -> None:
 
 
 def test_files_beside_it_lie_on_its_drive(tmp_path: Path) -> None:
-    assert drive_holding(_unit(tmp_path / "unit"), tmp_path) == _DRIVE
+    assert drives_holding(_unit(tmp_path / "unit"), tmp_path) == (_DRIVE,)
 
 
 def test_the_sampler_sees_what_the_feed_moves(tmp_path: Path) -> None:
