@@ -10,13 +10,14 @@ import msgspec
 import pytest
 
 from shipworthy.jobs import ground as ground_module
-from shipworthy.jobs.ground import Ask, Grant, budget_bytes, ground_for, left_bytes
+from shipworthy.jobs.ground import Ask, Grant, budget_bytes, ground_for, left_bytes, rated_by_serial
 from shipworthy.jobs.unit import UnitFolder, read_unit
 from shipworthy.machine.attached import Attached
 from shipworthy.machine.root import LIVE, Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Fact
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
+from shipworthy.model.policy import Endurance
 from shipworthy.model.reading import Configuration, Reading
 from shipworthy.model.time import PretendClock
 from shipworthy.model.words import PartKind, WholeDrive
@@ -99,6 +100,22 @@ def test_each_drive_has_left_what_no_attempt_has_written(
     assert {drive.whole for drive in ground.drives} == {WholeDrive.NOTHING}
     rated = ground_for(reading, root, Ask(plan(MIB), own, (tmp_path,), rated_bytes={NVME: 100 * TB}))
     assert {d.serial: d for d in rated.drives}[NVME].write_left_bytes == TB // 5 - 3 * MIB
+
+
+def test_a_policy_states_a_drives_endurance_by_words_of_its_model(
+    machine: tuple[Reading, Root, dict[str, str]],
+) -> None:
+    reading, _, places = machine
+    parts = reading.of_kind(PartKind.STORAGE)
+    model = next(part.text("model") for part in parts if part.place == places[NVME])
+    stated = (
+        Endurance(model=model.upper(), rated_bytes=300 * TB),
+        Endurance(model=model[:-1], rated_bytes=200 * TB),
+        Endurance(model="no such model", rated_bytes=1),
+    )
+    found = rated_by_serial(parts, stated)
+    assert found[NVME] == 200 * TB
+    assert not {serial for serial, rated in found.items() if rated == 1}
 
 
 def test_a_drive_that_shows_no_serial_is_counted_in_this_attempt_alone(

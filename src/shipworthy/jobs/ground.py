@@ -20,6 +20,7 @@ from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Part
 from shipworthy.model.plan import Plan
+from shipworthy.model.policy import Endurance
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import PartKind, WholeDrive
 from shipworthy.stress.loads.storage import BLANK_DRIVE
@@ -28,7 +29,7 @@ from shipworthy.stress.protocol import Drive, Ground
 
 ENDURANCE_CAPACITIES = 600
 """Rated endurance in capacities: 600 TB written for each TB, common practice for consumer drives with three
-bits a cell. A drive does not tell its own; who knows it gives it as `rated_bytes`."""
+bits a cell. A drive does not tell its own; a shop's policy can (`endurance`)."""
 BUDGET_SHARE = 0.002  # of the rated endurance (the tool's own rule: a test costs no more of a drive's life)
 
 
@@ -127,6 +128,17 @@ def _refuse_what_has_gone(granted: Mapping[str, WholeDrive], there: Sequence[_Th
         if serial not in serials:
             mend = "Take the reading again, and type the serial again."
             raise Trouble(f"another drive is in the place of the drive {serial}", "drives", mend)
+
+
+def rated_by_serial(parts: Sequence[Part], endurance: Sequence[Endurance]) -> dict[str, int]:
+    """Return the rated endurance in bytes of each drive whose model a policy names; the least of several."""
+    found: dict[str, int] = {}
+    for part in parts:
+        model, serial = part.text("model").casefold(), serial_of(part)
+        rated = [one.rated_bytes for one in endurance if one.model.casefold() in model]
+        if serial and rated:
+            found[serial] = min(rated)
+    return found
 
 
 def serial_of(part: Part) -> str:

@@ -7,6 +7,7 @@ import msgspec
 from shipworthy.analysis import analyse
 from shipworthy.compare import compare
 from shipworthy.inspection import loop_findings
+from shipworthy.jobs.ground import rated_by_serial
 from shipworthy.jobs.inspecting import loop_trouble, observations_so_far
 from shipworthy.jobs.resuming import may_go_on
 from shipworthy.jobs.unit import (
@@ -27,7 +28,7 @@ from shipworthy.model.findings import Comparison
 from shipworthy.model.policy import Weight
 from shipworthy.model.progress import progress
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Ending, Outcome
+from shipworthy.model.words import Ending, Outcome, PartKind
 from shipworthy.orders.expect import with_expectations
 from shipworthy.orders.files import order_json, read_order
 from shipworthy.stress.power_cycles import awaited_in
@@ -123,12 +124,17 @@ def burn_in_step(work: Work) -> Wrote | Skipped:
         outside_loads=policy.outside_loads,
         grants=work.request.grants,
         records=work.bench.records,
+        rated_bytes=rated_by_serial(_reading(work).of_kind(PartKind.STORAGE), policy.endurance),
     )
     assert work.request.plan is not None, "only `run` gets here, and it has one"
     ending = burn_in_unit(work.attempt, work.request.plan, job)
     if ending in (Ending.STOPPED_BY_PERSON, Ending.AWAITING_POWER):
         raise Stopped
     return (f"{BURN_IN}/plan.json", *(s.file for s in read_segments(work.attempt.folder)))
+
+
+def _reading(work: Work) -> Reading:
+    return work.load(f"{READING}/reading.json", Reading)
 
 
 def _all_ran(work: Work) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -171,7 +171,8 @@ class BurnIn:
 
     work_folders: where the storage load may write a file of its own, one for each drive to be loaded.
     grants: what a person has allowed with whole drives. records: the folder of all attempts, over which a
-    drive's write budget is counted; None where there is none, as on the unit half.
+    drive's write budget is counted; None where there is none, as on the unit half. rated_bytes: a drive's
+    rated endurance by serial, where it is known.
     """
 
     root: Root
@@ -182,6 +183,7 @@ class BurnIn:
     outside_loads: tuple[str, ...] = ()
     grants: tuple[Grant, ...] = ()
     records: Path | None = None
+    rated_bytes: Mapping[str, int] | None = None
 
 
 @contextmanager
@@ -218,7 +220,15 @@ def burn_in_unit(into: Into, plan: Plan, job: BurnIn) -> Ending:
             return segments[-1].ending
     _refuse_lesser_rights(reading)
     _refuse_another_machine(reading, read_configuration(job.root, job.clock), job.root)
-    asked = Ask(plan, into.folder, job.work_folders, job.records, job.grants, steps_ended(segments))
+    asked = Ask(
+        plan,
+        into.folder,
+        job.work_folders,
+        job.records,
+        job.grants,
+        steps_ended(segments),
+        job.rated_bytes,
+    )
     ground = ground_for(reading, job.root, asked)
     first = next((s.start for s in segments if s.start), None)
     number = len(segments) + 1

@@ -51,6 +51,16 @@ class Conceder(Record):
     thumbprint: str
 
 
+class Endurance(Record):
+    """How much drives of a model may be written in their life, by their maker's data sheet (TBW there).
+
+    model: words that the drive's model holds, whatever the case.
+    """
+
+    model: Annotated[str, msgspec.Meta(min_length=1)]
+    rated_bytes: Annotated[int, msgspec.Meta(gt=0)]
+
+
 class Policy(Record):
     """What a shop asks before it releases. An input of the verdict, kept with its digest in the record.
 
@@ -65,6 +75,7 @@ class Policy(Record):
     never_conceded: tuple[str, ...] = ()
     conceders: tuple[Conceder, ...] = ()
     limits: tuple[Limit, ...] = ()
+    endurance: tuple[Endurance, ...] = ()
     outside_loads: tuple[str, ...] = ()  # loads of other packages that may run
     outside_sources: tuple[str, ...] = ()  # sources of other packages that may be asked
 
