@@ -235,6 +235,10 @@ class Guarding:
         row = self.readers.row()
         self.watch.look(row, time.monotonic(), self.readers.read_s())
 
+    def silent_s(self) -> float:
+        silent = self.watch.silent(time.monotonic())
+        return 0.0 if silent is None else silent.silent_s
+
 
 @pytest.fixture
 def guarding(tool: PretendTool) -> Iterator[Guarding]:
@@ -284,13 +288,9 @@ def test_a_card_that_falls_silent_is_a_required_part_that_is_silent(
     assert required_of(LIVE, guarding.columns) == ((0,),)
     until(looked(guarding, guarding.watch.spoke))
     tool.put("mute")
-    until(looked(guarding, lambda: (guarding.watch.silent(time.monotonic()) or nothing).silent_s > SILENT_S))
+    until(looked(guarding, lambda: guarding.silent_s() > SILENT_S))
     tool.take("mute")
-    until(looked(guarding, lambda: (guarding.watch.silent(time.monotonic()) or nothing).silent_s < 1.0))
-
-
-class nothing:
-    silent_s = 0.0
+    until(looked(guarding, lambda: guarding.silent_s() < 1.0))
 
 
 def test_a_card_that_never_spoke_is_not_required(tool: PretendTool, guarding: Guarding) -> None:
