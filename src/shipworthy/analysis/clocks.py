@@ -71,7 +71,7 @@ def _fastest_when_all_busy(curves: Sequence[Curve], spans: Sequence[StepSpan]) -
     """Return the fastest core's clock in each sample in which all cores were busy under load; None where that
     cannot be told, or was so for too short a time."""
     clocks = [c for c in curves if c.column.quantity == "clock" and c.column.place.startswith("cpu:")]
-    busy = [c for c in curves if c.column.quantity == "utilisation"]
+    busy = [c for c in curves if c.column.quantity == "utilisation" and c.column.place.startswith("cpu:")]
     loaded = [span for span in spans if span.under_load_s is not None]
     if not clocks or not busy or not loaded:
         return None

@@ -29,7 +29,7 @@ def frozen_sensors(curves: Sequence[Curve]) -> tuple[Curve, ...]:
 
 def mean_utilisation(curves: Sequence[Curve]) -> tuple[Floats, Floats]:
     """Return times, and how busy the processors were then on the mean, from 0 to 1."""
-    busy = [curve for curve in curves if curve.column.quantity == "utilisation"]
+    busy = [c for c in curves if c.column.quantity == "utilisation" and c.column.place.startswith("cpu:")]
     if not busy:
         return np.zeros(0), np.zeros(0)
     times = np.concatenate([curve.t_s for curve in busy])

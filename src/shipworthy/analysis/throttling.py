@@ -1,4 +1,5 @@
-"""Slow-downs for heat, as the processor counts them: one finding, whether they were moments or the rule."""
+"""Slow-downs for heat: as the processor counts them, one finding, whether they were moments or the rule; as a
+graphics card says that it is held, one for each reason."""
 
 from __future__ import annotations
 
@@ -11,13 +12,16 @@ from shipworthy.analysis.findings import Basis
 from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding
 from shipworthy.model.runlog import Column, StepSpan
-from shipworthy.model.words import Aspect, Outcome
+from shipworthy.model.words import Aspect, Outcome, Unit
 
 A_STEP, A_MINUTE = 2, 1
 """Where a load begins, a processor boosts to its limit for moments by design, and counts that. A cooler that
 does not suffice makes it count hundreds a minute (common practice; the bounds are our choice). One long
 slow-down that counts once shows by its temperature and its clocks."""
 MINUTE_S = 60.0
+HELD_S = 2.0
+"""A card may say so for a moment when its state of performance changes (our choice; rows come at 4 Hz)."""
+POWER_BRAKE = "hw_power_brake_slowdown"
 
 
 def throttle_findings(curves: Sequence[Curve], spans: Sequence[StepSpan], basis: Basis) -> Iterator[Finding]:
@@ -26,7 +30,9 @@ def throttle_findings(curves: Sequence[Curve], spans: Sequence[StepSpan], basis:
     A package counts, and each of its cores, and each thread of a core again: the one that counted most is
     named, as the package's where that has one.
     """
-    counted = [(curve.column, _rises(curve)) for curve in curves if curve.column.quantity == "throttle"]
+    throttles = [curve for curve in curves if curve.column.quantity == "throttle"]
+    yield from _held(throttles, basis)
+    counted = [(curve.column, _rises(curve)) for curve in throttles if curve.column.unit is Unit.COUNT]
     risen = [(column, times) for column, times in counted if times]
     if not risen:
         return
@@ -46,6 +52,20 @@ def throttle_findings(curves: Sequence[Curve], spans: Sequence[StepSpan], basis:
         )
     else:
         yield basis.finding("heat.throttled-briefly", Outcome.CONFORMS, Aspect.HEAT, named)
+
+
+def _held(throttles: Sequence[Curve], basis: Basis) -> Iterator[Finding]:
+    """Return a difference for each reason that held a graphics card for longer than a moment."""
+    for curve in throttles:
+        held_s = float((curve.seen == 1).sum()) * curve.interval_s
+        if curve.column.unit is Unit.RATIO and held_s >= HELD_S:
+            named: dict[str, Scalar] = {
+                "label": curve.column.label or curve.column.channel,
+                "held_s": round(held_s, 1),
+            }
+            brake = curve.column.channel == POWER_BRAKE
+            code = "power.card-braked" if brake else "heat.graphics-throttled"
+            yield basis.finding(code, Outcome.DIFFERS, Aspect.HEAT, named, of_part=curve.column.place)
 
 
 def _rises(curve: Curve) -> float:

@@ -171,7 +171,7 @@ def _hottest_c(t_s: float, curves: Sequence[Curve]) -> float | None:
 
 
 def _clock_mhz(t_s: float, target: str, curves: Sequence[Curve]) -> float | None:
-    clocks = [curve for curve in curves if curve.column.quantity == "clock"]
+    clocks = [c for c in curves if c.column.quantity == "clock" and c.column.place.startswith("cpu:")]
     own = [curve for curve in clocks if curve.column.place == target]
     near = [v for curve in own or clocks if (v := curve.nearest(t_s, NEAREST_S)) is not None]
     return max(near, default=None)

@@ -78,8 +78,10 @@ def _chosen(
 ) -> tuple[list[tuple[str, Series]], tuple[str, ...]]:
     """Return what is drawn, with names: all, or the highest few, or three curves that bound them all."""
     same_times = len({len(s.v) for s in series}) == 1
-    if quantity in ("utilisation", "clock") and len(series) > _MOST_ALIKE and same_times:
-        return _envelope(series), ()
+    cores = [s for s in series if s.column.place.startswith("cpu:")]
+    if quantity in ("utilisation", "clock") and len(cores) > _MOST_ALIKE and same_times:
+        others = [(_series_name(kept, s.column), s) for s in series if s not in cores]
+        return [*_envelope(cores), *others[: _MOST_CURVES - 3]], ()
     named = [(_series_name(kept, s.column), s) for s in series]
     if len(series) <= _MOST_CURVES:
         return named, ()

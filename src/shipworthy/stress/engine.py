@@ -9,9 +9,11 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors import devices, list_columns
+from shipworthy.machine.sensors_graphics import sleeps
 from shipworthy.model.base import Scalar, Trouble, values
 from shipworthy.model.plan import LoadRequest, Plan, PlanStep
 from shipworthy.model.progress import Sink, progress
@@ -99,7 +101,7 @@ def run_plan(
         if found.outside:
             named = values(load=found.load.name, distribution=found.distribution, version=found.version)
             log.event("load.outside", named, digest=found.digest)
-    sampler = Sampling(columns, devices(root, columns), plan.sample_hz, log)
+    sampler = Sampling(columns, devices(root, columns), plan.sample_hz, log, partial(sleeps, root))
     with sampler as sampling, Watching(root, log) as watching:
         run = _Run(
             plan,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import queue
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 
 from shipworthy.model.runlog import Column, Row
@@ -21,13 +21,19 @@ class Sampling:
     """Rows at `hz` from threads of its own, until it is left. What it failed on is raised by `check`.
 
     Devices are read side by side (`readers`), so that a slow one delays no other, and rows are written by
-    another thread than the one that keeps the beat, as a disk under load may keep a writer waiting.
+    another thread than the one that keeps the beat, as a disk under load may keep a writer waiting. sleeps:
+    whether the part at a place sleeps, so that its silence is none.
     """
 
     def __init__(
-        self, columns: Sequence[Column], devices: Sequence[Device], hz: float, log: SegmentLog
+        self,
+        columns: Sequence[Column],
+        devices: Sequence[Device],
+        hz: float,
+        log: SegmentLog,
+        sleeps: Callable[[str], bool] = lambda _: False,
     ) -> None:
-        self._columns, self._log = tuple(columns), log
+        self._columns, self._log, self._sleeps = tuple(columns), log, sleeps
         self._interval_s = 1 / hz
         self._readers = Readers(devices, self._interval_s, on_start=come_first)
         self._silences = Silences(self._columns)
@@ -76,7 +82,10 @@ class Sampling:
         try:
             while (row := self._taken.get()) is not None:
                 self._log.write(row)
-                for code, named in events_of(self._silences.look(row.v, row.t_s)):
+                turns = self._silences.look(row.v, row.t_s)
+                for code, named in events_of(
+                    [t for t in turns if t.back or not self._sleeps(t.column.place)]
+                ):
                     self._log.event(code, named)
         except BaseException as failure:
             self._failure = failure
