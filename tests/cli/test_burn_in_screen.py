@@ -20,7 +20,7 @@ MATRIX = progress(
     rate=1.55e12,
     limit=1.6e12,
     lowest_ratio=0.91,
-    median_ratio=0.97,
+    limit_ratio=0.97,
     highest_ratio=0.99,
 )
 MARCH = progress("burn-in.load-unmeasured", load="march", unit="bytes passed over", targets=1, rate=34.2e9)
@@ -188,7 +188,9 @@ def test_elsewhere_it_is_one_plain_line_a_minute(written: Callable[[], str]) -> 
     (line,) = written().splitlines()
     assert "\x1b" not in line
     assert (
-        "12 min 23 s left" in line and "matrix: floating-point operations at 97 % of the limit." in line and "Package id 0: 88 °C" in line
+        "12 min 23 s left" in line
+        and "matrix: floating-point operations at 97 % of the limit." in line
+        and "Package id 0: 88 °C" in line
     )
 
 

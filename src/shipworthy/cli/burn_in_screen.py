@@ -131,11 +131,11 @@ def _load(named: Named, width: int, narrow: bool) -> list[str]:
     """One load: its share of the limit that was measured, then its rate beside that limit, and the spread."""
     name = f"  {named['load']}"
     unit = str(named["unit"])
-    if "median_ratio" not in named:
+    if "limit_ratio" not in named:
         return _fitting(
             f"{name:<14}limit not measured yet", [rates_text([_number(named, "rate")], unit)], width
         )
-    share = f"{_percent(named, 'median_ratio'):>5} of its limit"
+    share = f"{_percent(named, 'limit_ratio'):>5} of its limit"
     spread = ""
     if named["targets"] != 1:
         low, high = (_percent(named, f"{end}_ratio") for end in ("lowest", "highest"))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 _LONGEST = 18
 _WORD = 14  # words up to this length fit the narrowest column and stay whole
+_SHORT = 12
+_COUNT_MOST = 24  # digits and their commas: a number in two lines is read as two numbers
 _AFTER = "/:,_"
 
 
@@ -14,11 +16,20 @@ def pieces(text: str) -> list[str]:
     """
     out: list[str] = []
     for number, word in enumerate(text.split(" ")):
-        if len(word) > _WORD:
+        if len(word) > _WORD and not _is_count(word):
             out.extend(_cut(word, lead=" " if number else ""))
         else:
             out.append(" " + word if number else word)
     return _joined(out)
+
+
+def stays_whole(text: str) -> bool:
+    """Whether a cell's text never goes over a line's end: a word or two, or a number."""
+    return len(text) <= _SHORT or _is_count(text)
+
+
+def _is_count(text: str) -> bool:
+    return len(text) <= _COUNT_MOST and text.isascii() and text.replace(",", "").isdigit()
 
 
 def _cut(word: str, *, lead: str) -> list[str]:

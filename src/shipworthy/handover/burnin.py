@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from shipworthy.handover.burnin_loads import load_blocks, load_name
 from shipworthy.handover.burnin_plots import mark_number, plots_of, sensor_name
 from shipworthy.handover.kept import Kept
 from shipworthy.handover.naming import place_text
 from shipworthy.handover.phrases import origin_text, say
-from shipworthy.handover.view import Bar, Bars, Block, Pair, Plot, Prose, Section, table
+from shipworthy.handover.view import Block, Prose, Section, table
 from shipworthy.messages import finding_sentence, quantity_text
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.findings import Finding
-from shipworthy.model.runlog import LoadSummary, ThermalSummary
+from shipworthy.model.runlog import ThermalSummary
 from shipworthy.model.words import Outcome, Unit
 
-_MOST_BARS = 12
-_LETTERS = "ABCDEFGHIJKL"
 _WRONG = "load.wrong"
 _WORST_FIRST = (Outcome.DIFFERS, Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
 
@@ -35,7 +34,7 @@ def heat_section(kept: Kept) -> Section:
         say(f"label.{label}") for label in ("sensor", "wired", "idle", "highest", "limit", "origin")
     )
     rows = tuple(_thermal_row(kept, row) for row in analysis.thermals)
-    blocks.append(table(say("table.thermals"), columns, rows))
+    blocks += [table(say("table.thermals"), columns, rows), Prose(say("heat.twice"))]
     return Section("heat", heading, _heat_lead(kept, analysis.thermals), tuple(blocks))
 
 
@@ -86,8 +85,7 @@ def burn_in_section(kept: Kept) -> Section:
         *_findings(analysis),
         *_marks(kept, analysis),
         *_steps(kept, analysis),
-        *_loads(kept, analysis.loads),
-        *_rate_plot(kept, analysis.loads),
+        *load_blocks(kept, analysis.loads),
         *plots_of(kept, analysis, "utilisation"),
         *plots_of(kept, analysis, "clock"),
         *plots_of(kept, analysis, "power"),
@@ -129,7 +127,7 @@ def _wrong_row(kept: Kept, finding: Finding) -> tuple[str, ...]:
 
     place = finding.part or str(said.get("target", ""))
     return (
-        say("load.on", load=str(said.get("load", "")), target=place_text(kept, place)),
+        load_name(kept, str(said.get("load", "")), place),
         quantity_text(said.get("wrong", 0), Unit.COUNT),
         told(("at_s", Unit.SECONDS), ("step", Unit.TEXT)),
         told(("what", Unit.TEXT), ("where", Unit.TEXT)),
@@ -155,7 +153,7 @@ def _marks(kept: Kept, analysis: Analysis) -> Iterator[Block]:
 
 def _findings(analysis: Analysis) -> Iterator[Block]:
     ordered = sorted(analysis.findings, key=lambda f: _WORST_FIRST.index(f.outcome))
-    rows = tuple((finding_sentence(f).say, f.outcome.value) for f in ordered)
+    rows = tuple((finding_sentence(f).say, say(f"showed.{f.outcome.value}")) for f in ordered)
     if rows:
         yield table("", (say("table.findings"), say("label.state")), rows)
 
@@ -175,68 +173,3 @@ def _steps(kept: Kept, analysis: Analysis) -> Iterator[Block]:
     if rows:
         columns = tuple(say(f"label.{label}") for label in ("step", "time", "loads"))
         yield table(say("table.steps"), columns, rows)
-
-
-def _loads(kept: Kept, loads: Sequence[LoadSummary]) -> Iterator[Block]:
-    if not loads:
-        return
-    labels = ("load", "rate", "rate-limit", "share", "checks", "wrong", "written")
-    rows = tuple(
-        (
-            _load_name(kept, load),
-            rate_text(load.rate, load.unit_of_work),
-            rate_text(load.limit, load.unit_of_work),
-            _share(load),
-            quantity_text(load.checks, Unit.COUNT),
-            quantity_text(load.wrong, Unit.COUNT),
-            quantity_text(load.written_bytes, Unit.BYTES) if load.written_bytes else "",
-        )
-        for load in loads
-    )
-    yield table(say("table.loads"), tuple(say(f"label.{label}") for label in labels), rows)
-
-
-def _load_name(kept: Kept, load: LoadSummary) -> str:
-    return say("load.on", load=load.load, target=place_text(kept, load.target))
-
-
-def _ratio(load: LoadSummary) -> float | None:
-    return load.rate / load.limit if load.rate is not None and load.limit else None
-
-
-def _share(load: LoadSummary) -> str:
-    ratio = _ratio(load)
-    return "" if ratio is None else quantity_text(round(ratio, 2), Unit.RATIO)
-
-
-def rate_text(rate: float | None, unit_of_work: str) -> str:
-    """Return work a second, bytes as bytes, large counts in words. A rate that is not known says so."""
-    if rate is None:
-        return say("silent")
-    if unit_of_work in ("B", "byte", "bytes", "bytes written", "bytes read"):
-        return f"{quantity_text(round(rate), Unit.BYTES)}/s"
-    for power, word in ((12, "trillion"), (9, "billion"), (6, "million"), (3, "thousand")):
-        if abs(rate) >= 10.0**power:
-            return say(f"rate.{word}", amount=f"{rate / 10.0**power:.2f}", work=unit_of_work)
-    return say("rate.plain", amount=f"{rate:.2f}", work=unit_of_work)
-
-
-def _rate_plot(kept: Kept, loads: Sequence[LoadSummary]) -> Iterator[Plot]:
-    known = [(load, ratio) for load in loads if (ratio := _ratio(load)) is not None]
-    drawn = sorted(known, key=lambda pair: pair[1])[:_MOST_BARS] if len(known) > _MOST_BARS else known
-    if not drawn:
-        return
-    title = say("plot.rates")
-    named = [
-        (letter, _load_name(kept, load), _share(load), ratio)
-        for letter, (load, ratio) in zip(_LETTERS, drawn, strict=False)
-    ]
-    told = " ".join(say("plot.bar", letter=a, label=name, share=share) for a, name, share, _ in named)
-    yield Plot(
-        name="rates",
-        title=title,
-        description=told,
-        key=tuple(Pair(a, say("colon", what=name, text=share)) for a, name, share, _ in named),
-        notes=(say("plot.some-loads", drawn=len(drawn), all=len(known)),) if len(drawn) < len(known) else (),
-        drawing=Bars(tuple(Bar(a, ratio) for a, _, _, ratio in named)),
-    )

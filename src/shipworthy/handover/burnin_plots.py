@@ -91,7 +91,8 @@ def _chosen(
 
 def _series_name(kept: Kept, column: Column) -> str:
     name = sensor_name(kept, column.place, column.label or column.channel)
-    return say("brackets", what=name, text=f"{column.place} {column.channel}")
+    wired = f"{column.place} {column.channel}"
+    return name if name == wired else say("brackets", what=name, text=wired)
 
 
 def _envelope(series: list[Series]) -> list[tuple[str, Series]]:
@@ -118,16 +119,11 @@ def _limits_of(rows: Sequence[ThermalSummary]) -> dict[tuple[str, str], ThermalS
 def _told(name: str, series: Series, limits: dict[tuple[str, str], ThermalSummary]) -> str:
     lowest, highest = (quantity_text(v, series.column.unit) for v in _seen(series))
     limit = limits.get((series.column.place, series.column.channel))
+    code = "plot.key-level" if lowest == highest else "plot.key"
+    told = say(code, label=name, lowest=lowest, highest=highest)
     if limit is None or limit.limit_c is None:
-        return say("plot.key", label=name, lowest=lowest, highest=highest)
-    return say(
-        "plot.key-with-limit",
-        label=name,
-        lowest=lowest,
-        highest=highest,
-        limit_c=limit.limit_c,
-        origin=origin_text(limit.limit_origin),
-    )
+        return told
+    return say("plot.with-limit", told=told, limit_c=limit.limit_c, origin=origin_text(limit.limit_origin))
 
 
 def _levels(

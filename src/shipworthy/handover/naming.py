@@ -46,13 +46,16 @@ def part_at(reading: Reading | None, place: str) -> Part | None:
     return meant[0] if meant else None
 
 
+def part_anywhere(kept: Kept, place: str) -> Part | None:
+    """Return what is at a place by either reading."""
+    return part_at(kept.before, place) or part_at(kept.after, place)
+
+
 def place_text(kept: Kept, place: str) -> str:
-    """Return what is at a place, and the place itself in brackets."""
-    for reading in (kept.before, kept.after):
-        part = part_at(reading, place)
-        if part is not None:
-            return say("brackets", what=part_title(part), text=place)
-    return place
+    """Return what is at a place, and the place itself in brackets where it says more."""
+    part = part_anywhere(kept, place)
+    title = part_title(part) if part else place
+    return place if title == place else say("brackets", what=title, text=place)
 
 
 def line_text(kept: Kept, line_id: str) -> str:

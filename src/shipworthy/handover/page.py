@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import resources
 
-from shipworthy.handover.breaking import pieces
+from shipworthy.handover.breaking import pieces, stays_whole
 from shipworthy.handover.plots import draw
 from shipworthy.handover.view import Handover, Plot
 
@@ -19,6 +19,7 @@ def render_page(view: Handover) -> bytes:
 
     environment = Environment(autoescape=True, undefined=StrictUndefined)
     environment.filters["soft"] = soft
+    environment.tests["short"] = stays_whole
     template = environment.from_string(_template("report.html.j2"))
     plots = (block for section in view.sections for block in section.blocks if isinstance(block, Plot))
     drawings = {plot.name: Markup(draw(plot, standalone=False)) for plot in plots}  # noqa: S704

@@ -68,9 +68,16 @@ def _open_row(kept: Kept, covered: Covered) -> tuple[str, ...]:
     return (
         what,
         say(f"shown.{state}"),
-        " ".join(dict.fromkeys(why)) or say(f"why.{state}"),
+        " ".join(dict.fromkeys(why)) or _why(covered),
         say("yes" if covered.required else "no"),
     )
+
+
+def _why(covered: Covered) -> str:
+    """Return the reason where no finding gives one; what nobody asked for is missing from no policy."""
+    if covered.state is CoverageState.NOT_CHECKED and not covered.required:
+        return say("why.not-checked.unasked")
+    return say(f"why.{covered.state.value.replace(' ', '-')}")
 
 
 def _sources(kept: Kept) -> Iterator[Block]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict, deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from statistics import median
 
 from shipworthy.model.base import Scalar
 from shipworthy.model.plan import Limit
@@ -64,7 +63,7 @@ def _told(load: str, unit: str, paces: Sequence[tuple[float, float | None]]) -> 
         **named,
         limit=round(sum(limits), 3),
         lowest_ratio=round(min(shares), 3),
-        median_ratio=round(median(shares), 3),
+        limit_ratio=round(sum(rate for rate, _ in paces) / sum(limits), 3),
         highest_ratio=round(max(shares), 3),
     )
 
