@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipworthy.handover.burnin import rate_text
+from shipworthy.handover.burnin_loads import rates_text
 from shipworthy.handover.phrases import all_shown_as_text, shown_as_text, time_text, zone_of
 from shipworthy.handover.view import Pair, Pairs
 from shipworthy.model.time import Moment
@@ -66,13 +66,20 @@ def test_a_zone_that_is_none_gives_none(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("rate", "unit", "text"),
+    ("rates", "unit", "text"),
     [
-        (11.4e9, "bytes", "11.4 GB/s"),
-        (38.2e9, "floating-point operations", "38.20 billion floating-point operations a second"),
-        (12.0, "products", "12.00 products a second"),
-        (None, "bytes", "not said"),
+        ((11.4e9,), "bytes", "11.4 GB/s"),
+        (
+            (38.2e9, 39.5e9),
+            "floating-point operations",
+            "38.2 of 39.5 billion floating-point operations a second",
+        ),
+        ((12.0,), "products", "12.0 products a second"),
+        ((9.55e9, 6.33e9), "bytes passed over", "9.55 of 6.33 GB/s passed over"),
+        ((1.25e9, 1.66e9), "bytes written", "1.25 of 1.66 GB/s written"),
+        ((732e6, 178e6), "bytes written", "732 of 178 MB/s written"),
+        ((999.96,), "bytes", "1,000 B/s"),
     ],
 )
-def test_a_rate_is_told_in_its_own_unit(rate: float | None, unit: str, text: str) -> None:
-    assert rate_text(rate, unit) == text
+def test_a_rate_is_told_in_its_own_unit(rates: tuple[float, ...], unit: str, text: str) -> None:
+    assert rates_text(rates, unit) == text

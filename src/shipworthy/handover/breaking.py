@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+
 _LONGEST = 18
 _WORD = 14  # words up to this length fit the narrowest column and stay whole
 _SHORT = 12
-_COUNT_MOST = 24  # digits and their commas: a number in two lines is read as two numbers
+_COUNT = re.compile(r"\d{1,3}(,\d{3}){0,4}", re.ASCII)  # in two lines it would be read as two numbers
 _AFTER = "/:,_"
 
 
@@ -29,7 +31,7 @@ def stays_whole(text: str) -> bool:
 
 
 def _is_count(text: str) -> bool:
-    return len(text) <= _COUNT_MOST and text.isascii() and text.replace(",", "").isdigit()
+    return _COUNT.fullmatch(text) is not None
 
 
 def _cut(word: str, *, lead: str) -> list[str]:
