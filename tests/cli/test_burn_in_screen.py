@@ -71,8 +71,8 @@ def test_it_fits_the_terminal_and_always_tells_the_step_and_what_was_wrong(colum
 
 def test_it_shows_each_load_beside_its_limit_with_its_slowest_and_fastest_core() -> None:
     text = "\n".join(drawn(80))
-    assert "97 % of its limit" in text and "1.55 of 1.6 T/s" in text
-    assert "lowest 91 %, highest 99 % of 16" in text
+    assert "97 % of its limit" in text and "1.55 of 1.60 T/s" in text
+    assert "each of 16: 91 % to 99 %" in text
     assert "limit not measured yet" in text and "34.2 GB/s passed over" in text
 
 
@@ -86,7 +86,7 @@ def test_it_shows_what_is_nearest_to_its_limit_by_how_much_and_who_set_it() -> N
 def test_forty_columns_keep_shares_margins_and_the_count_of_wrong_results() -> None:
     text = "\n".join(drawn(40))
     assert (
-        "97 % of its limit" in text and "lowest 91 %" in text and "12.0 below" in text and "0 wrong" in text
+        "97 % of its limit" in text and "91 % to 99 %" in text and "12.0 below" in text and "0 wrong" in text
     )
     assert "…" not in text
 
@@ -105,8 +105,9 @@ def test_it_says_so_when_the_loads_stand_still() -> None:
 
 
 def test_rates_share_one_prefix() -> None:
-    assert rates_text([950.0, 1250.0], "products") == "0.95 of 1.25 k/s products"
-    assert rates_text([12.0], "marches") == "12 marches a second"
+    assert rates_text([950.0, 1250.0], "products") == "0.950 of 1.25 k/s products"
+    assert rates_text([12.0], "marches") == "12.0 marches a second"
+    assert rates_text([99.96, 732.4], "marches") == "100 of 732 marches a second"
     assert rates_text([17.8e9, 18.1e9], "bytes passed over") == "17.8 of 18.1 GB/s passed over"
 
 
@@ -170,7 +171,56 @@ def test_the_picture_is_drawn_over_itself_and_every_line_that_went_by_stays(
     assert not any("0 wrong" in line for line in seen.lines)
 
 
-def test_what_follows_the_burn_in_leaves_its_last_picture_standing(written: Callable[[], str]) -> None:
+def test_narrow_lines_are_broken_and_not_cut() -> None:
+    picture = Picture()
+    long = "random blocks read and compared"
+    picture.take(progress("burn-in.load-unmeasured", load="storage", unit=long, targets=1, rate=41.4e3))
+    told = {**{v.name: v.value for v in MATRIX.values}, "load": "storage", "unit": long, "targets": 1}
+    picture.take(progress("burn-in.load", **told))
+    lines = frame(tick(), picture, 40, 24)
+    assert max(map(len, lines)) < 40 and "…" not in "".join(lines)
+    assert " ".join(" ".join(lines).split()).count("random blocks read and compared") == 2
+
+
+def test_loads_keep_their_lines_in_the_plans_order() -> None:
+    picture = Picture()
+    picture.take(progress("burn-in.step", step="all", number=1, steps=1, step_s=9.0, loads="matrix, march"))
+    for event in (MARCH, MATRIX):
+        picture.take(event)
+    lines = [line.split()[0] for line in frame(tick(), picture, 100, 24)]
+    assert lines.index("matrix") < lines.index("march")
+
+
+def test_the_plans_end_is_told_apart_from_the_steps() -> None:
+    assert drawn(80)[0] == "Step 14 of 18: together · 12 min 23 s left, 22 min 23 s left of the plan"
+    assert drawn(40)[:2] == ["Step 14 of 18: together", "  12 min 23 s left, plan: 22 min 23 s"]
+
+
+def test_cautions_are_marked_and_what_to_do_is_told_before_the_first_step_too(
+    written: Callable[[], str],
+) -> None:
+    show = Screen(terminal=True)
+    show(progress("caution.burn-in-leak"))
+    show(progress("guard.no-temperature", silent_sensors=0))
+    first, *rest = written().splitlines()
+    assert first.startswith("  ! A custom liquid loop") and any(
+        "-> Stay with the unit" in line for line in rest
+    )
+
+
+def test_elsewhere_too_the_end_says_how_many_results_were_checked(written: Callable[[], str]) -> None:
+    show = Screen(terminal=False)
+    show(progress("burn-in.step", step="together", number=14, steps=18, step_s=1380.0, loads="matrix"))
+    show(tick())
+    written()
+    show(progress("run.step", step="reading after"))
+    assert written().splitlines() == [
+        "  0 wrong of 12,345,678,901 results checked; 12 GB written",
+        "Step: reading after",
+    ]
+
+
+def test_what_follows_the_burn_in_leaves_its_count_of_results_standing(written: Callable[[], str]) -> None:
     show = Screen(terminal=True)
     show(progress("burn-in.step", step="together", number=14, steps=18, step_s=1380.0, loads="matrix"))
     show(tick())
@@ -178,6 +228,7 @@ def test_what_follows_the_burn_in_leaves_its_last_picture_standing(written: Call
     seen = Terminal()
     seen.show(written())
     assert any("0 wrong" in line for line in seen.lines[:-1]) and "reading after" in seen.lines[-1]
+    assert not any("min left" in line for line in seen.lines), "no time is left when it is over"
 
 
 def test_elsewhere_it_is_one_plain_line_a_minute(written: Callable[[], str]) -> None:

@@ -24,11 +24,13 @@ PREFIXES = ((1e12, "T"), (1e9, "G"), (1e6, "M"), (1e3, "k"))
 
 @dataclass
 class Picture:
-    """What the last second told, until its tick closes it. paused: why the loads stand still."""
+    """What the last second told, until its tick closes it. paused: why the loads stand still. planned: the
+    loads of the step, in the plan's order."""
 
     loads: list[Named] = field(default_factory=list)
     heat: list[Named] = field(default_factory=list)
     paused: str = ""
+    planned: tuple[str, ...] = ()
 
     def take(self, event: Progress) -> None:
         named = {value.name: value.value for value in event.values}
@@ -40,6 +42,13 @@ class Picture:
             self.paused = f"{named.get('label', 'a sensor')} is silent"
         elif event.code in ("loads.resumed", "burn-in.step"):
             self.paused = ""
+        if event.code == "burn-in.step":
+            self.planned = tuple(str(named.get("loads", "")).split(", "))
+
+    def in_order(self) -> list[Named]:
+        """Return the loads in the plan's order, so that none changes its line from second to second."""
+        known = {name: at for at, name in enumerate(self.planned)}
+        return sorted(self.loads, key=lambda load: known.get(str(load["load"]), len(known)))
 
     def close(self) -> None:
         """Begin the next second's."""
@@ -56,14 +65,25 @@ def frame(tick: Progress, picture: Picture, columns: int, rows: int) -> list[str
     narrow = columns < NARROW
     named = {value.name: value.value for value in tick.values}
     head = _head(tick.code, named, picture.paused, width)
-    loads = [line for load in picture.loads for line in _load(load, width, narrow)]
+    loads = [line for load in picture.in_order() for line in _load(load, width, narrow)]
     widest = min(max((len(str(one["label"])) for one in picture.heat), default=0), LABEL_MOST)
     heat = [_heat(one, widest, narrow) for one in picture.heat]
-    foot = [_done(named, narrow)] if "checks" in named else []
+    foot = [_done(named, narrow)] if tells_results(tick) else []
     room = max(0, rows - 1 - len(head) - len(foot))
     heat = heat[: max(0, room - len(loads))]
     body = (loads + heat)[:room]
     return [_cut(visible(line), width) for line in (*head, *body, *foot)]
+
+
+def tells_results(tick: Progress) -> bool:
+    """Whether a tick counts results; the one of a cool-down does not."""
+    return any(value.name == "checks" for value in tick.values)
+
+
+def results_line(tick: Progress, columns: int) -> str:
+    """Return how many results were checked and wrong, and what was written: what stays at the end."""
+    named = {value.name: value.value for value in tick.values}
+    return _cut(visible(_done(named, columns < NARROW)), columns - 1)
 
 
 class Drawing:
@@ -122,9 +142,9 @@ def _head(code: str, named: Named, paused: str, width: int) -> list[str]:
     if paused:
         return [step, f"PAUSED: {paused}"]
     state = "getting ready" if code == "burn-in.tick-preparing" else f"{left} left"
-    whole = f"{scalar_text('all_left_s', named['all_left_s'])} in all"
-    one = f"{step} · {state}, {whole}"
-    return [one] if len(one) <= width else [step, f"  {state}, {whole}"]
+    whole = scalar_text("all_left_s", named["all_left_s"])
+    one = f"{step} · {state}, {whole} left of the plan"
+    return [one] if len(one) <= width else [step, f"  {state}, plan: {whole}"]
 
 
 def _load(named: Named, width: int, narrow: bool) -> list[str]:
@@ -139,10 +159,10 @@ def _load(named: Named, width: int, narrow: bool) -> list[str]:
     spread = ""
     if named["targets"] != 1:
         low, high = (_percent(named, f"{end}_ratio") for end in ("lowest", "highest"))
-        spread = f"lowest {low}, highest {high} of {named['targets']}"
+        spread = f"each of {named['targets']}: {low} to {high}"
     if narrow:
-        kind = rates_text([_number(named, "rate")], unit)
-        return [f"{name:<13}{share}", f"{'':5}{spread or kind}"]
+        more = spread or rates_text([_number(named, "rate")], unit)
+        return [f"{name:<13}{share}", *textwrap.wrap(f"{'':5}{more}", width, subsequent_indent=" " * 7)]
     rates = rates_text([_number(named, "rate"), _number(named, "limit")], unit)
     return _fitting(f"{name:<14}{share}", [rates, *([spread] if spread else [])], width)
 
@@ -154,7 +174,8 @@ def _fitting(line: str, more: Sequence[str], width: int) -> list[str]:
         if len(lines[-1]) + 2 + len(piece) <= width:
             lines[-1] += f"  {piece}"
         else:
-            lines.append(f"{'':14}{piece}")
+            indent = 14 if width >= NARROW else 5
+            lines += textwrap.wrap(f"{'':{indent}}{piece}", width, subsequent_indent=" " * (indent + 2))
     return lines
 
 
@@ -186,7 +207,7 @@ def rates_text(rates: Sequence[float], unit: str) -> str:
 
 
 def _three_digits(number: float) -> str:
-    return f"{number:.0f}" if number >= 100 else f"{number:.3g}"
+    return f"{number:.0f}" if number >= 99.95 else f"{number:#.3g}"
 
 
 def _number(named: Named, name: str) -> float:

@@ -5,7 +5,17 @@ from __future__ import annotations
 import sys
 import time
 
-from shipworthy.cli.burn_in_screen import Drawing, Picture, broken, frame, size, wants_bold, wants_pictures
+from shipworthy.cli.burn_in_screen import (
+    Drawing,
+    Picture,
+    broken,
+    frame,
+    results_line,
+    size,
+    tells_results,
+    wants_bold,
+    wants_pictures,
+)
 from shipworthy.cli.visible import visible, visible_json
 from shipworthy.messages import sentence
 from shipworthy.model.base import encode
@@ -13,6 +23,7 @@ from shipworthy.model.progress import Progress, Sink
 
 QUIET_S = 60.0
 """Where nobody looks at a screen, a burn-in says one line in this time."""
+WIDE = 200
 TICK = "burn-in.tick"
 PIECES = ("burn-in.load", "burn-in.heat")
 """What belongs to the tick that follows it."""
@@ -33,7 +44,8 @@ def _json_line(event: Progress) -> None:
 class Screen:
     """Lines of talk, which stay; below them, on a terminal, a burn-in's picture of this second.
 
-    Elsewhere the picture is a plain line a minute. While a burn-in runs, each line says when it was.
+    Elsewhere the picture is a plain line a minute. While a burn-in runs, each line says when it was. What
+    stays of the picture is the count of results.
     """
 
     def __init__(self, terminal: bool) -> None:
@@ -41,6 +53,7 @@ class Screen:
         self._drawing, self._picture = Drawing(), Picture()
         self._pieces: list[Progress] = []
         self._last: list[str] = []
+        self._counted: Progress | None = None
         self._burning = False
         self._last_tick_s = float("-inf")
 
@@ -62,12 +75,11 @@ class Screen:
         if event.code == "burn-in.step":
             self._burning = True
         elif event.code.startswith("run."):  # the next step of the job: the burn-in is over
-            self._burning, self._last = False, []
-            self._drawing.leave()
+            self._end_burn_in()
         words = sentence(event.code, event.values)
         when = time.strftime("%H:%M:%S ") if self._burning else ""
-        lines = [when + visible(words.say)]
-        if self._burning and words.do:
+        lines = [("  ! " if event.code.startswith("caution.") else when) + visible(words.say)]
+        if words.do:
             lines.append(f"  -> {visible(words.do)}")
         if self._terminal:
             lines = [broken(line, size()[0], 5) for line in lines]
@@ -75,7 +87,17 @@ class Screen:
         if self._last:
             sys.stderr.write(self._drawing.draw(self._last, wants_bold()))
 
+    def _end_burn_in(self) -> None:
+        """Put the count of results in the place of the picture: seconds that were left are past."""
+        if self._counted is not None:
+            line = results_line(self._counted, size()[0] if self._terminal else WIDE)
+            sys.stderr.write(f"{self._drawing.erase()}{line}\n")
+        self._burning, self._last, self._counted = False, [], None
+        self._drawing.leave()
+
     def _tick(self, event: Progress) -> None:
+        if tells_results(event):
+            self._counted = event
         if self._terminal:
             self._last = frame(event, self._picture, *size())
             sys.stderr.write(self._drawing.draw(self._last, wants_bold()))
