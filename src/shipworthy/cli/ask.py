@@ -6,6 +6,7 @@ import signal
 import sys
 from collections.abc import Iterator
 
+from shipworthy.cli.burn_in_screen import broken, size
 from shipworthy.cli.visible import visible
 from shipworthy.messages import sentence
 from shipworthy.model.inspection import Item, Items, Observation
@@ -13,6 +14,14 @@ from shipworthy.model.time import SystemClock
 from shipworthy.model.words import Danger, Outcome
 
 _KEYS = {"y": Outcome.CONFORMS, "n": Outcome.DIFFERS, "c": Outcome.CANNOT_TELL, "s": Outcome.NOT_CHECKED}
+
+_DANGERS = {
+    "": None,
+    "l": Danger.LEAK,
+    "leak": Danger.LEAK,
+    "m": Danger.MAINS_DAMAGE,
+    "mains": Danger.MAINS_DAMAGE,
+}
 
 
 def ask_person(items: Items) -> Iterator[Observation]:
@@ -48,12 +57,17 @@ def _outcome(number: int, of: int, item: Item) -> Outcome:
 
 
 def _danger() -> Danger | None:
-    answer = _line("   Is it a leak (l) or damage to mains parts (m)? Enter for neither: ").lower()[:1]
-    return {"l": Danger.LEAK, "m": Danger.MAINS_DAMAGE}.get(answer)
+    """Ask for what nobody can concede; a word that only begins like one of them is none."""
+    while True:
+        answer = _line("   Is it a leak (l) or damage to mains parts (m)? Enter for neither: ").lower()
+        if answer in _DANGERS:
+            return _DANGERS[answer]
+        _write("   l, m, or Enter alone; what is wrong is asked next.")
 
 
 def _write(text: str) -> None:
-    sys.stderr.write(visible(text) + "\n")
+    shown = visible(text)
+    sys.stderr.write((broken(shown, size()[0], 4) if sys.stderr.isatty() else shown) + "\n")
 
 
 def _line(prompt: str) -> str:

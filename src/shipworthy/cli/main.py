@@ -84,7 +84,7 @@ def main() -> None:
         sys.stderr.write(visible(told.getvalue(), keep="\n"))
         raise SystemExit(2) from None
     except (KeyboardInterrupt, click.Abort):
-        _complain("stopped by the person.", 130)
+        _complain("stopped by the person. What was written so far is kept; run the same command again.", 130)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise SystemExit(2) from None

@@ -57,10 +57,13 @@ def findings(found: Iterable[Finding]) -> None:
     order = (Outcome.DIFFERS, Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
     for finding in sorted(found, key=lambda f: order.index(f.outcome)):
         words = finding_sentence(finding)
-        where = f"line {finding.line}" if finding.line else "the unit"
-        say(f"{finding.outcome.value:<12}{where:<9} {words.say}")
+        wrapped(f"{finding.outcome.value:<13}{_where(finding.line)}: {words.say}", 13)
         if words.do and finding.outcome is not Outcome.CONFORMS:
-            say(f"{'':22}-> {words.do}")
+            wrapped(f"{'':13}-> {words.do}", 16)
+
+
+def _where(line: str) -> str:
+    return f"line {line}" if line else "the unit"
 
 
 LEFT_OVER = "left-over"
@@ -109,14 +112,14 @@ def decision(made: Decision) -> None:
     say(f"Verdict: {made.verdict.value.upper()}{simulated}")
     for reason in made.reasons:
         text, do = reason_text(reason)
-        where = f"line {reason.line}" if reason.line else "the unit"
-        say(f"  {where:<9} {text}  [{reason.finding.code if reason.finding else reason.code}]")
+        code = reason.finding.code if reason.finding else reason.code
+        wrapped(f"  {_where(reason.line)}: {text}  [{code}]", 4)
         if do:
-            say(f"{'':12}-> {do}")
+            wrapped(f"    -> {do}", 7)
     if made.notes:
         say(f"Notes, which do not hold: {len(made.notes)}")
         for note in made.notes:
-            say(f"  {f'line {note.line}' if note.line else 'the unit':<9} {reason_text(note)[0]}")
+            wrapped(f"  {_where(note.line)}: {reason_text(note)[0]}", 4)
 
 
 def reason_text(reason: Reason) -> tuple[str, str]:

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 UNTIL = ("reading", "comparison", "burn-in", "analysis", "decision", "seal")
 """Steps at which a run can be told to stop, with the attempt left open."""
+BEFORE_BURN_IN = ("reading", "comparison")
+"""Those that load nothing."""
 
 
 @click.command("run")
@@ -81,12 +83,14 @@ def run(
     from shipworthy.jobs.work import Stopped
 
     bench = options.the_bench(records, packs, key, trust, zone, json)
-    warn(bench.show)
+    chosen = options.the_plan(plan)
+    if until not in BEFORE_BURN_IN:
+        warn(bench.show)
     with stop_on_ctrl_c() as stop:
         request = RunRequest(
             order=order,
             policy=options.the_policy(policy),
-            plan=options.the_plan(plan),
+            plan=chosen,
             unit_id=unit,
             answers=answers,
             ask=ask_person if sys.stdin.isatty() and not json else None,

@@ -68,22 +68,29 @@ def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoRetur
     from shipworthy.jobs.unit import READING, READING_AFTER, UnitFolder, read_unit
     from shipworthy.machine.root import LIVE
     from shipworthy.model.base import read_record
+    from shipworthy.model.progress import progress
     from shipworthy.model.reading import Reading
     from shipworthy.model.words import Ending, Outcome
 
     goes_on = ending in (Ending.STOPPED_BY_PERSON, Ending.AWAITING_POWER)
+    nonce = read_record(into / READING / "reading.json", Reading).nonce
     if not goes_on and not (into / READING_AFTER / "reading.json").exists():
-        nonce = read_record(into / READING / "reading.json", Reading).nonce
+        bench.show(progress("run.step", step="reading after"))
         read_unit(UnitFolder(into), LIVE, nonce=nonce, clock=bench.clock, under=READING_AFTER)
     found = [one for one in first_look(into) if one.outcome is not Outcome.CONFORMS] if not goes_on else []
     if json:
         show.as_json({"ending": ending.value, "folder": str(into), "findings": found})
     elif goes_on:
-        show.say(f"The burn-in ended: {ending.value}. To go on: `shipworthy burn-in resume --into {into}`.")
+        show.wrapped(
+            f"The burn-in ended: {ending.value}. To go on: `shipworthy burn-in resume --into {into}`."
+        )
     else:
         show.say(f"The burn-in ended: {ending.value}. A first look at what it showed:")
         show.findings(found)
         if not found:
             show.say("Nothing differs, and nothing is left open.")
-        show.say(f"The bench half judges it, with order and policy: `shipworthy take {into}`.")
+        if nonce is None:
+            show.wrapped("It belongs to no attempt, so no verdict counts it: the reading carries no nonce.")
+        else:
+            show.wrapped(f"The bench half judges it, with order and policy: `shipworthy take {into}`.")
     raise SystemExit(130 if goes_on else 0 if ending is Ending.COMPLETED else 1)

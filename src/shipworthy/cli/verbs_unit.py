@@ -211,7 +211,8 @@ def burn_in(
         resume(into, work_folders, grants, json)
     from shipworthy.cli.show_plan import show_dry_run, warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
-    from shipworthy.jobs.unit import READING, UnitFolder, alone_in, burn_in_unit
+    from shipworthy.jobs.resuming import may_go_on
+    from shipworthy.jobs.unit import READING, UnitFolder, alone_in, burn_in_unit, read_segments
     from shipworthy.model.base import Trouble
 
     chosen = options.the_plan(plan)
@@ -222,10 +223,14 @@ def burn_in(
         raise Trouble(
             "there is no reading to burn in on",
             into or "no --into given",
-            "Take one first: `shipworthy read --into FOLDER`.",
+            "Take one first: `shipworthy read --into FOLDER`, and name that folder with --into.",
         )
     bench = options.the_bench(json=json)
     with alone_in(into):
+        segments = read_segments(into)
+        if segments and not may_go_on(segments[-1].ending):
+            click.echo(f"Nothing was started: the burn-in in {into} had come to its end.", err=True)
+            conclude(into, segments[-1].ending, bench, json=json)
         warn(bench.show)
         with stop_on_ctrl_c() as stop:
             job = burn_in_here(bench, stop, (into, *work_folders), grants)

@@ -1,0 +1,44 @@
+"""The inspection in a terminal: what a person types, and what it is taken for."""
+
+from __future__ import annotations
+
+import io
+
+import pytest
+
+from shipworthy.cli.ask import ask_person
+from shipworthy.model.inspection import Item, Items, Observation
+from shipworthy.model.words import Aspect, Category, Danger, Outcome
+
+ITEM = Item(
+    item_id="unit.condition",
+    because="policy",
+    line="",
+    category=Category.UNIT,
+    aspect=Aspect.CONDITION,
+    ask="ask.condition.unit",
+)
+
+
+def asked(monkeypatch: pytest.MonkeyPatch, *typed: str) -> Observation:
+    monkeypatch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in ("Ines Vaal", *typed))))
+    [seen] = ask_person(Items(items=(ITEM,)))
+    return seen
+
+
+@pytest.mark.parametrize(
+    ("typed", "danger"), [("l", Danger.LEAK), ("Leak", Danger.LEAK), ("m", Danger.MAINS_DAMAGE), ("", None)]
+)
+def test_a_danger_is_what_was_typed_for_one(
+    monkeypatch: pytest.MonkeyPatch, typed: str, danger: Danger | None
+) -> None:
+    seen = asked(monkeypatch, "n", typed, "the glass panel")
+    assert (seen.outcome, seen.danger, seen.note) == (Outcome.DIFFERS, danger, "the glass panel")
+
+
+def test_what_is_wrong_is_no_leak_because_it_begins_like_one(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    seen = asked(monkeypatch, "n", "loose panel", "", "loose panel")
+    assert (seen.danger, seen.note) == (None, "loose panel")
+    assert "l, m, or Enter alone" in capsys.readouterr().err
