@@ -31,7 +31,10 @@ def test_every_shipped_plan_is_readable_on_80_columns(call: Call, name: str) -> 
 
 def test_it_tells_how_a_load_is_run(call: Call) -> None:
     text = " ".join(call("burn-in", "--dry-run", "--plan", "one-hour").out.split())
-    assert "at work 50 % of the time, 10 pulses a second" in text
+    assert "matrix (float32); at work 50 % of the time, in pulses of 0.1 Hz" in text
+    assert "at work 10 % of the time draws while at work: the most that floating-point code draws" in text
+    assert "temperature silent for 1 min (the loads rest after 5 s): set by the tool's own rule" in text
+    assert "loads that are not done 1 min after their step's time: set by the tool's own rule" in text
     assert "one after the other" in text and "85 % of the free memory" in text
     assert "each drive under a work folder" in text
 

@@ -18,6 +18,7 @@ from shipworthy.model.reading import Reading
 from shipworthy.model.words import Cores, Origin, Unit
 from shipworthy.stress.plans import check_plan
 from shipworthy.stress.protocol import Ground
+from shipworthy.stress.silence import SILENT_S
 from shipworthy.stress.summary import (
     CAUTIONS,
     LoadRow,
@@ -34,6 +35,12 @@ if TYPE_CHECKING:
     from shipworthy.jobs.ground import Grant
 
 WIDEST = 100
+OWN_RULES = {
+    "silence": f"the processor's or a graphics card's own temperature silent for {{}} "
+    f"(the loads rest after {SILENT_S:.0f} s)",
+    "time": "loads that are not done {} after their step's time",
+}
+"""The guard's own rules, in words."""
 NAMED_MOST = 6
 """Sensors named one by one; more are counted, and `--json` has them all."""
 
@@ -111,7 +118,7 @@ def _step(number: int, step: StepRow, everywhere: tuple[StopLimit, ...]) -> None
         _detail("asks for", f"a {step.power.value}; it is announced in the log, and compared after it")
     elif not step.loads:
         _detail("rests", "no load; what cools down or settles is measured")
-    for power in dict.fromkeys(load.power for load in step.loads):
+    for power in dict.fromkeys(_power(load) for load in step.loads):
         _detail("draws", power)
     for row in step.writes:
         _detail("writes", f"at most {_bytes(row.budget_bytes)} to {_drive(row)}")
@@ -124,9 +131,14 @@ def _at_most(step: StepRow) -> str:
     return " at most" if step.power is not None else ""
 
 
+def _power(load: LoadRow) -> str:
+    """Return what a load draws; the most of it only while it is at work."""
+    return load.power if load.intensity >= 1 else f"while at work: {load.power}"
+
+
 def _load(load: LoadRow) -> str:
     """Return how a load is run, in a few words."""
-    words = [f"{load.load} {load.variant}".strip()]
+    words = [f"{load.load} ({load.variant})" if load.variant else load.load]
     if load.memory_share:
         cap = f", {_bytes(load.memory_cap_bytes, binary=True)} at most" if load.memory_cap_bytes else ""
         words.append(f"{load.memory_share * 100:.0f} % of the free memory{cap}")
@@ -135,7 +147,7 @@ def _load(load: LoadRow) -> str:
     if load.cores is Cores.IN_TURN:
         words.append("one after the other")
     if load.intensity < 1:
-        pulse = f", {load.pulse_hz:g} pulses a second" if load.pulse_hz else ""
+        pulse = f", in pulses of {load.pulse_hz:g} Hz" if load.pulse_hz else ""
         words.append(f"at work {load.intensity * 100:.0f} % of the time{pulse}")
     return "; ".join(words)
 
@@ -216,6 +228,9 @@ def _stop(stop: StopLimit) -> str:
     name = stop.label or stop.quantity
     own = (Origin.DEVICE, Origin.TOOL)
     where = "" if stop.origin in own else f", in {stop.stands}"
+    if stop.quantity in OWN_RULES:
+        told = OWN_RULES[stop.quantity].format(quantity_text(stop.value, stop.unit))
+        return f"{told}: set by the {stop.origin.value}"
     if stop.unit is Unit.BYTES:
         return f"{name} below {_bytes(stop.value, binary=True)}: {stop.stands} ({stop.origin.value})"
     return f"{name} of {quantity_text(stop.value, stop.unit)} or more: set by the {stop.origin.value}{where}"
