@@ -240,7 +240,7 @@ def test_elsewhere_it_is_one_plain_line_a_minute(written: Callable[[], str]) -> 
     assert "\x1b" not in line
     assert (
         "12 min 23 s left" in line
-        and "matrix: floating-point operations at 97 % of the limit." in line
+        and "matrix: floating-point operations at 97 % of their limit." in line
         and "Package id 0: 88 °C" in line
     )
 

@@ -282,13 +282,20 @@ def demo(into: Path, json: bool) -> None:
     if json:
         as_json(shown)
     else:
-        rows = [(p.what, p.verdict, p.as_expected, p.report) for p in shown]
+        rows = [(p.verdict, p.as_expected, str(p.report), p.what) for p in shown]
         say()
-        table(("unit", "verdict", "as expected", "report"), rows)
+        table(("verdict", "as expected", "report", "unit"), rows)
         say()
-        program = "shipworthy" if shutil.which("shipworthy") else f"{sys.executable} -m shipworthy"
-        say(f"Check one yourself: {program} verify --trust {shown[0].trust} {shown[0].record}")
+        say(f"Check one yourself: {_this_program()} verify --trust {shown[0].trust} {shown[0].record}")
     raise SystemExit(0 if all(p.as_expected == "yes" for p in shown) else 1)
+
+
+def _this_program() -> str:
+    """Return what to type for this program here: its name if the path knows it, else as it was called."""
+    if shutil.which("shipworthy"):
+        return "shipworthy"
+    called = Path(sys.argv[0])
+    return str(called) if called.name == "shipworthy" else f"{sys.executable} -m shipworthy"
 
 
 def _show_result(result: RunResult, json: bool) -> None:
