@@ -85,7 +85,7 @@ def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoRetur
             f"The burn-in ended: {ending.value}. To go on: `shipworthy burn-in resume --into {into}`."
         )
     else:
-        show.say(f"The burn-in ended: {ending.value}. A first look at what it showed:")
+        show.wrapped(f"The burn-in ended: {ending.value}. A first look at what it showed:")
         show.findings(found)
         if not found:
             show.say("Nothing differs, and nothing is left open.")
