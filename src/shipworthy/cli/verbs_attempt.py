@@ -273,10 +273,12 @@ def demo(into: Path, json: bool) -> None:
     Example: shipworthy demo
     """
     from shipworthy.cli.show import as_json, say, table
+    from shipworthy.cli.show_plan import warn
     from shipworthy.cli.stopping import stop_on_ctrl_c
     from shipworthy.jobs.demo import demo as do_demo
 
     bench = options.the_bench(records=into, json=json)
+    warn(bench.show)
     with stop_on_ctrl_c() as stop:
         shown = do_demo(into, bench.show, stop)
     if json:
