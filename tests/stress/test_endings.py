@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shipworthy.analysis import Segment
-from shipworthy.analysis.runs import offsets_s, step_spans
+from shipworthy.analysis.runs import happenings, offsets_s, step_spans
 from shipworthy.jobs.resuming import may_go_on, refuse_to_resume, step_at_hand, steps_ended, what_happened
 from shipworthy.model.base import Trouble
 from shipworthy.model.plan import Plan, PlanStep
@@ -48,7 +48,7 @@ def test_a_clock_set_while_it_runs_bends_no_duration(tmp_path: Path, set_by_s: f
     runs = rests(tmp_path, 0.6, 0.6)
     assert runs.go(clock, on_line=set_it) is Ending.COMPLETED
     (segment,) = segments_of(runs)
-    for span in step_spans([segment]):
+    for span in step_spans([segment], happenings([segment])):
         assert 0.5 < span.end_s - span.begin_s < 30
     start, stop = segment.lines[0], segment.lines[-1]
     assert isinstance(start, Start) and isinstance(stop, Stop)
