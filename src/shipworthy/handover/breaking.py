@@ -6,7 +6,7 @@ import re
 
 _LONGEST = 18
 _WORD = 14  # words up to this length fit the narrowest column and stay whole
-_SHORT = 12
+_SHORT = 15
 _COUNT = re.compile(r"\d{1,3}(,\d{3}){0,4}", re.ASCII)  # in two lines it would be read as two numbers
 _AFTER = "/:,_"
 
