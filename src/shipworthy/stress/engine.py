@@ -251,7 +251,7 @@ class _Run:
                 number=index + 1,
                 steps=len(self.plan.steps),
                 step_s=step.seconds,
-                loads=", ".join(request.load for request in step.loads) or step.power or "rest",
+                loads=", ".join(request.load for request in step.loads) or step.power or "no load",
             )
         )
 

@@ -29,6 +29,12 @@ _WORDS = (
     (r"(\d)\.0\b", r"\1"),
     (r"Expected `(float|int)`, got `str`", "wanted a number without quotes, got text"),
     (r"Expected `array` of length >= 1", "wanted at least one, got a length of 0"),
+    (r"Invalid enum value '([^']*)'", r"there is no such word as '\1' here"),
+    (
+        r"Expected `str` matching regex '\^\[A-Za-z0-9\][^']*'",
+        "wanted a name of letters, digits, dots, dashes and underscores",
+    ),
+    (r"Expected `object`, got `\w+`", "wanted a table of keys"),
     (r"Object contains unknown field `(\w+)`", r"there is no key \1"),
     (r"Object missing required field `(\w+)`", r"the key \1 is missing"),
 )
