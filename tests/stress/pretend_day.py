@@ -97,6 +97,7 @@ class PlayedSampling:
     devices: object
     hz: float
     log: SegmentLog
+    sleeps: Callable[[str], bool]
     _due_s: float = 0.0
     _row: tuple[float | None, ...] = (None,) * SENSORS
 
