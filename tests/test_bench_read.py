@@ -42,5 +42,6 @@ def test_two_sources_start_processes_two_of_one_and_one_of_the_other() -> None:
     assert {name for name, text in texts.items() if "capture.child import" in text} == {
         "smartctl",
         "nvidia_smi",
+        "nvidia_stream",
     }
     assert smartctl.MOST_DRIVES == 2
