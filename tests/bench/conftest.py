@@ -1,4 +1,4 @@
-"""One virtual PC for all tests of the bench: started once, read in several ways, and kept as readings."""
+"""Virtual PCs for all tests of the bench: one is started once and read in several ways, two are burnt in."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ import pytest
 from shipworthy.machine.reading import reread
 from shipworthy.model.base import read_record
 from shipworthy.model.reading import Reading
-from tests.bench import monitor, parts
+from tests.bench import burning, monitor, parts
 from tests.bench.image import GUEST, CannotBuild, ready
 from tests.bench.pc import Pc
 
@@ -65,6 +65,21 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Bench]:
     for image_file in folder.iterdir():
         if image_file.suffix in (".img", ".bin"):
             image_file.unlink()
+
+
+@pytest.fixture(scope="session")
+def burnt(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[burning.Burnt, burning.Burnt]]:
+    """Return what the burn-ins left, of a sound machine and of a faulty one: about 3 min of two cores."""
+    try:
+        image = ready()
+    except CannotBuild as reason:
+        pytest.skip(str(reason))
+    folder = tmp_path_factory.mktemp("burn-in")
+    yield burning.burn(image, folder)
+    for file in folder.rglob("*"):
+        if file.suffix in (".img", ".bin", ".sqfs"):
+            file.unlink()
+    shutil.rmtree(folder / "staged")
 
 
 def _fill(share: Path) -> None:

@@ -6,6 +6,7 @@ every run; a change of the recipe builds anew.
 
 from __future__ import annotations
 
+import fcntl
 import hashlib
 import os
 import shutil
@@ -40,6 +41,7 @@ PACKAGES = (
     "iproute2",
     "procps",
     "util-linux",
+    "e2fsprogs",
     "lshw",
 )
 INITRD_MODULES = ("virtio_pci", "virtio_blk", "squashfs", "overlay", "9pnet_virtio", "9p")
@@ -64,8 +66,13 @@ def ready() -> Path:
         raise CannotBuild(_REASONS["python"])
     cache = Path(os.environ.get("SHIPWORTHY_BENCH_CACHE") or platformdirs.user_cache_path("shipworthy"))
     folder = cache / f"virtual-bench-{_recipe()}"
-    if (folder / "done").exists():
-        return folder
+    cache.mkdir(parents=True, exist_ok=True)
+    with folder.with_suffix(".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)  # tests that run side by side build it once
+        return folder if (folder / "done").exists() else _built(folder)
+
+
+def _built(folder: Path) -> Path:
     if os.geteuid() != 0:
         raise CannotBuild(_REASONS["root"])
     shutil.rmtree(folder, ignore_errors=True)

@@ -43,6 +43,8 @@ class Module:
     part_number: str = ""
     speed_mt_s: int = 0
     configured_mt_s: int = 0
+    first_address: int = 0
+    """Where it begins in the processor's memory; each module answers for one stretch, none take turns."""
 
     @property
     def place(self) -> str:
@@ -67,13 +69,22 @@ class Module:
         )
         return fixed + b"".join(text.encode() + b"\0" for text in strings) + b"\0"
 
+    def holds(self, address: int) -> bool:
+        return 0 <= address - self.first_address < self.size_mib * MIB
+
+    def addresses(self, handle: int, module: int, range_: int) -> bytes:
+        """Return the structure of the addresses it answers for (type 20, 7.21: 35 bytes), not interleaved."""
+        first, last = self.first_address >> 10, (self.first_address + self.size_mib * MIB >> 10) - 1
+        ends = struct.pack("<II", first, last)
+        return struct.pack("<BBH8sHHBBBQQ", 20, 35, handle, ends, module, range_, 1, 0, 0, 0, 0) + b"\0\0"
+
 
 MODULES = (
     Module("DIMM_A1", "BANK 0"),
     Module("DIMM_A2", "BANK 1", 2048, "Norvik Memory", "0A1B2C3D", "NVK2G-1600C11", 1600, 1333),
     Module("DIMM_B1", "BANK 2"),
-    # this firmware prints the serial's bytes in the reverse order, as some do
-    Module("DIMM_B2", "BANK 3", 2048, "Norvik Memory", "3E2C1B0A", "NVK2G-1600C11", 1600, 1333),
+    # this firmware prints the serial's bytes in the reverse order, as some do; below it is the devices' hole
+    Module("DIMM_B2", "BANK 3", 2048, "Norvik Memory", "3E2C1B0A", "NVK2G-1600C11", 1600, 1333, 4 * GIB),
 )
 FITTED = tuple(module for module in MODULES if module.size_mib)
 SPD_SERIALS = ("0A1B2C3D", "0A1B2C3E")
@@ -114,13 +125,17 @@ def smbios_arguments(folder: Path) -> list[str]:
 
     QEMU's own modules would all have one serial, so its structures of types 16 and 17 are replaced.
     """
-    array, first = 0x1000, 0x1100
+    array, first, addresses, array_addresses = 0x1000, 0x1100, 0x1200, 0x1300  # the last is QEMU's own
     maximum_kib = 128 << 20
     files = {
         "array.bin": struct.pack("<BBHBBBIHHQ", 16, 23, array, 3, 3, 3, maximum_kib, 0xFFFE, 4, 0) + b"\0\0"
     }
     for index, module in enumerate(MODULES):
         files[f"module-{index}.bin"] = module.structure(first + index, array)
+        if module.size_mib:
+            files[f"addresses-{index}.bin"] = module.addresses(
+                addresses + index, first + index, array_addresses
+            )
     for name, data in files.items():
         (folder / name).write_bytes(data)
     structures = [
