@@ -17,13 +17,21 @@ LineText = Annotated[str, msgspec.Meta(min_length=1, max_length=500)]
 class Expectation(Record):
     """One predicate of an order line.
 
-    words: the words it came from; empty where the order gave it as data.
+    words: the words it came from; empty where the order gave it as data. or_else: other values that would do
+    as well (the part numbers of one part). source: the shop's own part that it was looked up from, if so.
     """
 
     aspect: Aspect
     want: Scalar
     unit: Unit = Unit.TEXT
     words: str = ""
+    or_else: tuple[Scalar, ...] = ()
+    source: str = ""
+
+    @property
+    def wants(self) -> tuple[Scalar, ...]:
+        """All values of which one is enough, the wanted one first."""
+        return (self.want, *self.or_else)
 
 
 class OrderLine(Record):

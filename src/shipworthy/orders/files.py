@@ -297,17 +297,17 @@ _SAID_WHEN_EMPTY = ("want", "unit")  # the others are empty where they are not w
 
 def _toml_rows(fields: dict[str, Any]) -> Iterator[str]:
     for name, value in fields.items():
-        if value is None or (value == "" and name not in _SAID_WHEN_EMPTY):
+        if value in (None, ()) or (value == "" and name not in _SAID_WHEN_EMPTY):
             continue
         yield f"{name} = {_toml_value(value)}\n"
 
 
-def _toml_value(value: Scalar | date | list[str]) -> str:
-    writers: tuple[tuple[type, Callable[[Any], str]], ...] = (
+def _toml_value(value: Scalar | date | list[str] | tuple[Scalar, ...]) -> str:
+    writers: tuple[tuple[Any, Callable[[Any], str]], ...] = (
         (bool, lambda v: "true" if v else "false"),
         (str, _toml_text),
         (date, date.isoformat),
-        (list, lambda v: "[" + ", ".join(map(_toml_text, v)) + "]"),
+        (list | tuple, lambda v: "[" + ", ".join(map(_toml_value, v)) + "]"),
         (int, str),
         (float, _toml_float),
     )
