@@ -435,16 +435,22 @@ def test_every_code_in_the_source_has_a_sentence() -> None:
     assert {(file, code) for file, code in found if code not in known_codes()} == set()
 
 
-def test_every_phrase_of_the_handover_has_a_sentence() -> None:
-    found = {
-        f"handover.{node.value}"
-        for file in (SOURCE / "handover").glob("*.py")
+def phrases_said(folder: str) -> set[str]:
+    """Return what the files of a folder say by `say`, whose codes have the folder's last name before them."""
+    return {
+        f"{folder.rpartition('/')[2]}.{node.value}"
+        for file in (SOURCE / folder).glob("*.py")
         for call in calls(file)
         if called(call) == "say" and call.args
         for node in choices(call.args[0])
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and _PHRASE.fullmatch(node.value)
     }
-    assert len(found) > 60
+
+
+@pytest.mark.parametrize(("folder", "least"), [("handover", 60), ("orders/sheet", 30)])
+def test_every_phrase_of_a_page_has_a_sentence(folder: str, least: int) -> None:
+    found = phrases_said(folder)
+    assert len(found) > least
     assert found - known_codes() == set()
 
 
@@ -508,9 +514,9 @@ def test_every_code_says_something_in_plain_words() -> None:
             assert "\n" not in text, where
 
 
-def test_every_room_with_codes_is_on_the_page_of_codes_but_the_handovers_own_words() -> None:
+def test_every_room_with_codes_is_on_the_page_of_codes_but_the_words_of_pages() -> None:
     rooms = {file.removesuffix(".toml") for file, _, _ in message_rows()}
-    assert rooms - {"handover"} == set(tool("write_codes").ROOMS)
+    assert rooms - {"handover", "sheet"} == set(tool("write_codes").ROOMS)
 
 
 def test_the_page_of_codes_is_as_the_message_files_are() -> None:

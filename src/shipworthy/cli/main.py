@@ -10,7 +10,15 @@ from typing import NoReturn
 import click
 
 from shipworthy import __version__
-from shipworthy.cli import verbs_attempt, verbs_decode, verbs_keys, verbs_order, verbs_proof, verbs_unit
+from shipworthy.cli import (
+    verbs_attempt,
+    verbs_decode,
+    verbs_keys,
+    verbs_order,
+    verbs_proof,
+    verbs_sheet,
+    verbs_unit,
+)
 from shipworthy.cli.visible import visible
 
 
@@ -63,7 +71,7 @@ for verb in (
     trust,
 ):
     app.add_command(verb)
-for verb in (verbs_order.check, verbs_order.draft):
+for verb in (verbs_order.check, verbs_sheet.sheet, verbs_order.draft):
     order.add_command(verb)
 for verb in (verbs_keys.make, verbs_keys.export):
     key.add_command(verb)

@@ -1,0 +1,208 @@
+"""The build sheet: every order line on it, places only where something tells them, a code that scans."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import numpy as np
+import pytest
+import zxingcpp
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shipworthy.jobs.sheet import sheet_of
+from shipworthy.model.base import Trouble
+from shipworthy.model.catalogue import (
+    BoardFacts,
+    CaseFacts,
+    CoolerFacts,
+    Facts,
+    GraphicsFacts,
+    M2Place,
+    ProcessorFacts,
+    RadiatorPlace,
+    StorageFacts,
+)
+from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.words import Category
+from shipworthy.orders.expect import with_expectations
+from shipworthy.orders.sheet import Sheet, build_sheet, sheet_page
+from shipworthy.orders.sheet.barcode import QUIET_MODULES, code_128
+from shipworthy.orders.sheet.page import SIZES_PT, size_pt
+from shipworthy.verdict.policies import parse_policy, shipped_policy
+
+C = Category
+
+
+def order(*lines: tuple[Category, str], units: tuple[str, ...] = ("BL-1-1",), quantity: int = 1) -> Order:
+    return with_expectations(
+        Order(
+            order_id="BL-1",
+            shop="Brack Lane Computers",
+            units=units,
+            due=date(2026, 12, 4),
+            lines=tuple(
+                OrderLine(line_id=str(number), category=category, text=text, quantity=quantity)
+                for number, (category, text) in enumerate(lines, 1)
+            ),
+        )
+    )
+
+
+def sheet(
+    *lines: tuple[Category, str], facts: dict[str, Facts | None] | None = None, quantity: int = 1
+) -> Sheet:
+    return build_sheet(order(*lines, quantity=quantity), "BL-1-1", facts or {})
+
+
+def places(made: Sheet, line: str) -> str:
+    return " ".join(next(part.places for part in made.parts if part.line == line))
+
+
+def rows(made: Sheet) -> dict[str, str]:
+    return {setting.name: setting.to for setting in made.settings}
+
+
+@given(st.from_regex(r"[A-Za-z0-9][A-Za-z0-9._-]{0,40}", fullmatch=True))
+def test_the_barcode_says_the_unit_when_it_is_scanned(unit: str) -> None:
+    code = code_128(unit)
+    row = np.full(code.width, 255, np.uint8)
+    for at, length in re.findall(r"M(\d+) 0h(\d+)", code.path):
+        row[int(at) : int(at) + int(length)] = 0
+    image = np.repeat(np.repeat(row[None, :], 60, 0), 3, 1)
+    (read,) = zxingcpp.read_barcodes(image, formats=zxingcpp.BarcodeFormat.Code128)
+    assert read.text == unit
+    assert (row[:QUIET_MODULES] == 255).all() and (row[-QUIET_MODULES:] == 255).all()
+
+
+def test_code_128_of_what_is_no_ascii_is_refused() -> None:
+    for text in ("", "Müller", "a\nb"):
+        with pytest.raises(ValueError, match="Code 128"):
+            code_128(text)
+
+
+def test_every_line_of_an_order_stands_on_the_sheet() -> None:
+    lines = [(category, f"a thing of {category.value}") for category in C if category is not C.UNIT]
+    page = sheet_page(sheet(*lines)).decode("utf-8")
+    assert all(page.count(text) == 1 for _, text in lines)
+
+
+def test_text_of_an_order_is_shown_and_never_run() -> None:
+    page = sheet_page(sheet((C.CASE, "<script>alert(1)</script> & Sons"))).decode("utf-8")
+    assert "<script" not in page and "&lt;script&gt;alert(1)&lt;/script&gt; &amp; Sons" in page
+
+
+def test_two_modules_of_four_slots_go_into_the_second_and_the_fourth() -> None:
+    lines = ((C.MEMORY, "32GB (2x16GB) DDR5-6000"), (C.BOARD, "Holloway Q"))
+    known = {"2": BoardFacts(memory_slots=4)}
+    assert "second and fourth" in places(sheet(*lines, facts=known), "1")
+    full = sheet((C.MEMORY, "64GB (4x16GB) DDR5-6000"), lines[1], facts=known)
+    assert "All 4 slots" in places(full, "1")
+    # two kits of two fill four slots; without a board's record nobody says which two
+    assert "All 4 slots" in places(sheet(*lines, lines[0], facts=known), "1")
+    assert "second" not in places(sheet(*lines), "1")
+
+
+def test_drives_go_into_the_fastest_places_first_and_what_a_place_switches_off_is_said() -> None:
+    board = BoardFacts(
+        m2=(
+            M2Place(interface="PCIe 4.0 x4"),
+            M2Place(interface="PCIe 5.0 x4"),
+            M2Place(interface="PCIe 3.0 x2", shares_with=("SATA 5", "SATA 6")),
+        )
+    )
+    lines = (
+        (C.BOARD, "Holloway Q"),
+        (C.STORAGE, "Osier N 2TB M.2 NVMe"),
+        (C.STORAGE, "Osier S 1TB SATA SSD"),
+    )
+    made = sheet(*lines, (C.STORAGE, "Osier N 1TB NVMe SSD"), facts={"1": board})
+    assert "M.2 place 2 " in places(made, "2") and "SATA port" in places(made, "3")
+    assert "M.2 place 1 " in places(made, "4")
+    three = sheet(*lines[:2], facts={"1": board}, quantity=3)
+    assert "switches off: SATA 5, SATA 6" in places(three, "2")
+    assert "nearest the processor" in places(sheet(*lines), "2")
+
+
+def test_a_sata_drive_in_m2_form_goes_where_its_form_says() -> None:
+    line = (C.STORAGE, "Osier S 500GB SATA SSD")
+    assert "SATA port" in places(sheet(line), "1")
+    assert "M.2 place" in places(sheet(line, facts={"1": StorageFacts(form_factor="M.2-2280")}), "1")
+
+
+def test_each_plug_of_a_card_has_a_lead_of_its_own() -> None:
+    line = (C.GRAPHICS, "Corrie card")
+    two = GraphicsFacts(plugs=("8-pin", "8-pin"))
+    assert "2 × 8-pin: a lead of its own" in places(sheet(line, facts={"1": two}), "1")
+    one = GraphicsFacts(plugs=("12V-2x6",))
+    assert "no bend" in places(sheet(line, facts={"1": one}), "1")
+    assert "Count its power plugs" in places(sheet(line), "1")
+
+
+def test_a_radiator_is_placed_only_where_the_case_is_known_to_take_it() -> None:
+    lines = ((C.COOLER, "Tern 360 mm AIO"), (C.CASE, "Osprey Fold"))
+    case = CaseFacts(
+        radiators=(RadiatorPlace(place="top", longest_mm=240), RadiatorPlace(place="front", longest_mm=360))
+    )
+    cooler = CoolerFacts(liquid=True, radiator_mm=360)
+    said = places(sheet(*lines, facts={"1": cooler, "2": case}), "1")
+    assert "360 mm: front." in said
+    assert "where this case takes" in places(sheet(*lines, facts={"1": cooler}), "1")
+
+
+def test_settings_follow_what_was_sold() -> None:
+    memory = (C.MEMORY, "32GB (2x16GB) DDR5-6000")
+    made = rows(sheet(memory, (C.PROCESSOR, "Tarn C7")))
+    assert made["Memory profile:"].startswith("on; 6,000 MT/s") and "Resizable BAR:" not in made
+    assert "own drives" in made["Boot order:"]
+    more = sheet(memory, (C.GRAPHICS, "Corrie card"), (C.SYSTEM_SOFTWARE, "A system"))
+    assert "Resizable BAR:" in rows(more) and "drive with the system" in rows(more)["Boot order:"]
+    limited = sheet((C.PROCESSOR, "Tarn C7"), facts={"1": ProcessorFacts(limit_w=253)})
+    assert "at most 253 W" in rows(limited)["Processor power limits:"]
+
+
+def test_the_tray_holds_what_comes_loose_and_names_a_sold_cord_once() -> None:
+    lines = ((C.POWER_SUPPLY, "Ampere 650W"), (C.BOARD, "Holloway Q WIFI"))
+    assert any("antennas" in text for text in sheet(*lines).tray)
+    assert not any("antennas" in text for text in sheet(lines[0], (C.BOARD, "Holloway Q")).tray)
+    assert sum("cord" in text.casefold() for text in sheet(*lines, (C.CABLE, "Cord set, type G")).tray) == 1
+
+
+def test_a_custom_loop_is_minded_and_a_sealed_cooler_is_not_opened() -> None:
+    loop = sheet((C.COOLER, "Custom loop, hardline tubes")).cautions
+    assert any("board unpowered" in text for text in loop)
+    sealed = sheet((C.COOLER, "Tern 240 AIO"), facts={"1": CoolerFacts(liquid=True)}).cautions
+    assert any("never open a sealed cooler" in text for text in sealed)
+
+
+def test_more_text_is_printed_smaller_and_never_below_what_is_read() -> None:
+    few = sheet((C.CASE, "Osprey"))
+    many = sheet(
+        *((C.CUSTOMISATION, f"Lead {n} in rust red, with cream combs, as agreed") for n in range(60))
+    )
+    endless = sheet(*((C.STORAGE, f"Drive {n} 1TB SATA SSD, label side up") for n in range(200)))
+    assert SIZES_PT[0] == size_pt(few) > size_pt(many) > size_pt(endless) == SIZES_PT[-1]
+
+
+def test_the_page_stands_alone() -> None:
+    page = sheet_page(sheet((C.CASE, "Osprey"))).decode("utf-8")
+    assert "<script" not in page and "http" not in page and "url(" not in page
+
+
+def test_checks_to_come_follow_the_policy_and_the_reader() -> None:
+    policy = parse_policy(shipped_policy(), "shipped")
+    made = order((C.PROCESSOR, "Tarn C7"), (C.CASE, "Osprey Fold"))
+    page = sheet_of(made, None, {}, policy, ()).decode("utf-8")
+    reading, person = page.index("own reading"), page.index("By a person")
+    assert reading < page.index("processor: model, cores") < person < page.index("case: ")
+
+
+def test_a_unit_has_to_be_named_where_there_are_several() -> None:
+    policy = parse_policy(shipped_policy(), "shipped")
+    made = order((C.CASE, "Osprey"), units=("A", "B"))
+    with pytest.raises(Trouble, match="2 units"):
+        sheet_of(made, None, {}, policy, ())
+    with pytest.raises(Trouble, match="no unit C"):
+        sheet_of(made, "C", {}, policy, ())
+    assert b"unit 2 of 2" in sheet_of(made, "B", {}, policy, ())
