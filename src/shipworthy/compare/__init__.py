@@ -2,5 +2,6 @@
 
 from shipworthy.compare.engine import compare
 from shipworthy.compare.since import findings_since
+from shipworthy.compare.substitution import with_substitutions
 
-__all__ = ["compare", "findings_since"]
+__all__ = ["compare", "findings_since", "with_substitutions"]

@@ -55,8 +55,10 @@ def _sections(kept: Kept, zone: tzinfo | None, *, held: bool, signed: bool) -> I
 def _verdict_code(kept: Kept) -> str:
     if kept.decision.verdict is VerdictWord.HOLD:
         return "hold"
-    conceded = any(covered.state is CoverageState.CONCEDED for covered in kept.decision.coverage)
-    return "conceded" if conceded else "release"
+    states = {covered.state for covered in kept.decision.coverage}
+    if CoverageState.CONCEDED in states:
+        return "conceded"
+    return "substituted" if CoverageState.SUBSTITUTED in states else "release"
 
 
 def _lead(kept: Kept) -> str:

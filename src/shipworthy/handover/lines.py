@@ -11,6 +11,7 @@ from shipworthy.messages import quantity_text
 from shipworthy.model.findings import Finding
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.policy import CoverageState, Covered
+from shipworthy.model.substituted import WORDS
 from shipworthy.model.words import Category, EvidenceKind, Outcome
 
 _OPEN = (CoverageState.CANNOT_TELL, CoverageState.NOT_CHECKED, CoverageState.STALE)
@@ -72,6 +73,8 @@ def _state(covered: Iterable[Covered], *, whole_unit: bool = False) -> str:
         return say("state.partly")
     if CoverageState.CONCEDED in states:
         return say("state.conceded")
+    if CoverageState.SUBSTITUTED in states:
+        return say("state.substituted")
     if CoverageState.COVERED in states:
         return say("state.whole" if whole_unit else "state.as-ordered")
     return say("state.nothing")
@@ -124,6 +127,8 @@ def _how(kept: Kept, covered: Covered) -> str:
         return listed(_by(kept, covered, kind) for kind in covered.by)
     if covered.state is CoverageState.CONCEDED:
         return _conceded(kept, covered)
+    if covered.state is CoverageState.SUBSTITUTED:
+        return _substituted(kept, covered)
     return say(f"shown.{covered.state.value.replace(' ', '-')}")
 
 
@@ -136,6 +141,14 @@ def _by(kept: Kept, covered: Covered, kind: EvidenceKind) -> str:
     ]
     names = [kept.last_observations[item].by for item in asked if item in kept.last_observations]
     return say("by.inspection", name=listed(names)) if names else say("by.inspection-unnamed")
+
+
+def _substituted(kept: Kept, covered: Covered) -> str:
+    """Return that the shop's rule allows it, with the words that the shop chose for its customers."""
+    key = (covered.line, covered.category, covered.aspect)
+    said = (v.value for f in kept.findings if f.key == key for v in f.values if v.name == WORDS)
+    words = next((str(value) for value in said), "")
+    return say("shown.substituted-with", words=words) if words else say("shown.substituted")
 
 
 def _conceded(kept: Kept, covered: Covered) -> str:

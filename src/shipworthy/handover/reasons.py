@@ -34,10 +34,16 @@ def _entry(kept: Kept, reason: Reason, *, at_the_bench: bool) -> Entry:
     do = [Pair(say("label.do"), _to_do(first, why))] if at_the_bench else []
     return Entry(
         title=first.say,
-        state=say("shown.conceded") if reason.state is CoverageState.CONCEDED else "",
+        state=_allowed(reason),
         details=(why.say,) if why else (),
         pairs=(*_want_and_got(kept, reason), *_about(kept, reason), *do),
     )
+
+
+def _allowed(reason: Reason) -> str:
+    """Return by what a difference is none that holds, where it was agreed to or is allowed by a rule."""
+    agreed = {CoverageState.CONCEDED: "shown.conceded", CoverageState.SUBSTITUTED: "shown.substituted"}
+    return say(agreed[reason.state]) if reason.state in agreed else ""
 
 
 def _sentences(reason: Reason) -> tuple[Sentence, Sentence | None]:

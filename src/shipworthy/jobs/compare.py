@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipworthy.compare import compare
+import msgspec
+
+from shipworthy.compare import compare, with_substitutions
 from shipworthy.model.base import Scalar, Trouble, read_record
 from shipworthy.model.findings import Comparison
 from shipworthy.model.orders import Order
@@ -30,8 +32,11 @@ def order_of(path: Path) -> Order:
 
 
 def compare_order(order: Path, reading: Path, policy: Policy) -> Comparison:
-    """Hold an order file against a reading's folder."""
-    return compare(order_of(order), reading_in(reading), policy.limits, ("reading/reading.json",))
+    """Hold an order file against a reading's folder, with the substitutions that the policy allows."""
+    sold = order_of(order)
+    comparison = compare(sold, reading_in(reading), policy.limits, ("reading/reading.json",))
+    findings = with_substitutions(sold, comparison.findings, policy.substitutions)
+    return msgspec.structs.replace(comparison, findings=findings)
 
 
 def compare_readings(before: Path, now: Path) -> tuple[Change, ...]:

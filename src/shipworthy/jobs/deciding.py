@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from shipworthy.inspection import findings_of
 from shipworthy.jobs.concessions import concessions_in
 from shipworthy.jobs.gathering import AT_DECISION, findings_so_far
-from shipworthy.jobs.inspecting import observations_so_far
+from shipworthy.jobs.inspecting import inspected
 from shipworthy.jobs.proving import analyse_step, compare_again
 from shipworthy.jobs.unit import (
     READING,
@@ -23,7 +22,7 @@ from shipworthy.model.base import (
     read_bytes,
     read_record,
 )
-from shipworthy.model.inspection import InspectionResult, Items
+from shipworthy.model.inspection import Items
 from shipworthy.model.policy import Concession, Decision, Input
 from shipworthy.model.reading import Reading
 from shipworthy.record.keys import TrustList
@@ -56,7 +55,7 @@ def fresh_decision(work: Work) -> Decision:
     compare_again(work)
     analyse_step(work)
     items = work.load("inspection/items.json", Items)
-    result = InspectionResult(findings=findings_of(items, observations_so_far(work)))
+    result = inspected(work, items)
     work.save("inspection/findings.json", result)
     _see_the_machine_again(work)
     after = work.load(f"{READING_AFTER}/reading.json", Reading)

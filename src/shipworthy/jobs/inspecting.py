@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from shipworthy.compare import with_substitutions
 from shipworthy.inspection import (
     LOOP_ITEM,
     findings_of,
@@ -26,6 +27,7 @@ from shipworthy.model.base import (
     encode,
     read_bytes,
 )
+from shipworthy.model.findings import Comparison
 from shipworthy.model.inspection import InspectionResult, Items, Media, Observation
 from shipworthy.model.progress import progress
 from shipworthy.model.words import Outcome
@@ -51,9 +53,17 @@ def inspect_step(work: Work) -> Wrote:
             "Answer them with `shipworthy inspect`, then run again; nothing is lost. "
             "To seal the attempt as a hold instead, add --seal-unanswered.",
         )
-    result = InspectionResult(findings=findings_of(items, observations_so_far(work)))
+    result = inspected(work, items)
     names: Wrote = ("inspection/items.json", work.save("inspection/findings.json", result))
     return (*names, "inspection/observations.jsonl") if work.has("inspection/observations.jsonl") else names
+
+
+def inspected(work: Work, items: Items) -> InspectionResult:
+    """Return what the answers amount to; an allowed substitute that the reading found is one here too."""
+    seen = findings_of(items, observations_so_far(work))
+    comparison = work.load("comparison.json", Comparison)
+    rules = work.policy().substitutions
+    return InspectionResult(findings=with_substitutions(work.order(), seen, rules, comparison.findings))
 
 
 def _holds_already(work: Work) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from shipworthy.analysis import analyse
-from shipworthy.compare import compare
+from shipworthy.compare import compare, with_substitutions
 from shipworthy.inspection import loop_findings
 from shipworthy.jobs.ground import rated_by_serial
 from shipworthy.jobs.inspecting import loop_trouble, observations_so_far
@@ -88,10 +88,12 @@ def compare_step(work: Work) -> Wrote:
 
 
 def compare_again(work: Work) -> Comparison:
-    """Return the comparison, and keep it."""
-    policy = work.policy()
+    """Return the comparison, with the substitutions that the policy allows, and keep it."""
+    policy, order = work.policy(), work.order()
     reading = work.load(f"{READING}/reading.json", Reading)
-    comparison = compare(work.order(), reading, policy.limits, (f"{READING}/reading.json",))
+    comparison = compare(order, reading, policy.limits, (f"{READING}/reading.json",))
+    findings = with_substitutions(order, comparison.findings, policy.substitutions)
+    comparison = msgspec.structs.replace(comparison, findings=findings)
     work.save("comparison.json", comparison)
     return comparison
 

@@ -19,6 +19,7 @@ class Need(StrEnum):
 
     ALWAYS = "always"  # for every line of the category
     STATED = "stated"  # if the order line has an expectation on that aspect
+    NO_SYSTEM = "no system sold"  # for every line of the category, in an order that sells no system software
     NOTE = "note"  # never holds; shown
 
 
@@ -61,6 +62,43 @@ class Endurance(Record):
     rated_bytes: Annotated[int, msgspec.Meta(gt=0)]
 
 
+class Direction(StrEnum):
+    """How what is fitted may stand to what was sold."""
+
+    SAME = "same"
+    MORE = "more"
+    SAME_OR_MORE = "same or more"
+    LESS = "less"
+    SAME_OR_LESS = "same or less"
+
+
+class Demand(Record):
+    """What has to be so of one aspect for a substitution to count.
+
+    most_ratio: how far at most, as a ratio of the larger number to the smaller. ranks: words of the aspect
+    from the least to the most, where it is told in words and not in a number.
+    """
+
+    aspect: Aspect
+    direction: Direction
+    most_ratio: Annotated[float, msgspec.Meta(gt=1)] | None = None
+    ranks: tuple[str, ...] = ()
+
+
+class Substitution(Record):
+    """A part that the shop may fit instead of the one sold, by a rule and never by a part number.
+
+    words: what the customer is told of it. demands: all have to be met. besides: aspects that differ with
+    any other part (its model, its part number) and may; everything else that differs still holds.
+    """
+
+    rule_id: Annotated[str, msgspec.Meta(pattern=r"^[a-z0-9][a-z0-9-]{0,63}$")]
+    category: Category
+    words: Annotated[str, msgspec.Meta(min_length=1, max_length=500, pattern=r"\S")]
+    demands: Annotated[tuple[Demand, ...], msgspec.Meta(min_length=1)]
+    besides: tuple[Aspect, ...] = ()
+
+
 class Policy(Record):
     """What a shop asks before it releases. An input of the verdict, kept with its digest in the record.
 
@@ -76,6 +114,7 @@ class Policy(Record):
     conceders: tuple[Conceder, ...] = ()
     limits: tuple[Limit, ...] = ()
     endurance: tuple[Endurance, ...] = ()
+    substitutions: tuple[Substitution, ...] = ()
     outside_loads: tuple[str, ...] = ()  # loads of other packages that may run
     outside_sources: tuple[str, ...] = ()  # sources of other packages that may be asked
 
@@ -101,6 +140,7 @@ class Concession(Record):
 class CoverageState(StrEnum):
     COVERED = "covered"
     CONCEDED = "conceded"
+    SUBSTITUTED = "substituted"  # by a rule of the policy
     DIFFERS = "differs"
     CANNOT_TELL = "cannot tell"
     NOT_CHECKED = "not checked"

@@ -122,6 +122,9 @@ class Aspect(StrEnum):
     CORES = "cores"
     COLOUR = "colour"
     TEXT = "text"
+    RATED_POWER = "rated power"  # of a supply, in W
+    EFFICIENCY = "efficiency"  # of a supply: its grade
+    FINISH = "finish"  # of a surface: matt, satin, gloss
     POSITION = "position"
     VERSION = "version"
     PRESENCE = "presence"  # it is there, or it was done
@@ -135,6 +138,13 @@ class Aspect(StrEnum):
     IDENTITY = "identity"  # the serials and the nonce that bind the two halves
     ENDING = "ending"  # the burn-in ran to its end
     HEALTH = "health"  # no device complained under load: kernel's log, counters, drives
+    BLANK = "blank"  # of a drive: nothing is on it
+    DRIVERS = "drivers"  # of a delivered system: no device with a problem
+    FORMAT = "format"  # of a delivered system: the drives beside its own can be used
+    ENCRYPTION = "encryption"  # of a delivered system: as agreed, and the customer has the key
+    ACTIVATION = "activation"
+    FIRST_RUN = "first run"  # it waits for its new owner
+    ACCOUNTS = "accounts"  # none but the customer's
 
 
 class Unit(StrEnum):

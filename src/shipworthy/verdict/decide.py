@@ -23,6 +23,7 @@ from shipworthy.model.policy import (
 from shipworthy.model.time import Moment
 from shipworthy.model.words import Aspect, Category, Outcome, VerdictWord
 from shipworthy.verdict.coverage import Key, keys_asked, state_of
+from shipworthy.verdict.substituted import is_allowed, original_code
 
 UNCORRECTED = (
     "health.kernel-uncorrected",
@@ -66,7 +67,7 @@ def decide(case: Concerned) -> Decision:
     reasons = [_of_finding(f, CoverageState.DIFFERS) for f in holding if f not in conceded]
     reasons += [_of_key(key, c, case) for key, c in opened if c.required]
     reasons += _of_lines_without_keys(case, coverage)
-    notes = [_of_finding(f, CoverageState.DIFFERS) for f in differing if f not in holding]
+    notes = [_of_finding(f, _noted_as(f, case.policy)) for f in differing if f not in holding]
     notes += [_of_finding(f, CoverageState.CONCEDED) for f in conceded]
     notes += [_of_key(key, c, case) for key, c in opened if not c.required]
     return Decision(
@@ -86,9 +87,13 @@ _OPEN = (CoverageState.CANNOT_TELL, CoverageState.NOT_CHECKED, CoverageState.STA
 
 
 def weight_of(finding: Finding, policy: Policy) -> Weight:
-    """Return what a difference weighs: it holds, unless the policy makes it a note and may do so."""
-    if not may_be_conceded(finding.code, policy):
+    """Return what a difference weighs: it holds, unless the policy makes it a note and may do so.
+
+    A substitution that a rule of this policy allows is a note."""
+    if not may_be_conceded(finding.code, policy) or not may_be_conceded(original_code(finding), policy):
         return Weight.HOLD
+    if is_allowed(finding, policy):
+        return Weight.NOTE
     rules = (r.weight for r in policy.weights if (r.code, r.outcome) == (finding.code, finding.outcome))
     return next(rules, Weight.HOLD)
 
@@ -99,6 +104,10 @@ def may_be_conceded(code: str, policy: Policy) -> bool:
         code == bar or (bar.endswith(".") and code.startswith(bar))
         for bar in (*NEVER_CONCEDED, *policy.never_conceded)
     )
+
+
+def _noted_as(finding: Finding, policy: Policy) -> CoverageState:
+    return CoverageState.SUBSTITUTED if is_allowed(finding, policy) else CoverageState.DIFFERS
 
 
 def _is_conceded(finding: Finding, policy: Policy, concessions: Iterable[Concession]) -> bool:
@@ -126,6 +135,8 @@ def _covered(
         return without
     if any(f in conceded for f in about):
         return msgspec.structs.replace(covered, state=CoverageState.CONCEDED)
+    if about and all(is_allowed(f, case.policy) for f in about):
+        return msgspec.structs.replace(covered, state=CoverageState.SUBSTITUTED)
     return covered
 
 

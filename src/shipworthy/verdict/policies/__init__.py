@@ -11,8 +11,8 @@ from importlib import resources
 import msgspec
 
 from shipworthy.model.base import Trouble
-from shipworthy.model.policy import Policy
-from shipworthy.model.words import Origin, Unit
+from shipworthy.model.policy import Direction, Policy, Substitution
+from shipworthy.model.words import Aspect, Category, Origin, Unit
 
 DEFAULT_POLICY = "workshop"
 LIMIT_UNITS = {
@@ -23,6 +23,14 @@ LIMIT_UNITS = {
     "storage/media_errors": Unit.COUNT,
 }
 """What a policy can limit, and in which unit."""
+NOT_BY_RULE = frozenset(
+    {
+        *(Aspect.PRESENCE, Aspect.CONDITION, Aspect.NEWNESS, Aspect.LOAD, Aspect.HEAT, Aspect.FANS),
+        *(Aspect.PORTS, Aspect.CONFIGURATION, Aspect.IDENTITY, Aspect.ENDING, Aspect.HEALTH, Aspect.BLANK),
+        *(Aspect.TEXT, Aspect.ACCOUNTS, Aspect.ACTIVATION, Aspect.DRIVERS, Aspect.ENCRYPTION),
+    }
+)
+"""Aspects of which no part is the same or better than the one sold: that it is there, new, sound, works."""
 
 
 def shipped_policy(*, burn_in_least_s: int | None = None) -> bytes:
@@ -70,3 +78,34 @@ def _complaints(policy: Policy) -> Iterator[str]:
             yield f"{named} is {limit.value}, which nothing can reach"
         if limit.origin is Origin.DEVICE:
             yield f"{named} claims to be set by the device, which names its own"
+    rules = [rule.rule_id for rule in policy.substitutions]
+    for allowed in policy.substitutions:
+        named = f"the substitution {allowed.rule_id}"
+        if rules.count(allowed.rule_id) > 1:
+            yield f"{named} stands there twice"
+        for complaint in _complaints_of(allowed):
+            yield f"{named} {complaint}"
+
+
+def _complaints_of(rule: Substitution) -> Iterator[str]:
+    demanded = [demand.aspect for demand in rule.demands]
+    if rule.category in (Category.UNIT, Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE):
+        yield f"is for {rule.category.value}, of which none can stand for another"
+    for aspect in dict.fromkeys((*demanded, *rule.besides)):
+        if aspect in NOT_BY_RULE:
+            yield f"speaks of {aspect.value}, which no rule can allow to be otherwise"
+        if demanded.count(aspect) + rule.besides.count(aspect) > 1:
+            yield f"names {aspect.value} twice"
+    if all(demand.direction is Direction.SAME for demand in rule.demands) and not rule.besides:
+        yield "allows nothing to differ"
+    for demand in rule.demands:
+        if demand.direction is Direction.SAME and (demand.ranks or demand.most_ratio):
+            yield f"asks for the same {demand.aspect.value}, and for how much more"
+        if demand.ranks and demand.most_ratio:
+            yield f"measures {demand.aspect.value} by words and by numbers"
+        if len({_folded(word) for word in demand.ranks}) < len(demand.ranks) or len(demand.ranks) == 1:
+            yield f"needs the words of {demand.aspect.value} each once, from the least to the most"
+
+
+def _folded(word: str) -> str:
+    return " ".join(word.casefold().split())

@@ -1,0 +1,162 @@
+"""Substitutions that the shop allows: another part, the same or better, by a rule of the policy (ADR 0033).
+
+Pure, after the comparison and before the verdict. A rule never makes a difference *conforms*: the finding
+stays a difference, under a code of its own, with want, got, place and evidence as they were found, the code
+of the difference among its values, and the words that the shop chose. What a rule does not speak of still
+holds; so does whatever could not be told of an aspect that the rule demands.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from shipworthy.model.base import values
+from shipworthy.model.findings import Finding
+from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.policy import Demand, Direction, Substitution
+from shipworthy.model.substituted import (
+    ORIGINAL,
+    RULE,
+    SUBSTITUTED,
+    SUBSTITUTED_CODES,
+    SUBSTITUTED_WITH,
+    WORDS,
+)
+from shipworthy.model.words import Category, EvidenceKind, Outcome
+
+_WHOLE_LINE = (Category.MEMORY,)
+"""A kit is compared as one thing, whichever of its modules a finding names."""
+_FORBIDDEN = re.compile(
+    r"\b(?:no|not|without|never)\s+(?:to\s+be\s+)?substitut(?:e[ds]?|ions?)\b|\bdo\s+not\s+substitute\b"
+    r"|\bno\s+(?:alternatives?|replacements?|equivalents?)\b",
+    re.IGNORECASE,
+)
+_LEAST_MORE = 1e-9
+_MARKETED = 1.01
+"""What is sold as twice as much may be a little more than that: see `words.marketed`."""
+
+
+def forbids_substitution(line: OrderLine) -> bool:
+    """Whether an order line says that nothing else may stand for it (`no substitution`)."""
+    return _FORBIDDEN.search(line.text) is not None
+
+
+def with_substitutions(
+    order: Order, findings: Sequence[Finding], rules: Sequence[Substitution], known: Sequence[Finding] = ()
+) -> tuple[Finding, ...]:
+    """Return the findings, those that a rule allows as substitutions, in the same order.
+
+    known: findings made before these, which tell of the same parts: what a person answers about a part that
+    the reading found to be a substitute.
+    """
+    if not rules:
+        return tuple(findings)
+    changed: dict[int, Finding] = {}
+    for line in order.lines:
+        if not forbids_substitution(line):
+            own = [(at, f) for at, f in enumerate(findings) if _is_of(f, line)]
+            before = [f for f in known if _is_of(f, line)]
+            for rule in rules:
+                if rule.category is line.category:
+                    changed |= _by_rule(rule, own, before, changed)
+    return tuple(changed.get(at, finding) for at, finding in enumerate(findings))
+
+
+def _is_of(finding: Finding, line: OrderLine) -> bool:
+    return finding.line == line.line_id and finding.category is line.category
+
+
+def _by_rule(
+    rule: Substitution,
+    own: Sequence[tuple[int, Finding]],
+    before: Sequence[Finding],
+    changed: dict[int, Finding],
+) -> dict[int, Finding]:
+    """Return what the rule makes of the findings of its line, by their number, one part at a time."""
+    out: dict[int, Finding] = {}
+    whole = rule.category in _WHOLE_LINE
+    for place in dict.fromkeys("" if whole else f.part for _, f in own):
+        # What names no part (an answer on the line) speaks of all its pieces: each has to meet the demands.
+        told = [f for f in (*before, *(f for _, f in own)) if not place or f.part in ("", place)]
+        if not all(_is_met(demand, told) for demand in rule.demands):
+            continue
+        may = {*(demand.aspect for demand in rule.demands), *rule.besides}
+        differing = [
+            (at, f)
+            for at, f in own
+            if f.outcome is Outcome.DIFFERS
+            and f.aspect in may
+            and (whole or f.part == place)
+            and at not in changed
+            and _may_become(f)
+        ]
+        said = any(f.code == SUBSTITUTED and _value_of(f, RULE) == rule.rule_id for f in told)
+        for number, (at, finding) in enumerate(_demanded_first(differing, rule)):
+            out[at] = _substituted(
+                finding, rule, SUBSTITUTED if number == 0 and not said else SUBSTITUTED_WITH
+            )
+    return out
+
+
+def _may_become(finding: Finding) -> bool:
+    """A danger that somebody saw, or what is no part compared with the order, is none that a rule knows."""
+    if finding.by is EvidenceKind.INSPECTION:
+        return finding.code == "inspection.differs"
+    return finding.by is EvidenceKind.READING and finding.code not in SUBSTITUTED_CODES
+
+
+def _demanded_first(
+    differing: Sequence[tuple[int, Finding]], rule: Substitution
+) -> list[tuple[int, Finding]]:
+    demanded = [demand.aspect for demand in rule.demands]
+    return sorted(differing, key=lambda pair: (pair[1].aspect not in demanded, pair[0]))
+
+
+def _substituted(finding: Finding, rule: Substitution, code: str) -> Finding:
+    named = tuple(value for value in finding.values if value.name not in (RULE, WORDS, ORIGINAL))
+    return msgspec.structs.replace(
+        finding,
+        code=code,
+        values=(*named, *values(**{RULE: rule.rule_id, WORDS: rule.words, ORIGINAL: finding.code})),
+    )
+
+
+def _is_met(demand: Demand, told: Iterable[Finding]) -> bool:
+    """Whether a reading shows what a rule demands of an aspect. Open, or not spoken of, is not shown."""
+    about = [f for f in told if f.aspect is demand.aspect and f.by is EvidenceKind.READING]
+    return bool(about) and all(_meets(demand, finding) for finding in about)
+
+
+def _meets(demand: Demand, finding: Finding) -> bool:
+    if finding.outcome is Outcome.CONFORMS:
+        # As sold: a drive of 1 TB has a few more bytes than its box says, and is no larger one for that.
+        return demand.direction in (Direction.SAME, Direction.SAME_OR_MORE, Direction.SAME_OR_LESS)
+    if finding.outcome is not Outcome.DIFFERS or demand.direction is Direction.SAME:
+        return False
+    want, got = (_measure(value, demand) for value in (finding.want, finding.got))
+    if want is None or got is None:
+        return False
+    more = demand.direction in (Direction.MORE, Direction.SAME_OR_MORE)
+    least, most = (want, got) if more else (got, want)
+    if not least < most * (1 - _LEAST_MORE):
+        return False  # the same number, and yet a difference: of something else than how much
+    return demand.most_ratio is None or most <= least * demand.most_ratio * _MARKETED
+
+
+def _measure(value: object, demand: Demand) -> float | None:
+    """Return a value as a number above nought: its own, or its rank among the rule's words."""
+    if demand.ranks:
+        ranks = [" ".join(word.casefold().split()) for word in demand.ranks]
+        word = " ".join(str(value).casefold().split())
+        return ranks.index(word) + 1.0 if word in ranks else None
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if math.isfinite(value) and value > 0 else None
+
+
+def _value_of(finding: Finding, name: str) -> str:
+    return next((str(value.value) for value in finding.values if value.name == name), "")
