@@ -1,4 +1,4 @@
-"""Graphics cards for `bench/compare.py`: retail records, and what a machine with such a card says of itself.
+"""Graphics cards for `bench/matching.py`: retail records, and what a machine with such a card says of itself.
 
 Two machines are made of each record: one whose driver names the product and tells its memory, and one
 without a driver, which knows ids alone: then lists of ids (`pci.ids`, `amdgpu.ids`) leave one product or
@@ -17,12 +17,45 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+from matching_tables import Device, Pair, Retail, Table, part
+
 from shipworthy.machine.parse.amdgpu_ids import Products, read_products
 from shipworthy.machine.parse.graphics import Naming, name_card
 from shipworthy.machine.parse.pci.source import read_names
+from shipworthy.model.words import Category, PartKind
 
 Row = dict[str, str]
 _UNSAID = re.compile(r"\s*(?:\bLHR\b|\bG?DDR\dX?\b|\b\d+ ?GB\b)", re.IGNORECASE)
+
+
+TITLES = ("graphics, with a driver", "graphics, by ids alone")
+
+
+def table_of(folder: Path, title: str) -> Table:
+    """Return the table of cards that are known in one of the two ways."""
+    rows = driven(folder) if title == TITLES[0] else by_ids(folder)
+    pairs = tuple(Pair(_retail(row), _device(row)) for row in rows)
+    return Table(title, Category.GRAPHICS, tuple(pair.retail for pair in pairs), pairs)
+
+
+def _retail(row: Row) -> Retail:
+    facts = (("chip", row["chipset"]), *((("size", int(row["memory"])),) if row["memory"] else ()))
+    return Retail(row["opendb_id"], row["retail_manufacturer"], row["retail_name"], facts=facts)
+
+
+def _device(row: Row) -> Device:
+    memory = int(row["memory"]) if row["memory"] else None
+    card = part(
+        PartKind.GRAPHICS,
+        "pci:0000:01:00.0",
+        model=row["model"] or None,
+        model_candidates=row["candidates"] or None,
+        memory_bytes=None if memory is None else memory * 2**30,
+    )
+    states = ((("chip", row["model"]),) if row["model"] else ()) + (
+        () if memory is None else (("size", memory),)
+    )
+    return Device((row["model"] + row["candidates"],), states, (card,))
 
 
 def driven(folder: Path) -> list[Row]:
@@ -65,10 +98,10 @@ def _naming(folder: Path, chip_maker: str, chipset: str) -> Naming | None:
         device = _nvidia(folder).get(f"NVIDIA {chipset}".casefold(), "")
         return name_card(((), False), names.get(("10de", device), ""), "", None) if device else None
     wanted = {f"amd {chipset}".casefold(), f"amd {chipset} series".casefold()}
-    for device, revision, name in _amd(folder):
+    for number, revision, name in _amd(folder):
         if name.casefold() in wanted:
-            listed = names.get(("1002", f"{device:04x}"), "")
-            return name_card(products.of(device, revision), listed, "", None)
+            listed = names.get(("1002", f"{number:04x}"), "")
+            return name_card(products.of(number, revision), listed, "", None)
     return None
 
 

@@ -1,0 +1,95 @@
+"""What the comparison makes of one order line and one machine, in one word. For `bench/matching.py`."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from matching_tables import Device, Retail, reading
+
+from shipworthy.compare import compare
+from shipworthy.model.findings import Finding
+from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.words import Aspect, Category, Outcome
+from shipworthy.orders.expect import with_expectations
+
+WORDS = ("accepted", "accepted, a setting to fix", "for a person", "cannot tell", "differs")
+"""*for a person*: all that a reading can show conforms, and the rest is an inspection item by name."""
+
+# What decides whether a line is the part that was sold. (Newness, maker and presence say nothing of it.)
+_DECIDES = {
+    Category.PROCESSOR: {Aspect.MODEL},
+    Category.BOARD: {Aspect.MODEL},
+    Category.STORAGE: {Aspect.MODEL, Aspect.CAPACITY, Aspect.TECHNOLOGY, Aspect.INTERFACE},
+    Category.GRAPHICS: {Aspect.MODEL, Aspect.CAPACITY},
+    Category.MEMORY: {Aspect.MODEL, Aspect.CAPACITY, Aspect.COUNT, Aspect.TECHNOLOGY, Aspect.SPEED},
+}
+_NAMES = (
+    Aspect.MODEL,
+    Aspect.PART_NUMBER,
+)  # one of them is enough: a number tells the part, and so does a name
+_SETTINGS = frozenset(
+    f"memory.speed.{ending}" for ending in ("below-sold", "below-module", "profile-off", "profile-unread")
+)
+"""Differences whose sentence names the memory profile, or a speed set in the firmware, as what to change."""
+
+
+@dataclass(frozen=True)
+class Result:
+    word: str
+    findings: tuple[Finding, ...]
+
+
+def line_of(category: Category, retail: Retail, device: Device | None, numbers: tuple[str, ...]) -> OrderLine:
+    """Return the order line of a retail part, with that of its part numbers that the device has, else one."""
+    number = number_of(numbers, device) if device is not None else (numbers[0] if numbers else "")
+    return OrderLine(
+        line_id="1", category=category, text=retail.name, maker=retail.maker, part_number=number[:200]
+    )
+
+
+def number_of(numbers: tuple[str, ...], device: Device) -> str:
+    """Return the longest of the numbers that stands in what a device says, else the first."""
+    shown = [number for number in numbers if shows(number, device)]
+    return max(shown, key=len, default=numbers[0] if numbers else "")
+
+
+def shows(number: str, device: Device) -> bool:
+    """Return whether a part number of four signs and more stands in what a device says."""
+    return len(_plain(number)) >= 4 and _plain(number) in _plain(" ".join(device.strings))
+
+
+def outcome(line: OrderLine, device: Device) -> Result:
+    """Return what the comparison says of one line and this machine."""
+    order = with_expectations(Order(order_id="names", shop="names", units=("names",), lines=(line,)))
+    findings = compare(order, reading(device.parts), (), ()).findings
+    about = [f for f in findings if f.aspect in _DECIDES[line.category] or f.aspect is Aspect.PART_NUMBER]
+    differing = [f for f in about if f.outcome is Outcome.DIFFERS]
+    if any(f.code not in _SETTINGS for f in differing):
+        return Result("differs", findings)
+    about = [f for f in about if f.outcome is not Outcome.DIFFERS]
+    names = [f for f in about if f.aspect in _NAMES]
+    rest = {f.outcome for f in about if f.aspect not in _NAMES}
+    word = _joined(rest | _of_names(names))
+    if word == "accepted" and differing:
+        word = WORDS[1]
+    return Result(word if about else "cannot tell", findings)
+
+
+def _of_names(names: list[Finding]) -> set[Outcome]:
+    said = {f.outcome for f in names}
+    if Outcome.CONFORMS in said:
+        return {Outcome.CONFORMS}
+    if any(f.aspect is Aspect.MODEL for f in names):  # a number that is not shown is told by the name
+        said = {f.outcome for f in names if f.aspect is Aspect.MODEL}
+    return said
+
+
+def _joined(outcomes: set[Outcome]) -> str:
+    if Outcome.CANNOT_TELL in outcomes:
+        return "cannot tell"
+    return "for a person" if Outcome.NOT_CHECKED in outcomes else "accepted"
+
+
+def _plain(text: str) -> str:
+    return re.sub(r"[^a-z0-9]", "", text.casefold())

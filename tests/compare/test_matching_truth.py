@@ -1,0 +1,89 @@
+"""What `bench/matching.py` takes for the truth, on invented parts: it must not lean on the comparison."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import pytest
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bench"))
+
+from matching_tables import Device, Retail
+from matching_truth import carries, changes, same_part, separations, stands, tokens
+
+from bench.matching import bound
+
+
+def _retail(name: str, *numbers: str, **facts: int | str) -> Retail:
+    return Retail(name, "Orvane", name, numbers=numbers, facts=tuple(facts.items()))
+
+
+def _device(text: str, **states: int | str) -> Device:
+    return Device((text,), tuple(states.items()), ())
+
+
+def test_tokens_are_words_that_name_and_no_facts() -> None:
+    assert tokens('Orvane Lumen-X2 1TB SSD 2.5" SATA 6.0 Gb/s') == ("orvane", "lumenx2")
+    assert tokens("Orvane Kestrel LPX Black / Red DDR4-3200 CL16 32GB (2x16GB)") == (
+        *("orvane", "kestrel", "lpx", "black", "red"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("token", "text", "expected"),
+    [
+        ("lx500", "OV480LX500SSD1", True),  # wrapped in a code
+        ("lx500", "OV480LX5001", False),  # another digit makes it another number
+        ("7700", "Orvane P7-7700 @ 3.6GHz", True),
+        ("7700", "Orvane P7-7700K @ 4.2GHz", False),
+        ("b760mayw", "B760M-AYW WIFI", True),
+        ("blue", "OVBLUE500", False),  # letters alone are found as a word or not at all
+    ],
+)
+def test_a_token_stands_where_it_is_a_word_or_wrapped_without_doubt(
+    token: str, text: str, expected: bool
+) -> None:
+    assert stands(token, (text,)) is expected
+
+
+def test_a_witness_carries_the_token_that_tells_all_siblings_apart() -> None:
+    own, other = _retail("Orvane LX500 1TB", "OV1"), _retail("Orvane LX700 1TB", "OV2")
+    assert carries(own, _device("OV1000LX500SSD1"), [own, other])
+    assert not carries(own, _device("OVD1000GDM"), [own, other])  # the code has neither word
+
+
+def test_what_the_device_would_have_said_tells_as_well() -> None:
+    plain, plus = _retail("Orvane 970 EVO 1TB"), _retail("Orvane 970 EVO Plus 1TB")
+    assert carries(plain, _device("Orvane SSD 970 EVO 1TB"), [plain, plus])
+    assert not separations(plain, plus, _device("OVZ1T0"))
+
+
+def test_stated_facts_tell_and_those_not_stated_do_not() -> None:
+    small, large = _retail("Orvane Blue 1TB", size=1000), _retail("Orvane Blue 2TB", size=2000)
+    assert separations(small, large, _device("OVD", size=1000)) == ("size",)
+    assert separations(small, large, _device("OVD")) == ()
+
+
+def test_the_speed_of_memory_is_stated_where_it_runs_at_it_or_the_number_holds_it() -> None:
+    sold, fitted = _retail("Orvane K 16GB", speed=3600), _retail("Orvane K 16GB", speed=3200)
+    assert changes(sold, fitted, _device("OVK", running=3200)).stated == ("speed",)
+    assert changes(sold, fitted, _device("OVK16D3200C16", running=2133)).stated == ("speed",)
+    assert changes(sold, fitted, _device("OVK", running=2133)).stated == ()
+
+
+def test_the_kind_of_change_is_named() -> None:
+    assert changes(_retail("Orvane P7 7700K"), _retail("Orvane P7 7700"), _device("P7-7700")).kind == "suffix"
+    assert changes(_retail("Orvane K Black"), _retail("Orvane K White"), _device("OVK")).kind == "colour"
+    assert changes(_retail("Orvane K"), _retail("Orvane K"), _device("OVK")).kind == "nothing told"
+
+
+def test_a_number_in_common_makes_two_records_one_part() -> None:
+    assert same_part(_retail("Orvane LX", "OV-500"), _retail("Orvane Lx 500", "OV500", "B2"))
+    assert not same_part(_retail("Orvane LX", "OV-500"), _retail("Orvane LX 1", "OV-501"))
+
+
+def test_bounds_are_those_of_clopper_and_pearson() -> None:
+    assert bound(0, 1500) == pytest.approx(1 - 0.05 ** (1 / 1500), rel=1e-9)  # the closed form for no hit
+    assert bound(0, 0) is None
+    assert bound(3, 3) == 1.0
