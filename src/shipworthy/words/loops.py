@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.words.kinds import Word
-from shipworthy.words.spans import where
+from shipworthy.words.spans import plain, where
 
 CUSTOM, SEALED = "custom loop", "closed loop"
 
@@ -46,16 +46,17 @@ def find_loop_words(text: str, *, loose_pieces: bool = False) -> tuple[Word, ...
     loose_pieces: whether a radiator or a pump counts too. Elsewhere (a case with room for radiators, a
     graphics card with a sealed cooler) they say nothing.
     """
-    patterns = [_SAID]
-    if not _SEALED.search(text):
+    patterns, flat = [_SAID], plain(text)
+    if not _SEALED.search(flat):
         patterns.append(_PIECES)
-        if loose_pieces and not _WHOLE_COOLER.search(text):
+        if loose_pieces and not _WHOLE_COOLER.search(flat):
             patterns.append(_LOOSE_PIECES)
-    found = [Word(*where(m), CUSTOM) for pattern in patterns for m in pattern.finditer(text)]
+    found = [Word(*where(m, text), CUSTOM) for pattern in patterns for m in pattern.finditer(flat)]
     longest = [w for w in found if not any(w != o and w.start >= o.start and w.end <= o.end for o in found)]
     return tuple(sorted(longest, key=lambda word: word.start))
 
 
 def says_sealed(text: str) -> bool:
     """Whether the text says that a cooler is a sealed one, and nothing of a custom loop."""
-    return bool(_SEALED.search(text)) and not _SAID.search(text)
+    flat = plain(text)
+    return bool(_SEALED.search(flat)) and not _SAID.search(flat)

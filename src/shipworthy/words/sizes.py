@@ -7,10 +7,11 @@ powers of 1024 and drives in powers of 1000, so the caller says which the text i
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 
-from shipworthy.words.spans import Span, number, where, without
+from shipworthy.words.spans import Span, plain, thousands, where, without
 
 
 class Base(IntEnum):
@@ -33,32 +34,64 @@ class Kit(Span):
     module_bytes: int | None
 
 
-_NUMBER = r"(?P<number>\d{1,3}(?:,\d{3})+|\d+(?:[.,]\d+)?)"
-_UNIT = r"(?P<unit>[TGM]i?B|[TG])(?!\w|\s?/\s?s|\s?ps)"
-_SIZE = re.compile(rf"(?<![\w.,/-]){_NUMBER}\s?{_UNIT}", re.IGNORECASE)
-_KIT = re.compile(rf"(?<![\w.,])(?P<count>\d{{1,2}})\s?[x×*]\s?{_NUMBER}\s?{_UNIT}", re.IGNORECASE)
-_KIT_BEHIND = re.compile(rf"(?<![\w.,]){_NUMBER}\s?{_UNIT}\s?[x×*]\s?(?P<count>[1-8])(?!\w)", re.IGNORECASE)
-_KIT_NUMBER = re.compile(
-    r"\bkit\s+of\s+(?P<a>[1-8])\b|\b(?P<b>[1-8])[ -](?:module|stick|dimm|piece)s?\b", re.IGNORECASE
+_NUMBER = r"(?P<number>\d{1,3}(?:[,.']\d{3})+|\d{1,2}\ 000|\d{1,9}(?:[.,]\d{1,6})?)"
+_UNIT = r"(?P<unit>[TGM]i?B(?:ytes?)?|[TG])(?!\w|\s?/\s?s|\s?ps|\s?p/s)"
+_BEFORE = r"(?<![\w.,/])(?<!\w-)"
+_SIZE = re.compile(rf"{_BEFORE}{_NUMBER}[\ -]?{_UNIT}", re.IGNORECASE)
+_TIMES = r"[x*]"
+_KIT = re.compile(
+    rf"(?<![\w.,])(?P<count>\d{{1,2}})\ ?(?:{_TIMES}|(?:modules?|sticks?|dimms?|pieces?|pcs\.?)(?:\ of)?)"
+    rf"\ ?{_NUMBER}[\ -]?{_UNIT}",
+    re.IGNORECASE,
 )
+_KIT_BEHIND = re.compile(
+    rf"(?<![\w.,]){_NUMBER}[\ -]?(?P<unit>[TGM]i?B)\ ?\(?{_TIMES}\ ?(?P<count>[1-8])(?!\w)",
+    re.IGNORECASE,
+)
+_KIT_BARE = re.compile(rf"(?<![\w.,-])(?P<count>[1-8])\ ?{_TIMES}\ ?(?P<each>\d{{1,3}})(?![\w.,-]|\ ?[x\"])")
+_TOTAL_BEFORE = re.compile(r"(?<![\w.,-])(?P<total>\d{1,4})\ ?\($")
+_SUM = re.compile(
+    rf"{_BEFORE}(?P<first>\d{{1,4}}\ ?[TGM]i?B)(?P<more>(?:\ ?\+\ ?\d{{1,4}}\ ?[TGM]i?B){{1,7}})(?!\w)",
+    re.IGNORECASE,
+)
+_KIT_NUMBER = re.compile(
+    r"\b(?:kit|set|pack)\s(?:of\s)?(?P<a>[1-8])\b(?!\s?[x.,])"
+    r"|(?<![\w.,-])(?P<b>[1-8])[ -](?:module|stick|dimm|piece)s?\b(?!\s(?:of\s)?\d)"
+    r"|\b(?P<dual>dual|twin|pair\sof)[ -](?:kit|pack|modules|sticks)\b"
+    r"|\b(?P<quad>quad)[ -](?:kit|pack)\b|\b(?P<single>single)[ -](?:module|stick|dimm)\b",
+    re.IGNORECASE,
+)
+_NOT_THE_SIZE = re.compile(
+    r"\d[\d.,]*\s?[MG]B\s(?:of\s)?(?:DRAM[\s-])?(?:cache|buffer)\b|\bcache:?\s\d[\d.,]*\s?[MG]B\b"
+    r"|\b(?:up\sto|maximum|max[.:]|supports?)\s\d[\d.,]*\s?[TGM]i?B\b|\b\d[\d.,]*\s?TB\s?(?:written|TBW)\b",
+    re.IGNORECASE,
+)
+"""A drive's cache, the most that a board takes, what may be written to a drive: not the size sold."""
 _POWERS = {"m": 2, "g": 3, "t": 4}
 
 
-def find_sizes(text: str, base: Base) -> tuple[Size, ...]:
-    """Return every size in the text, in order; those of a kit's modules are not among them."""
-    rest = without(text, find_kits(text, base))
-    return tuple(Size(*where(match), _bytes(match, base)) for match in _SIZE.finditer(rest))
+def find_sizes(text: str, base: Base, *, kits: bool = True) -> tuple[Size, ...]:
+    """Return every size in the text, in order; those of a kit's modules are not among them.
+
+    Nor is a drive's cache, nor what follows `up to`. kits: whether the thing may be sold in kits; a graphics
+    card is not, and `2X 12GB` there is a cooler's name and a size.
+    """
+    rest = without(plain(text), find_kits(text, base) if kits else ())
+    rest = _NOT_THE_SIZE.sub(lambda match: " " * len(match.group()), rest)
+    return tuple(Size(*where(match, text), _bytes(match, base)) for match in _SIZE.finditer(rest))
 
 
 def find_kits(text: str, base: Base = Base.BINARY) -> tuple[Kit, ...]:
-    """Return every kit in the text, those that give the modules' size first."""
+    """Return every kit in the text, those that give the modules' size first.
+
+    A kit without a unit (`32GB (2x16)`) counts where a size of the text is just so many.
+    """
+    flat = plain(text)
     kits: list[Kit] = []
-    for pattern in (_KIT, _KIT_BEHIND):
-        for match in pattern.finditer(text):
-            kit = Kit(*where(match), int(match["count"]), _bytes(match, base))
-            if kit.count and not any(kit.overlaps(known) for known in kits):
-                kits.append(kit)
-    kits.extend(Kit(*where(m), int(m["a"] or m["b"]), None) for m in _KIT_NUMBER.finditer(text))
+    for kit in (*_sums(flat, text, base), *_written(flat, text, base)):
+        if kit.count and not any(kit.overlaps(known) for known in kits):
+            kits.append(kit)
+    kits.extend(Kit(*where(m, text), _kit_number(m), None) for m in _KIT_NUMBER.finditer(flat))
     return tuple(kits)
 
 
@@ -71,7 +104,43 @@ def size_text(size_bytes: int, base: Base) -> str:
     return f"{size_bytes / step**2:.4g}MB"
 
 
+def _written(flat: str, text: str, base: Base) -> Iterator[Kit]:
+    for pattern in (_KIT, _KIT_BEHIND):
+        for match in pattern.finditer(flat):
+            yield Kit(*where(match, text), int(match["count"]), _bytes(match, base))
+    for match in _KIT_BARE.finditer(flat):
+        count, each = int(match["count"]), int(match["each"]) * base.value**3
+        total = _TOTAL_BEFORE.search(flat, max(0, match.start() - 8), match.start())
+        if (total and int(total["total"]) * base.value**3 == count * each) or any(
+            _bytes(size, base) == count * each for size in _SIZE.finditer(flat)
+        ):
+            yield Kit(*where(match, text), count, each)
+
+
+def _sums(flat: str, text: str, base: Base) -> Iterator[Kit]:
+    """`16GB + 16GB` is a kit of two; unequal ones are no kit, and stay as sizes that do not agree."""
+    for match in _SUM.finditer(flat):
+        sizes = [_bytes(size, base) for size in _SIZE.finditer(re.sub(r"\+", " + ", match.group()))]
+        if len(set(sizes)) == 1 and len(sizes) > 1:
+            yield Kit(*where(match, text), len(sizes), sizes[0])
+
+
+def _kit_number(match: re.Match[str]) -> int:
+    if match["dual"] or match["quad"] or match["single"]:
+        return 2 if match["dual"] else 4 if match["quad"] else 1
+    return int(match["a"] or match["b"])
+
+
 def _bytes(match: re.Match[str], base: Base) -> int:
-    unit = match["unit"].lower()
+    """A point or a comma before three digits parts thousands, but never of TB: none is so large."""
+    unit, written = match["unit"].lower(), match["number"]
     step: int = 1024 if "i" in unit else base.value
-    return round(number(match["number"]) * float(step ** _POWERS[unit[0]]))
+    if unit[0] == "t":
+        size = float(written.replace(",", ".").replace("'", "").replace(" ", "")) if _one(written) else 0.0
+    else:
+        size = thousands(written)
+    return round(size * float(step ** _POWERS[unit[0]]))
+
+
+def _one(written: str) -> bool:
+    return sum(written.count(sign) for sign in ",.") < 2

@@ -1,0 +1,55 @@
+"""Sockets of processors in part texts: `LGA1700`, `S1700`, `AM5`, `sTR5`, `FM2+`, `2011-v3`."""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.words.phrases import Word
+from shipworthy.words.spans import plain, where
+
+# Contacts of Intel's sockets of the desktop, the workstation and the server (common practice).
+_CONTACTS = (
+    r"(?:771|775|1150|1151|1155|1156|1200|1356|1366|1567|1700|1851|2011|2066|3647|4189|4677|4710|7529)"
+)
+_VERSION = r"(?P<version>[\s-]?v?\d(?![\w.]))?"
+_LGA = re.compile(
+    rf"(?<![\w-])(?:socket\s?-?|S|LGA[\s-]?|FCLGA[\s-]?)(?P<contacts>{_CONTACTS}){_VERSION}(?!\w)"
+    rf"|(?<![\w-])LGA[\s-]?(?P<any>\d{{3,4}})(?![\w-])|(?<![\w-])(?P<bare>2011)-?(?:v3|3)(?!\w)",
+    re.IGNORECASE,
+)
+_PGA = re.compile(
+    r"(?<![\w-])(?:socket\s?-?)?(?P<name>s?AM[1-5]\+?|FM[12]\+?|sTRX?[45]|s?WRX?[89]|SP[3-6]|TR4|G34|C32)(?![\w+-])",
+    re.IGNORECASE,
+)
+_AMD = {
+    "str4": "TR4",
+    "tr4": "TR4",
+    "str5": "sTR5",
+    "strx4": "sTRX4",
+    "swrx8": "sWRX8",
+    "wrx8": "sWRX8",
+    "swrx9": "sWRX9",
+    "wrx9": "sWRX9",
+}
+
+
+def find_sockets(text: str) -> tuple[Word, ...]:
+    """Return every socket in the text, as its maker writes it (`LGA 1700`, `LGA 2011-3`, `AM5`, `sTR5`).
+
+    A revision of LGA 1151 (`1151-V2`) is told only by its chipset: the mechanical socket is one.
+    """
+    flat = plain(text)
+    found = [Word(*where(m, text), _lga(m)) for m in _LGA.finditer(flat)]
+    found += [Word(*where(m, text), _amd(m["name"])) for m in _PGA.finditer(flat)]
+    return tuple(sorted(found, key=lambda word: word.start))
+
+
+def _lga(match: re.Match[str]) -> str:
+    contacts = match["contacts"] or match["any"] or match["bare"]
+    second = match["bare"] or (contacts == "2011" and (match["version"] or "").strip(" -vV") == "3")
+    return f"LGA {contacts}-3" if second else f"LGA {contacts}"
+
+
+def _amd(name: str) -> str:
+    plain_name = name.casefold()
+    return _AMD.get(plain_name, plain_name.removeprefix("s").upper())

@@ -1,0 +1,87 @@
+"""Generations of interfaces: SATA rates, USB, Wi-Fi, Bluetooth, the ATX version of a supply."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from shipworthy.words.phrases import Word
+from shipworthy.words.spans import Span, number, plain, where
+
+
+@dataclass(frozen=True, slots=True)
+class SataRate(Span):
+    gbit_s: float
+
+
+# SATA-IO: revision 1.x, 2.x and 3.x run at 1.5, 3 and 6 Gbit/s; "SATA III" is the trade's for 6 Gbit/s.
+_SATA = re.compile(
+    r"\bSATA[\s-]?(?:(?P<rate>6(?:[.,]0)?|3(?:[.,]0)?|1[.,]5)\s?G(?:b(?:it)?(?:/s|ps)?)?(?!\w)"
+    r"|(?P<roman>I{1,3})(?!\w)|(?P<revision>[123])(?:\.\d)?(?![\w.]|\s?G))"
+    r"|(?<![\w.,])(?P<before>6(?:[.,]0)?|3(?:[.,]0)?|1[.,]5)\s?G(?:b(?:it)?(?:/s|ps)?)?\sSATA\b",
+    re.IGNORECASE,
+)
+_SATA_RATES = {1: 1.5, 2: 3.0, 3: 6.0}
+_USB = re.compile(
+    r"\bUSB[\s-]?(?P<version>4|[1-3]\.\d)?(?:\s?v?2\.0(?=\s))?"
+    r"[\s(,]{0,2}(?:gen(?:eration)?\s?(?P<gen>\d)(?:\s?x\s?(?P<lanes>2))?)?"
+    r"\)?[\s,-]{0,2}(?P<plug>(?:type[\s-]?)?[AC](?!\w))?",
+    re.IGNORECASE,
+)
+# Wi-Fi Alliance: generations 4 to 7 are IEEE 802.11n, ac, ax and be; 6E is ax in the 6 GHz band.
+_WIFI = re.compile(
+    r"\bWi-?\s?Fi[\s-]?(?P<generation>[4-8]E?)(?!\w)|\b802\.11\s?(?P<letters>[abgn/]*(?:ac|ax|be|n))(?!\w)",
+    re.IGNORECASE,
+)
+_STANDARDS = {"n": "4", "ac": "5", "ax": "6", "be": "7"}
+_BLUETOOTH = re.compile(r"\b(?:bluetooth|BT)[\s-]?v?(?P<version>[2-6](?:\.\d)?)(?![\w.])", re.IGNORECASE)
+_ATX = re.compile(r"\bATX(?:12V)?[\s-]?v?(?P<version>[23]\.\d{1,2})(?![\w.])", re.IGNORECASE)
+
+
+def find_sata_rates(text: str) -> tuple[SataRate, ...]:
+    """Return every rate of SATA, in Gbit/s. `SATA 3.0 Gb/s` is 3; `SATA 3.0` and `SATA III` are 6."""
+    return tuple(SataRate(*where(m, text), _sata(m)) for m in _SATA.finditer(plain(text)))
+
+
+def find_usb(text: str) -> tuple[Word, ...]:
+    """Return every kind of USB: version, generation and plug as far as said (`USB 3.2 Gen 2 Type-C`)."""
+    return tuple(Word(*where(m, text), _usb(m)) for m in _USB.finditer(plain(text)) if _usb(m) != "USB")
+
+
+def find_wifi(text: str) -> tuple[Word, ...]:
+    """Return every generation of Wi-Fi: `Wi-Fi 6E`, also from the standard's letters (802.11ax)."""
+    found = []
+    for match in _WIFI.finditer(plain(text)):
+        letters = (match["letters"] or "").casefold()
+        newest = next((s for s in ("be", "ax", "ac", "n") if letters.endswith(s)), "")
+        generation = match["generation"] or _STANDARDS[newest]
+        found.append(Word(*where(match, text), f"Wi-Fi {generation.upper()}"))
+    return tuple(found)
+
+
+def find_bluetooth(text: str) -> tuple[Word, ...]:
+    """Return every version of Bluetooth."""
+    return tuple(Word(*where(m, text), f"Bluetooth {m['version']}") for m in _BLUETOOTH.finditer(plain(text)))
+
+
+def find_supply_versions(text: str) -> tuple[Word, ...]:
+    """Return every version of the ATX supply's design guide: `ATX 3.1`."""
+    return tuple(Word(*where(m, text), f"ATX {m['version']}") for m in _ATX.finditer(plain(text)))
+
+
+def _sata(match: re.Match[str]) -> float:
+    rate = match["rate"] or match["before"]
+    if rate:
+        return number(rate)
+    return _SATA_RATES[len(match["roman"]) if match["roman"] else int(match["revision"])]
+
+
+def _usb(match: re.Match[str]) -> str:
+    words = ["USB"]
+    if match["version"]:
+        words.append(match["version"])
+    if match["gen"]:
+        words.append(f"Gen {match['gen']}" + (f"x{match['lanes']}" if match["lanes"] else ""))
+    if match["plug"]:
+        words.append(f"Type-{match['plug'][-1].upper()}")
+    return " ".join(words)
