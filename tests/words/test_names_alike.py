@@ -39,26 +39,7 @@ MODELS = st.builds(lambda a, n, b: f"Tarn {a}{n}{b}", LETTERS, st.integers(1, 99
     ],
 )
 def test_every_suffix_of_a_processor_counts(want: str, got: str, likeness: Likeness) -> None:
-    assert full_name_likeness(want, got, soft_matters=False) is likeness
-
-
-@pytest.mark.parametrize(
-    ("want", "got", "likeness"),
-    [
-        ("B760M-A WIFI D4", "B760M-A WIFI D4", SAME),
-        ("B150 M-C", "B150M-C", SAME),
-        ("B560 TUF GAMING PLUS WIFI", "TUF GAMING B560-PLUS WIFI", SAME),
-        ("P55 P7P55D-E LX", "P7P55D-E LX", SAME),
-        ("B450M GAMING", "B450M", PARTLY),
-        ("B550M PRO", "B550M PRO WIFI", OTHER),
-        ("B85M Pro4", "B85 Pro4", OTHER),
-        ("H310M S2", "H310M S2H", OTHER),
-        ("Z790 ELITE X AX", "Z790 ELITE AX", OTHER),
-        ("A88XM-A/USB 3.1", "A88XM-A", PARTLY),
-    ],
-)
-def test_every_word_of_a_board_counts(want: str, got: str, likeness: Likeness) -> None:
-    assert full_name_likeness(want, got, soft_matters=True) is likeness
+    assert full_name_likeness(want, got) is likeness
 
 
 @pytest.mark.parametrize(
@@ -118,15 +99,14 @@ def test_a_part_number_stands_there_whole_or_a_sibling_does(code: str, got: str,
 @given(MODELS)
 def test_a_name_is_the_same_as_itself_however_spelled(model: str) -> None:
     assert same_spelling(model, model.lower().replace(" ", "-"))
-    assert full_name_likeness(model, model.upper(), soft_matters=True) is SAME
+    assert full_name_likeness(model, model.upper()) is SAME
     assert coded_name_likeness(model, model) is SAME
 
 
 @given(MODELS, MODELS)
 def test_two_models_of_one_series_are_never_the_same(one: str, other: str) -> None:
     if Name.of(one).compact != Name.of(other).compact:
-        assert full_name_likeness(one, other, soft_matters=False) is not SAME
-        assert full_name_likeness(one, other, soft_matters=True) is not SAME
+        assert full_name_likeness(one, other) is not SAME
 
 
 @given(st.text(max_size=40), st.text(max_size=40))
@@ -138,7 +118,7 @@ def test_nothing_is_different_between_a_text_and_one_that_holds_it(text: str, mo
 @given(st.text(max_size=40), st.text(max_size=40))
 def test_any_two_texts_can_be_compared(one: str, other: str) -> None:
     for likeness in (
-        full_name_likeness(one, other, soft_matters=True),
+        full_name_likeness(one, other),
         short_name_likeness(one, other),
         coded_name_likeness(one, other),
         code_likeness(one, other),

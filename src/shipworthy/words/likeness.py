@@ -20,9 +20,6 @@ from shipworthy.words.names import (
     same_spelling,
 )
 
-_SELDOM_NAMED = frozenset({"wifi", "ax", "ac", "csm"})  # what a board has, and its firmware often leaves out
-_CHIPSET = re.compile(r"(?P<stem>[a-z]{1,3}\d{2,3}|\d{3})(?:[fg]?x|[a-z])?")
-
 
 class Likeness(StrEnum):
     SAME = "same"
@@ -30,15 +27,14 @@ class Likeness(StrEnum):
     PARTLY = "partly"  # not enough is said on one side
 
 
-def full_name_likeness(want: str, got: str, context: str = "", *, soft_matters: bool) -> Likeness:
-    """Compare where devices give their full name: processors, boards.
+def full_name_likeness(want: str, got: str, context: str = "") -> Likeness:
+    """Compare where devices give their full name: processors. (Boards have a way of their own, as have
+    drives: `words.board_names`, `coded_name_likeness`.)
 
-    soft_matters: whether a soft word that only one side has leaves it open (boards: GAMING is a model's
-    word there), or says nothing (processors: code names, packaging).
+    Words that only one side has say nothing: code names, packaging.
     """
     if same_spelling(want, got):
         return Likeness.SAME
-    want = _without_chipset(want, got)
     wanted, found = Name.of(want), Name.of(got)
     found_out = difference(want, got, context)
     if not wanted.atoms or not found.atoms or bool(wanted.numbers) != bool(found.numbers):
@@ -46,11 +42,7 @@ def full_name_likeness(want: str, got: str, context: str = "", *, soft_matters: 
     if not found_out.hard_missing and _only_names_a_family(wanted, found_out.hard_extra):
         return Likeness.PARTLY
     if found_out.hard_missing or found_out.hard_extra:
-        seldom_named = _behind_a_slash(wanted) | _SELDOM_NAMED
-        tail = not found_out.hard_extra and found_out.hard_missing <= seldom_named
-        return Likeness.OTHER if wanted.numbers and not tail else Likeness.PARTLY
-    if soft_matters and (found_out.soft_missing or found_out.soft_extra):
-        return Likeness.PARTLY
+        return Likeness.OTHER if wanted.numbers else Likeness.PARTLY
     return Likeness.SAME if wanted.numbers or not found_out.soft_extra else Likeness.PARTLY
 
 
@@ -117,30 +109,6 @@ def code_likeness(code: str, got: str) -> Likeness:
 def _only_names_a_family(wanted: Name, extra: frozenset[str]) -> bool:
     """`Core i7` sold and `Core i7-8700` found: the order does not say which."""
     return all(len(n) < 3 for n in wanted.numbers) and any(a.isdigit() and len(a) >= 3 for a in extra)
-
-
-def _without_chipset(want: str, got: str) -> str:
-    """Drop a chipset that a shop adds to a board's name: what is left has a number that is found.
-
-    It is such an addition if the rest names the chipset again (`P55 P7P55D-E`), or if the board does not.
-    """
-    found = Name.of(got)
-    words = want.split()
-    for position, word in enumerate(words):
-        chipset = _CHIPSET.fullmatch(word.casefold())
-        if chipset is None:
-            continue
-        without = " ".join(words[:position] + words[position + 1 :])
-        rest = Name.of(without)
-        added = rest.has(chipset["stem"]) or not Name.of(word).numbers & found.numbers
-        return without if added and rest.numbers & found.numbers else want
-    return want
-
-
-def _behind_a_slash(name: Name) -> frozenset[str]:
-    """Atoms behind a slash (`A88XM-A/USB 3.1`): a variant that firmware seldom names."""
-    tail = " ".join(name.tokens).partition("/")[2]
-    return frozenset(ATOM.findall(tail))
 
 
 def _sibling_number(wanted: Name, found: Name) -> bool:

@@ -50,8 +50,11 @@ _NOISE: dict[Category, str] = {
         | \b\d+\s?nm\b | \b\d+\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
     """,
     Category.BOARD: rf"""
-        {_SOCKET} | \bDDR\d\b | (?<![\w-])(?:(?:E|micro|mini|m|µ|XL|SSI)[\s-]?)?(?:ATX|[ID]TX|EEB|CEB)\b
+        (?:{_SOCKET})(?:\s(?:narrow|square)\b)? | \bDDR\d\b
+        | (?<![\w-])(?:(?:E|micro|mini|µ|XL|SSI)[\s-]?|m[\s-]?(?=ATX)|m\s?(?=[ID]TX))?(?:ATX|[ID]TX|EEB|CEB)\b
         | (?<=\s)(?:AMD|Intel)\b | \bNVIDIA\s[gn]e?Force\s\d+\w* | \b(?:mother-?|main-?)?board\b | \bchipset\b
+        | \bSATA\s\d(?:\.\d)?\s?Gb(?:it)?/s | \b(?:Atom|Celeron|Pentium|Xeon)\s[A-Z]+-?\d+
+        | \bRyzen\s\d+\sSeries\b | \bCPU\sready\b
         | \([A-Z]{{2}}-[0-9A-F]{{4}}\)\s*$
     """,
     Category.STORAGE: r"""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 # Words that tell one model of a series from the next (common practice, from the names of real parts).
@@ -71,11 +72,13 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """A name cut up for comparing. compact: all atoms in a row, digits kept apart by dots."""
+    """A name cut up for comparing. compact: all atoms in a row, digits kept apart by dots; edges: where in it
+    an atom begins or ends."""
 
     tokens: tuple[str, ...]
     atoms: frozenset[str]
     compact: str
+    edges: frozenset[int]
 
     @classmethod
     def of(cls, text: str) -> Name:
@@ -83,7 +86,7 @@ class Name:
         plain = _MEMORY_TYPE.sub("d", plain)
         tokens = tuple(token for token in _BREAK.split(plain) if ATOM.search(token))
         atoms = [atom for token in tokens for atom in ATOM.findall(token)]
-        return cls(tokens, frozenset(atoms), compact_of(atoms))
+        return cls(tokens, frozenset(atoms), compact_of(atoms), _edges(atoms))
 
     @property
     def numbers(self) -> frozenset[str]:
@@ -91,17 +94,31 @@ class Name:
         return frozenset(a for a in self.atoms if a.isdigit() or (len(a) > 1 and _ROMAN.fullmatch(a)))
 
     def has(self, token: str) -> bool:
-        """Return whether a token stands in this name, whatever stands around it but more digits."""
-        wanted = compact_of(ATOM.findall(token))
+        """Return whether a token stands in this name, whatever stands around it but more digits.
+
+        One to three letters beside a number are a part of a model, and never the begin of a word: there is
+        no `B650M` in `B650 MORTAR`.
+        """
+        atoms = ATOM.findall(token)
+        wanted = compact_of(atoms)
         if not wanted or wanted in self.atoms:
             return True
         if "/" in token and len(wanted) > 5 and wanted.replace(".", "") in self.compact.replace(".", ""):
             return True  # SA400M8/240G on the box, SA400M8240G in the drive
         if len(wanted) < 4 and not any(c.isdigit() for c in wanted):
             return False
-        before = r"(?<!\d)" if wanted[0].isdigit() else ""
-        after = r"(?!\d)" if wanted[-1].isdigit() else ""
-        return re.search(before + re.escape(wanted) + after, self.compact) is not None
+        whole_before, whole_after = (len(atom) < 4 or atom.isdigit() for atom in (atoms[0], atoms[-1]))
+        return any(
+            (at in self.edges or not whole_before) and (at + len(wanted) in self.edges or not whole_after)
+            for at in _places(wanted, self.compact)
+        )
+
+
+def _places(wanted: str, text: str) -> Iterator[int]:
+    at = text.find(wanted)
+    while at >= 0:
+        yield at
+        at = text.find(wanted, at + 1)
 
 
 def same_spelling(one: str, other: str) -> bool:
@@ -154,6 +171,15 @@ def _is_hard(atom: str) -> bool:
     if atom in _SHORT_WORDS:
         return False
     return atom.isdigit() or len(atom) <= 2 or atom in GRADES or _ROMAN.fullmatch(atom) is not None
+
+
+def _edges(atoms: list[str]) -> frozenset[int]:
+    found, at = {0}, 0
+    for before, atom in zip(("", *atoms), atoms, strict=False):
+        at += 1 if before.isdigit() and atom.isdigit() else 0
+        found |= {at, at + len(atom)}
+        at += len(atom)
+    return frozenset(found)
 
 
 def compact_of(atoms: list[str]) -> str:

@@ -10,19 +10,14 @@ from shipworthy.compare.pieces import PieceMatcher
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind
-from shipworthy.words.kinds import find_memory_types
-from shipworthy.words.likeness import Likeness, full_name_likeness
+from shipworthy.words.board_names import board_likeness, names_other_memory
+from shipworthy.words.likeness import Likeness
 from shipworthy.words.makers import is_known_maker, leading_maker, maker_key
 from shipworthy.words.models import model_text
 from shipworthy.words.names import same_spelling
 
 _DDR = re.compile(r"\bDDR(?=\d\b)", re.IGNORECASE)
-_CHIPSET = re.compile(r"[A-Z]{1,2}\d{2,3}", re.IGNORECASE)
-_FORM = re.compile(r"\b(?:M-)?(?:ATX|ITX|DTX)\b", re.IGNORECASE)
-_FORMS = (
-    (re.compile(r"\bmicro[\s-]?ATX\b|\bmATX\b", re.IGNORECASE), "M"),
-    (re.compile(r"\bmini[\s-]?ITX\b", re.IGNORECASE), "I"),
-)
+"""Boards end in `D4` and in `DDR4` for one thing, which is a part of their names: no word that describes."""
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -30,14 +25,13 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    if _has_part_number(line, part) and not _other_maker(line, part):
+    by_number = _has_part_number(line, part) and not names_other_memory(said, line.text)
+    if by_number and not _other_maker(line, part):
         return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
-    want, got = _without_sold_type(str(wish.want), said, line.text)
-    want, got = (bare(model_text(name, Category.BOARD), line, part) for name in (want, got))
-    context = (
-        f"{_with_form_letter(want, line.text)} {' '.join(_FORM.findall(line.text))}" if wish.words else ""
+    want, got = (
+        bare(model_text(_DDR.sub("D", name), Category.BOARD), line, part) for name in (str(wish.want), said)
     )
-    likeness = full_name_likeness(want, got, context, soft_matters=True)
+    likeness = board_likeness(want, got, line.text if wish.words else "", maker_key(part.text("maker")))
     if likeness is Likeness.SAME and _other_maker(line, part):
         likeness = Likeness.OTHER
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
@@ -65,25 +59,6 @@ def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     else:
         outcome = Outcome.CANNOT_TELL if "x" in got or not any(map(str.isdigit, got)) else Outcome.DIFFERS
     return judged(outcome, Aspect.VERSION, wish.want, said)
-
-
-def _without_sold_type(want: str, said: str, text: str) -> tuple[str, str]:
-    """Drop the memory type from a board's name where it is the one sold; another one stays and tells.
-
-    Boards end in `D4` and in `DDR4` for the same thing, and shops write it anywhere.
-    """
-    want, said = _DDR.sub("D", want), _DDR.sub("D", said)
-    for kind in find_memory_types(text):
-        suffix = re.compile(rf"\bD{re.escape(kind.meaning[3:4])}\b", re.IGNORECASE)
-        if kind.meaning.startswith("DDR") and suffix.search(said):
-            want, said = suffix.sub(" ", want), suffix.sub(" ", said)
-    return want, said
-
-
-def _with_form_letter(want: str, text: str) -> str:
-    """A shop that says *Micro ATX* often leaves out the M, and for *Mini ITX* the I: `A620` is an `A620M`."""
-    letter = next((letter for form, letter in _FORMS if form.search(text)), "")
-    return " ".join(word + letter for word in want.split() if _CHIPSET.fullmatch(word)) if letter else ""
 
 
 def _has_part_number(line: OrderLine, part: Part) -> bool:

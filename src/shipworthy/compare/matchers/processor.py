@@ -22,7 +22,7 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
         return cannot_tell(wish, part.why_absent("model"))
     want = bare(model_text(str(wish.want), Category.PROCESSOR), line, part)
     got = bare(model_text(said, Category.PROCESSOR), line, part)
-    outcome = OF_LIKENESS[full_name_likeness(want, got, line.text if wish.words else "", soft_matters=False)]
+    outcome = OF_LIKENESS[full_name_likeness(want, got, line.text if wish.words else "")]
     return judged(outcome, Aspect.MODEL, wish.want, said)
 
 
@@ -88,6 +88,12 @@ def _is_kernels(part: Part) -> bool:
     return part.place.startswith("socket:")
 
 
+def _that_run(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    """Return the processors that the kernel runs, where it tells of any: firmware has a structure for each
+    core, or for a socket that is empty, and none of these stands for a processor that was sold."""
+    return tuple(part for part in parts if _is_kernels(part)) or parts
+
+
 def _threads_of(parts: Iterable[Part]) -> int | None:
     """Return the threads of all parts together; None where there is none, or one does not say."""
     counts = [part.number("threads") for part in parts]
@@ -111,4 +117,5 @@ MATCHER = PieceMatcher(
     judges={Aspect.MODEL: judge_model, Aspect.MAKER: judge_maker},
     besides=judge_cores,
     judged_besides=frozenset({Aspect.CORES}),
+    there=_that_run,
 )

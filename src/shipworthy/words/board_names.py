@@ -1,0 +1,200 @@
+"""Is a board the one that was sold, by the name that its firmware gives? How makers build these names.
+
+A board's name is its chipset, a letter for its form, words of a series, and marks behind them: `B450M`,
+`PRO`, `WIFI`, `II`, `DDR4`. Shops take it apart: they put the chipset before it a second time, write the form
+in words and leave the letter out, and name the maker's gaming brand where the firmware does not.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter
+
+from shipworthy.words.likeness import Likeness
+from shipworthy.words.names import ATOM, Difference, Name, difference
+
+_CHIPSET = r"(?:[a-z]{1,3}\d{2,3}|\d{3})"  # B650, TRX40, Z97; 970, 760G
+_CHIPSET_WORD = re.compile(rf"(?P<stem>{_CHIPSET})(?P<more>[efg]?x|[a-z])?")
+_NAMES_CHIPSET = re.compile(rf"(?<![a-z\d]){_CHIPSET}(?:e(?![a-z\d]))?(?!\d)")  # B650E is another than B650
+_PIECES = re.compile(r"[^\W_]+(?:\.\d+)*|\+")
+_LONE_LETTER = re.compile(rf"(?<![\w-])({_CHIPSET}[ex]?)\s+([a-z])(?![\w.])")
+_UMBRELLA = re.compile(r"\brog\b|\brepublic of gamers\b|\bfatal1ty\b")
+"""Brands above a maker's series, which its firmware gives or leaves out for one and the same board (ASUS: ROG
+before STRIX, MAXIMUS and CROSSHAIR; ASRock: Fatal1ty; tables of real machines have both)."""
+_CODE_BEFORE = re.compile(r"(?<![\w-])ga-(?=\w)")  # Gigabyte's, on boxes until about 2019
+_PROJECT = re.compile(r"\(ms-[0-9a-f]{4}\)")  # MSI's number of the circuit board, in firmware alone
+_ONLY_PROJECT = re.compile(r"ms-[0-9a-f]{4}")
+_FORM = re.compile(r"(?<![a-z\d])(?:atx|itx|dtx)(?![a-z\d])")
+_MICRO = re.compile(r"\bmicro[\s-]?atx\b|\bm-?atx\b|\bµ-?atx\b")
+_MINI = re.compile(r"\bmini[\s-]?[id]tx\b|\bm[\s-]?itx\b")
+_M_ITX = re.compile(r"(?<![\w-])m-[id]tx\b")
+_DDR = re.compile(r"\bddr(?=\d\b)")
+_USB = re.compile(r"\busb\s?3\.(?=\d)")  # `USB 3.1` and `USB31`
+_TYPES = re.compile(r"\bd([2-5])\b")
+_MARK = re.compile(r"(?<![a-z\d])d([3-5])(?![\w])")
+_TWO_MEMORIES = re.compile(r"(?<![a-z\d])(?:h610|b660|h670|z690|b760|h770|z790)(?!\d)")
+"""Chipsets whose boards are made for DDR4 and for DDR5 (Intel, processors of the 12th to 14th generation)."""
+_MARKS_DDR4 = frozenset({"asus", "gigabyte", "msi"})
+"""Makers who mark each DDR4 board of those, so that one without a mark is for DDR5: of 139 such boards in the
+reference data (names, pairs of boards) none breaks it. ASRock and Biostar mark one kind or the other."""
+_WIFI, _WIRELESS = (
+    re.compile(r"(?<![\w-])wifi(?!\w)"),
+    re.compile(r"(?<![a-z\d])(?:wifi\d?|a[cx])(?![a-z\d])"),
+)
+_SHORT_AORUS = re.compile(r"(?<=\d)([a-z]?\s)a(?=\s(?:elite|master|pro|ultra|xtreme)(?!\w))")
+"""Gigabyte's names have AORUS or A for one board (`Z790 A PRO X` in firmware; retail records give both)."""
+_MARK_FORM = frozenset({"asrock", "asus", "gigabyte", "msi"})
+"""Makers whose Micro ATX boards have an M or a G in their names, nearly all."""
+_SELDOM_NAMED = frozenset({"wifi", "csm"})
+"""What shops add because the board has it, or its box says it, and firmware often leaves out."""
+
+
+def board_likeness(want: str, got: str, sold: str = "", maker: str = "") -> Likeness:
+    """Compare the name that was sold with the firmware's, both without the maker's name.
+
+    sold: the whole text of the order line, with form and memory type; empty where the model came as data.
+    maker: key of the maker. OTHER also where both have words of their own: MORTAR sold, BAZOOKA found.
+    """
+    text = _plain(sold)
+    wanted, found = (_LONE_LETTER.sub(r"\1\2", _aorus(_plain(name), maker)) for name in (want, got))
+    larger = maker in _MARK_FORM and _may_be_larger(wanted, found, text)
+    wanted, found = _without_form(wanted, found, text)
+    if _WIRELESS.search(found):
+        wanted = _WIFI.sub(" ", wanted) if not _WIFI.search(found) else wanted
+    if _is_for_other_memory(found, text, maker):
+        return Likeness.OTHER
+    wanted, found = _without_memory(wanted, found, text)
+    named = _numbered(Name.of(wanted))
+    wanted = _without_chipset(wanted, found)
+    one, other = Name.of(wanted), Name.of(found)
+    if not one.atoms or not other.atoms:
+        return Likeness.PARTLY
+    if one.compact == other.compact or _same_apart_from_order(wanted, found):
+        return Likeness.PARTLY if larger else Likeness.SAME
+    if not named or not _numbered(other) or _ONLY_PROJECT.fullmatch(found):
+        return Likeness.PARTLY
+    return _of_difference(one, other, difference(wanted, found, " ".join(_FORM.findall(text))))
+
+
+def _of_difference(one: Name, other: Name, parted: Difference) -> Likeness:
+    if parted.hard_extra or _of_other_chipsets(one, other):
+        return Likeness.OTHER
+    if parted.hard_missing:
+        told = parted.hard_missing - _behind_a_slash(one) - _SELDOM_NAMED - _before_the_chipset(one)
+        return Likeness.OTHER if told or parted.soft_extra else Likeness.PARTLY
+    if parted.soft_missing and parted.soft_extra:
+        return Likeness.OTHER
+    if parted.soft_missing or parted.soft_extra:
+        return Likeness.PARTLY
+    wanted, found = _marks(one), _marks(other)
+    return Likeness.SAME if wanted == found else Likeness.OTHER if found - wanted else Likeness.PARTLY
+
+
+def names_other_memory(got: str, sold: str) -> bool:
+    """Whether the firmware's name has the mark of a memory type (D4) that is not the one type sold."""
+    sold_types, marks = set(_TYPES.findall(_plain(sold))), set(_MARK.findall(_plain(got)))
+    return len(sold_types) == 1 and bool(marks) and not marks & sold_types
+
+
+def _plain(text: str) -> str:
+    """Return a name in small letters, without what stands for nothing."""
+    text = unicodedata.normalize("NFKC", text).casefold().replace("wi-fi", "wifi")
+    text = _USB.sub("usb3", text)
+    text = _PROJECT.sub(" ", _DDR.sub("d", text)).replace("[", "(").replace("]", ")")
+    text = _UMBRELLA.sub(" ", text)
+    return " ".join(_CODE_BEFORE.sub("", text).split())
+
+
+def _aorus(name: str, maker: str) -> str:
+    return _SHORT_AORUS.sub(r"\1aorus", name) if maker == "gigabyte" else name
+
+
+def _without_form(want: str, got: str, sold: str) -> tuple[str, str]:
+    """Drop the letter of a form that the text says in words: `A620` and *Micro ATX* is an `A620M`."""
+    if "itx" not in got and "dtx" not in got:
+        want = _M_ITX.sub(" ", want)
+    letters = "m" if _MICRO.search(sold) else "in" if _MINI.search(sold) else ""
+    if letters:
+        for stem in set(re.findall(rf"(?<![a-z\d])({_CHIPSET}[ex]?)(?![a-z\d])", want)):
+            with_letter = re.compile(rf"(?<![a-z\d]){stem}[{letters}](?![a-z\d])")
+            if not with_letter.search(want) and not re.search(rf"(?<![a-z\d])[{letters}](?![a-z\d])", want):
+                got = with_letter.sub(stem, got)
+    return want, got
+
+
+def _without_memory(want: str, got: str, sold: str) -> tuple[str, str]:
+    """Drop the mark of the memory from both where it is of the type sold; another one stays and tells."""
+    for digit in set(_TYPES.findall(sold)):
+        mark = re.compile(rf"(?<![a-z\d])d{digit}(?!\w)")
+        if mark.search(got):
+            want, got = mark.sub(" ", want), mark.sub(" ", got)
+    return want, got
+
+
+def _is_for_other_memory(found: str, sold: str, maker: str) -> bool:
+    """Whether a name without a mark is one for DDR5, by a maker who marks the others, and DDR4 was sold."""
+    if maker not in _MARKS_DDR4 or set(_TYPES.findall(sold)) != {"4"}:
+        return False
+    return bool(_TWO_MEMORIES.search(found)) and not _MARK.search(found)
+
+
+def _without_chipset(want: str, got: str) -> str:
+    """Drop a chipset that a shop put before the name: the rest names it again, or the board names none."""
+    words = want.split()
+    for position, word in enumerate(words):
+        chipset = _CHIPSET_WORD.fullmatch(word)
+        if chipset is None or len(words) == 1:
+            continue
+        without = " ".join(words[:position] + words[position + 1 :])
+        again = Name.of(without).has(chipset["stem"])
+        other = _NAMES_CHIPSET.search(" ".join(words[position + 1 :])) and not Name.of(got).has(
+            chipset["stem"]
+        )
+        if again or other or not _NAMES_CHIPSET.search(got):
+            return without
+    return want
+
+
+def _may_be_larger(want: str, got: str, sold: str) -> bool:
+    """Whether Micro ATX was sold, and neither name says so: that of the larger board may be just as bare."""
+    bare = re.compile(rf"(?<![a-z\d]){_CHIPSET}[ex]?(?![a-z\d])")
+    letter = re.compile(rf"{_CHIPSET}[a-z]*[mg]|(?<![a-z\d])[mg](?![a-z\d])")
+    return bool(_MICRO.search(sold) and bare.search(got)) and not letter.search(f"{want} {got}")
+
+
+def _marks(name: Name) -> Counter[str]:
+    """How often each number and each mark of one or two letters stands there: both E of `B650E-E` count."""
+    atoms = ATOM.findall(" ".join(name.tokens))
+    return Counter(atom for atom in atoms if len(atom) <= 2 or atom.isdigit())
+
+
+def _of_other_chipsets(one: Name, other: Name) -> bool:
+    """Whether both name chipsets, and none of them is the same: the E of `B650E` is no E behind a dash."""
+    wanted, found = (set(_NAMES_CHIPSET.findall(" ".join(name.tokens))) for name in (one, other))
+    return bool(wanted and found) and not wanted & found
+
+
+def _same_apart_from_order(want: str, got: str) -> bool:
+    """Whether two names of one chipset are the same pieces: `B660 PRIME M-A` is the `PRIME B660M-A`."""
+    for chipset in sorted(set(_NAMES_CHIPSET.findall(want)) & set(_NAMES_CHIPSET.findall(got)), reverse=True):
+        pieces = [sorted(_PIECES.findall(text.replace(chipset, " ", 1))) for text in (want, got)]
+        if pieces[0] == pieces[1]:
+            return True
+    return False
+
+
+def _numbered(name: Name) -> bool:
+    """Whether a name has a number that tells a model; a roman V of `MAXIMUS V` is one as well."""
+    return bool(name.numbers) or any(token in ("i", "v", "x") for token in name.tokens)
+
+
+def _before_the_chipset(name: Name) -> frozenset[str]:
+    """Words of two letters before the chipset: a series that firmware may leave out (`UD A520I AC`)."""
+    at = next((i for i, token in enumerate(name.tokens) if _NAMES_CHIPSET.match(token)), 0)
+    return frozenset(token for token in name.tokens[:at] if len(token) == 2 and token.isalpha())
+
+
+def _behind_a_slash(name: Name) -> frozenset[str]:
+    """Atoms behind a slash (`A88XM-A/USB 3.1`): a variant that firmware does not always name."""
+    return frozenset(ATOM.findall(" ".join(name.tokens).partition("/")[2]))
