@@ -16,6 +16,7 @@ from shipworthy.machine.capture import ata as ask_ata
 from shipworthy.machine.capture import battery as ask_battery
 from shipworthy.machine.capture import block as ask_block
 from shipworthy.machine.capture import bluetooth as ask_bluetooth
+from shipworthy.machine.capture import contents as ask_contents
 from shipworthy.machine.capture import cpu as ask_cpu
 from shipworthy.machine.capture import displays as ask_displays
 from shipworthy.machine.capture import edac as ask_edac
@@ -39,6 +40,7 @@ from shipworthy.machine.parse import (
     battery,
     block,
     bluetooth,
+    contents,
     edac,
     firmware,
     kernel,
@@ -133,6 +135,7 @@ SOURCES: tuple[Source, ...] = (
     Source("battery", ask_battery.capture, battery.parse),
     Source("sensors", ask_sensors.capture, sensors.parse),
     Source("kernel", ask_kernel.capture, kernel.parse),
+    Source("contents", ask_contents.capture, contents.parse),
 )
 
 
