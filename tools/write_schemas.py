@@ -20,6 +20,7 @@ from shipworthy.model.analysis import Analysis
 from shipworthy.model.attempt import Attempt, PackStatement, StepLine
 from shipworthy.model.findings import Comparison
 from shipworthy.model.inspection import Answers, InspectionResult, Items, Observation
+from shipworthy.model.known import Known
 from shipworthy.model.orders import Order
 from shipworthy.model.plan import Plan
 from shipworthy.model.policy import Concession, Decision, Policy
@@ -47,6 +48,7 @@ STORED: dict[str, tuple[str, Any]] = {
     "observation": ("A line of inspection/observations.jsonl", Observation),
     "answers": ("Inspection answers prepared in a file, in JSON or with the same keys in TOML", Answers),
     "inspection-result": ("The findings that the observations give", InspectionResult),
+    "known": ("What a bench knows of parts: its own gear, serials of other units, restocked parts.", Known),
     "policy": ("What a shop asks before it releases; kept as TOML with these keys", Policy),
     "decision": ("The verdict and all its reasons", Decision),
     "concession": ("What a concession's signature carries", Concession),

@@ -162,7 +162,8 @@ def weighed(comparison: Comparison) -> Counter[bytes]:
 @settings(max_examples=150, deadline=None)
 def test_a_drafted_order_never_differs_from_its_own_reading(reading: Reading) -> None:
     order = with_expectations(drafted(reading))
-    assert of(Outcome.DIFFERS, compare(order, reading, (), m.EVIDENCE)) == []
+    differing = of(Outcome.DIFFERS, compare(order, reading, (), m.EVIDENCE))
+    assert [f for f in differing if f.code != "unordered.plugged-in"] == []
 
 
 @given(readings())
@@ -250,7 +251,8 @@ def test_each_expectation_has_a_finding_and_each_finding_its_line(reading: Readi
     comparison = compare(order, reading, m.LIMITS, m.EVIDENCE)
     found = {(f.line, f.aspect) for f in comparison.findings}
     assert {(line.line_id, e.aspect) for line in order.lines for e in line.expectations} <= found
-    assert {f.line for f in comparison.findings} <= {line.line_id for line in order.lines}
+    of_lines = [f for f in comparison.findings if not f.code.startswith("unordered.")]
+    assert {f.line for f in of_lines} <= {line.line_id for line in order.lines}
 
 
 def test_a_makers_name_with_a_number_in_it_is_no_word_before_the_model() -> None:

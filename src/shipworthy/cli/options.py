@@ -76,6 +76,7 @@ def the_bench(
         trust=trust or home() / "trust.json",
         zone=zone or zone_of_this_machine(),
         show=sink_for(json),
+        shop=home(),
     )
 
 

@@ -71,6 +71,7 @@ def compare(wanted: Path, found: Path, policy: Path | None, json: bool) -> None:
     """
     from shipworthy.cli import show
     from shipworthy.jobs.compare import compare_order, compare_readings, is_reading
+    from shipworthy.jobs.errands import home
     from shipworthy.model.words import Outcome
     from shipworthy.verdict.policies import parse_policy
 
@@ -84,7 +85,7 @@ def compare(wanted: Path, found: Path, policy: Path | None, json: bool) -> None:
             rows = [(c.key, *("nothing" if v is None else str(v) for v in (c.was, c.now))) for c in changes]
             show.table(("what", "was", "is now"), rows)
         raise SystemExit(1 if changes else 0)
-    comparison = compare_order(wanted, found, parse_policy(*options.the_policy(policy)))
+    comparison = compare_order(wanted, found, parse_policy(*options.the_policy(policy)), home())
     if json:
         show.as_json(comparison)
     else:

@@ -1,45 +1,46 @@
 """An order held against a reading: every line, every expectation, one finding at the least.
 
-And what no line asks for: a part that says of itself that it fails (see `compare.health`)."""
+And what no line asks for: a part that says of itself that it fails (`compare.health`), that nobody ordered
+(`compare.unordered`), or that stands in another unit's record (`compare.elsewhere`).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterator
+from collections.abc import Iterator
 
+from shipworthy.compare.elsewhere import elsewhere_findings
 from shipworthy.compare.health import health_findings
 from shipworthy.compare.judgement import Judgement, not_by_reading
 from shipworthy.compare.matchers import MATCHERS
 from shipworthy.compare.pieces import Scene, Verdicts
+from shipworthy.compare.unordered import unordered_findings, unordered_parts
 from shipworthy.model.base import Value
 from shipworthy.model.findings import Comparison, Finding, Match
+from shipworthy.model.known import NOTHING_KNOWN, Known
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Absent, Category, EvidenceKind, PartKind
-
-# Kinds of which a part that no line asks for is worth a name. (Network and sound are on every board.)
-_WORTH_A_NAME = (
-    PartKind.PROCESSOR,
-    PartKind.MEMORY_MODULE,
-    PartKind.STORAGE,
-    PartKind.GRAPHICS,
-    PartKind.DISPLAY,
-    PartKind.OPTICAL_DRIVE,
-)
+from shipworthy.model.words import Category, EvidenceKind
 
 
 def compare(
-    order: Order, reading: Reading, limits: tuple[Limit, ...], evidence: tuple[str, ...]
+    order: Order,
+    reading: Reading,
+    limits: tuple[Limit, ...],
+    evidence: tuple[str, ...],
+    known: Known = NOTHING_KNOWN,
 ) -> Comparison:
     """Return the findings of an order against a reading. Pure: knows where neither came from.
 
     order: with its expectations (`orders.expect`). limits: those of the policy, for what an order does not
-    sell but a new unit has to be. evidence: files of the record on which each finding rests.
+    sell but a new unit has to be. evidence: files of the record on which each finding rests. known: the
+    bench's own gear, and the serials that stand in other units' records.
     """
     scene = Scene(reading, limits)
     verdicts = {one.line.line_id: one for one in _verdicts(order, scene)}
     in_order = [verdicts[line.line_id] for line in order.lines]
     owners = {place: one.line for one in in_order for place in one.places}
+    unordered = unordered_parts(reading, owners, {line.category for line in order.lines}, known)
     return Comparison(
         reading_id=reading.reading_id,
         configuration=reading.configuration.digest,
@@ -51,8 +52,10 @@ def compare(
                 for place, judgement in one.judgements
             ),
             *health_findings(reading, owners, evidence),
+            *unordered_findings(unordered, reading, evidence),
+            *elsewhere_findings(reading, owners, known, evidence),
         ),
-        unclaimed=tuple(_unclaimed(reading, owners)),
+        unclaimed=tuple(part.place for part in unordered.extra),
     )
 
 
@@ -94,10 +97,3 @@ def finding_of(
         evidence=evidence,
         configuration=reading.configuration.digest,
     )
-
-
-def _unclaimed(reading: Reading, claimed: Container[str]) -> Iterator[str]:
-    for part in sorted(reading.parts, key=lambda part: (part.kind.value, part.place)):
-        empty = part.why_absent("size_bytes") is Absent.NOT_FITTED and part.number("size_bytes") is None
-        if part.kind in _WORTH_A_NAME and part.place not in claimed and not empty:
-            yield part.place

@@ -44,6 +44,10 @@ def _every_part(part: Part, lines: tuple[OrderLine, ...]) -> bool:
     return True
 
 
+def _all_of_them(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    return parts
+
+
 def _every_pair(line: OrderLine, part: Part) -> bool:
     return True
 
@@ -58,7 +62,8 @@ class PieceMatcher:
 
     judges: what tells whether a part meets an expectation, by aspect; an aspect without one is not shown by
     a reading. besides: what is judged of every part, whether the order speaks of it or not; it judges the
-    expectations on judged_besides too. eligible: which parts may stand for a line at all.
+    expectations on judged_besides too. there: which of the parts that the sources tell of there really are.
+    eligible: which of these may stand for a line at all.
     """
 
     category: Category
@@ -67,13 +72,15 @@ class PieceMatcher:
     besides: Besides = _nothing
     judged_besides: frozenset[Aspect] = frozenset()
     tells: Besides = _nothing
+    there: Callable[[tuple[Part, ...]], tuple[Part, ...]] = field(default=_all_of_them)
     eligible: Callable[[Part, tuple[OrderLine, ...]], bool] = field(default=_every_part)
     suits: Callable[[OrderLine, Part], bool] = field(default=_every_pair)
 
     def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
         """Return the verdicts of all lines of the category, the parts shared out as well as can be."""
         lines = tuple(sorted(lines, key=lambda line: line.line_id))
-        parts = [part for part in scene.reading.of_kind(self.kind) if self.eligible(part, lines)]
+        there = self.there(scene.reading.of_kind(self.kind))
+        parts = [part for part in there if self.eligible(part, lines)]
         parts.sort(key=lambda part: part.place)
         pieces = [line for line in lines for _ in range(min(line.quantity, len(parts)))]
         costs_of = {

@@ -8,6 +8,7 @@ from pathlib import Path
 import msgspec
 
 from shipworthy.compare import compare, with_substitutions
+from shipworthy.jobs.known import known_to
 from shipworthy.model.base import Scalar, Trouble, read_record
 from shipworthy.model.findings import Comparison
 from shipworthy.model.orders import Order
@@ -31,10 +32,15 @@ def order_of(path: Path) -> Order:
     return with_expectations(read_order(path))
 
 
-def compare_order(order: Path, reading: Path, policy: Policy) -> Comparison:
-    """Hold an order file against a reading's folder, with the substitutions that the policy allows."""
-    sold = order_of(order)
-    comparison = compare(sold, reading_in(reading), policy.limits, ("reading/reading.json",))
+def compare_order(order: Path, reading: Path, policy: Policy, shop: Path | None = None) -> Comparison:
+    """Hold an order file against a reading's folder, with the substitutions that the policy allows.
+
+    shop: folder of the list of the bench's own gear. No records are looked into: which of them would be of
+    this very unit is not known here.
+    """
+    sold, found = order_of(order), reading_in(reading)
+    known = known_to(shop, None, found, "")
+    comparison = compare(sold, found, policy.limits, ("reading/reading.json",), known)
     findings = with_substitutions(sold, comparison.findings, policy.substitutions)
     return msgspec.structs.replace(comparison, findings=findings)
 

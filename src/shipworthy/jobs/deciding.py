@@ -8,6 +8,7 @@ from pathlib import Path
 from shipworthy.jobs.concessions import concessions_in
 from shipworthy.jobs.gathering import AT_DECISION, findings_so_far
 from shipworthy.jobs.inspecting import inspected
+from shipworthy.jobs.known import KNOWN_FILE
 from shipworthy.jobs.proving import analyse_step, compare_again
 from shipworthy.jobs.unit import (
     READING,
@@ -65,6 +66,7 @@ def fresh_decision(work: Work) -> Decision:
             "order/order.json",
             f"{READING}/reading.json",
             f"{READING_AFTER}/reading.json",
+            KNOWN_FILE,
             "comparison.json",
             "analysis.json",
             "inspection/items.json",

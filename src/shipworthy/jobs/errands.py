@@ -26,7 +26,8 @@ Ask = Callable[[Items], Iterable[Observation]]
 @dataclass(frozen=True)
 class Bench:
     """Where a bench keeps its things. key: the private key; it never leaves the bench half. trust: the
-    list of public keys that signatures are held against."""
+    list of public keys that signatures are held against. shop: the folder of the shop's lists of its own gear
+    and of restocked parts; None where there are none."""
 
     records: Path
     packs: Path
@@ -35,6 +36,7 @@ class Bench:
     zone: str = "UTC"
     clock: Clock = field(default_factory=SystemClock)
     show: Sink = silent
+    shop: Path | None = None
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from shipworthy.compare import compare, with_substitutions
 from shipworthy.inspection import loop_findings
 from shipworthy.jobs.ground import rated_by_serial
 from shipworthy.jobs.inspecting import loop_trouble, observations_so_far
+from shipworthy.jobs.known import KNOWN_FILE, known_to
 from shipworthy.jobs.resuming import may_go_on
 from shipworthy.jobs.unit import (
     BURN_IN,
@@ -25,6 +26,7 @@ from shipworthy.jobs.work import Skipped, Stopped, Work, Wrote
 from shipworthy.machine.reading import read_configuration
 from shipworthy.model.base import read_bytes
 from shipworthy.model.findings import Comparison
+from shipworthy.model.known import NOTHING_KNOWN
 from shipworthy.model.policy import Weight
 from shipworthy.model.progress import progress
 from shipworthy.model.reading import Reading
@@ -88,10 +90,14 @@ def compare_step(work: Work) -> Wrote:
 
 
 def compare_again(work: Work) -> Comparison:
-    """Return the comparison, with the substitutions that the policy allows, and keep it."""
+    """Return the comparison, with the substitutions that the policy allows, and keep it, with what the bench
+    knew of the parts beside it."""
     policy, order = work.policy(), work.order()
     reading = work.load(f"{READING}/reading.json", Reading)
-    comparison = compare(order, reading, policy.limits, (f"{READING}/reading.json",))
+    known = known_to(work.bench.shop, work.bench.records, reading, work.attempt.attempt.unit_id)
+    if known != NOTHING_KNOWN or work.has(KNOWN_FILE):
+        work.save(KNOWN_FILE, known)
+    comparison = compare(order, reading, policy.limits, (f"{READING}/reading.json",), known)
     findings = with_substitutions(order, comparison.findings, policy.substitutions)
     comparison = msgspec.structs.replace(comparison, findings=findings)
     work.save("comparison.json", comparison)

@@ -34,7 +34,8 @@ _TECHNOLOGY_WORDS = {
 def draft_order(reading: Reading, *, order_id: str, shop: str, unit_id: str) -> Order:
     """Return an order of what the reading tells: comparing it with the same reading gives no *differs*.
 
-    (Save where the machine contradicts itself: cores that are off, fitted memory that nothing can use.)
+    (Save where the machine contradicts itself, as by cores that are off or memory that nothing can use, and
+    what hangs on it from outside, which is the bench's.)
     Raises Trouble if the reading tells of no part at all, since an order has at least one line.
     """
     lines: list[OrderLine] = []
@@ -95,7 +96,7 @@ def _clean(text: str) -> str:
 
 
 def _processors(reading: Reading) -> Iterator[OrderLine]:
-    for part in reading.of_kind(PartKind.PROCESSOR):
+    for part in _processors_there(reading.of_kind(PartKind.PROCESSOR)):
         model, cores = _clean(part.text("model")), part.number("cores")
         truth = [_text(Aspect.MODEL, model)] if model else []
         words = [model or "processor"]
@@ -103,6 +104,14 @@ def _processors(reading: Reading) -> Iterator[OrderLine]:
             truth.append(Expectation(aspect=Aspect.CORES, want=int(cores), unit=Unit.COUNT))
             words[-1] += f", {int(cores)} core{'s' if cores > 1 else ''}"
         yield from _if_any(_line(Category.PROCESSOR, words, truth))
+
+
+def _processors_there(parts: tuple[Part, ...]) -> tuple[Part, ...]:
+    """Return those that the kernel runs; else those of the firmware's table, one a socket: some firmware has
+    a structure for each core (5 of 733 machines of reference data, bsd-joined-machines)."""
+    running = tuple(part for part in parts if part.place.startswith("socket:"))
+    by_socket = {part.text("socket") or part.place: part for part in reversed(parts)}
+    return running or tuple(sorted(by_socket.values(), key=lambda part: part.place))
 
 
 def _boards(reading: Reading) -> Iterator[OrderLine]:
@@ -185,9 +194,9 @@ def _drives(reading: Reading) -> Iterator[OrderLine]:
     for part in reading.of_kind(PartKind.STORAGE):
         size, model = part.number("size_bytes"), _clean(part.text("model"))
         technology, interface = part.text("technology"), part.text("interface")
-        if not size or interface == "USB":  # a stick of the bench is no part of the unit
+        if interface == "USB" or _is_empty(part):  # a stick of the bench is no part of the unit
             continue
-        truth = [Expectation(aspect=Aspect.CAPACITY, want=int(size), unit=Unit.BYTES)]
+        truth = [Expectation(aspect=Aspect.CAPACITY, want=int(size), unit=Unit.BYTES)] if size else []
         if model:
             truth.append(_text(Aspect.MODEL, model))
         if technology:
@@ -198,9 +207,14 @@ def _drives(reading: Reading) -> Iterator[OrderLine]:
         told = (
             told if (interface in ("", "NVMe") and "NVMe" in told) or not interface else f"{interface} {told}"
         )
-        sold = _drive_size_text(int(size))
+        sold = _drive_size_text(int(size)) if size else ""
         written = "" if sold.casefold() in model.casefold().split() else sold
         yield from _if_any(_line(Category.STORAGE, [model, written, told], truth))
+
+
+def _is_empty(part: Part) -> bool:
+    """Whether it is a reader without a card."""
+    return part.number("size_bytes") is None and part.why_absent("size_bytes") is Absent.NOT_FITTED
 
 
 def _drive_size_text(size_bytes: int) -> str:

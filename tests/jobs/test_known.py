@@ -1,0 +1,119 @@
+"""What a bench knows of parts: the shop's lists, and serials in the sealed records of other units."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from shipworthy.jobs.known import GEAR_FILE, RESTOCKED_FILE, known_to, seen_elsewhere
+from shipworthy.model.base import Trouble, encode_pretty
+from shipworthy.model.facts import Part
+from shipworthy.model.known import NOTHING_KNOWN
+from shipworthy.record.layout import PAYLOAD, TAG_MANIFEST
+from tests.compare import machines as m
+
+SERIAL = "QM2-000481"
+ENTRY = f"""
+[[restocked]]
+serial = "{SERIAL}"
+by = "Ines Vaal"
+on = 2026-03-04
+why = "the order was cancelled"
+"""
+
+
+def sealed(
+    records: Path, unit: str, *parts: Part, attempt: int = 1, name: str = "reading", simulated: bool = False
+) -> Path:
+    folder = records / unit / f"attempt-{attempt:03d}"
+    file = folder / PAYLOAD / name / "reading.json"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_bytes(encode_pretty(msgspec.structs.replace(m.machine(*parts), simulated=simulated)))
+    (folder / TAG_MANIFEST).write_text("")
+    return folder
+
+
+def units(records: Path, unit: str = "KD-0412-1", serial: str = SERIAL) -> list[tuple[str, int]]:
+    return [(one.unit_id, one.attempt) for one in seen_elsewhere(records, {serial}, unit)]
+
+
+def test_a_serial_is_found_in_another_units_record_with_its_day(tmp_path: Path) -> None:
+    sealed(tmp_path, "KD-0398-1", m.drive(serial=SERIAL))
+    (seen,) = seen_elsewhere(tmp_path, {SERIAL}, "KD-0412-1")
+    assert (seen.unit_id, seen.attempt, seen.model) == ("KD-0398-1", 1, "Quarrel M2 1TB")
+    assert seen.on == date(2026, 3, 2)
+
+
+def test_what_was_there_at_the_end_alone_is_found_too_and_counts_once(tmp_path: Path) -> None:
+    sealed(tmp_path, "KD-0398-1", m.drive(serial="OTHER-1"))
+    sealed(tmp_path, "KD-0398-1", m.drive(serial=SERIAL), name="reading-after")
+    assert units(tmp_path) == [("KD-0398-1", 1)]
+    sealed(tmp_path, "KD-0398-1", m.drive(serial=SERIAL))
+    assert units(tmp_path) == [("KD-0398-1", 1)]
+
+
+def test_another_attempt_of_the_same_unit_is_no_other_unit(tmp_path: Path) -> None:
+    for attempt in (1, 2):
+        sealed(tmp_path, "KD-0412-1", m.drive(serial=SERIAL), attempt=attempt)
+    assert units(tmp_path) == []
+    assert units(tmp_path, "KD-0412-2") == [("KD-0412-1", 1), ("KD-0412-1", 2)]
+
+
+def test_what_is_not_sealed_is_simulated_or_spoiled_tells_nothing(tmp_path: Path) -> None:
+    unsealed = sealed(tmp_path, "A", m.drive(serial=SERIAL))
+    (unsealed / TAG_MANIFEST).unlink()
+    sealed(tmp_path, "B", m.drive(serial=SERIAL), simulated=True)
+    spoiled = sealed(tmp_path, "C", m.drive(serial=SERIAL)) / PAYLOAD / "reading/reading.json"
+    spoiled.write_bytes(spoiled.read_bytes()[:-40])
+    sealed(tmp_path / ".open", "D", m.drive(serial=SERIAL))
+    (tmp_path / "lost+found").touch()
+    assert units(tmp_path) == []
+    assert units(tmp_path / "none") == []
+
+
+def test_a_serial_within_another_text_is_no_serial(tmp_path: Path) -> None:
+    sealed(tmp_path, "KD-0398-1", m.drive(serial="OTHER-1", model=SERIAL), m.module("A", serial=f"{SERIAL}9"))
+    assert units(tmp_path) == []
+
+
+def test_a_serial_that_needs_escaping_is_found(tmp_path: Path) -> None:
+    sealed(tmp_path, "KD-0398-1", m.drive(serial='ÄB"12\\34'))
+    assert units(tmp_path, serial='ÄB"12\\34') == [("KD-0398-1", 1)]
+
+
+def test_the_lists_of_the_shop_are_read_and_only_entries_that_speak_of_these_parts_are_kept(
+    tmp_path: Path,
+) -> None:
+    records, shop = tmp_path / "records", tmp_path / "shop"
+    sealed(records, "KD-0398-1", m.drive(serial=SERIAL))
+    shop.mkdir()
+    (shop / GEAR_FILE).write_text('[[gear]]\nserial = "4C53"\nwhat = "the stick"\n')
+    (shop / RESTOCKED_FILE).write_text(ENTRY + ENTRY.replace(SERIAL, "ANOTHER-1"))
+    known = known_to(shop, records, m.machine(m.drive(serial=SERIAL)), "KD-0412-1")
+    assert [one.what for one in known.gear] == ["the stick"]
+    assert [one.unit_id for one in known.seen] == ["KD-0398-1"]
+    assert [(one.serial, one.by, one.on) for one in known.restocked] == [
+        (SERIAL, "Ines Vaal", date(2026, 3, 4))
+    ]
+    assert known_to(tmp_path / "none", None, m.machine(m.drive(serial=SERIAL)), "") == NOTHING_KNOWN
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "[[restocked]",
+        '[[restocked]]\nserial = "X1234"\n',
+        ENTRY.replace('"Ines Vaal"', '""'),
+        ENTRY.replace("2026-03-04", '"yesterday"'),
+        ENTRY + 'who = "me"\n',
+        "\udcff",
+    ],
+    ids=["no TOML", "no name", "empty name", "no date", "another key", "no UTF-8"],
+)
+def test_a_list_that_is_not_valid_is_trouble_and_never_an_empty_list(tmp_path: Path, text: str) -> None:
+    (tmp_path / RESTOCKED_FILE).write_bytes(text.encode("utf-8", "surrogateescape"))
+    with pytest.raises(Trouble, match="not a valid list"):
+        known_to(tmp_path, None, m.machine(), "KD-0412-1")
