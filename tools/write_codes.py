@@ -14,7 +14,9 @@ from pathlib import Path
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "codes.md"
 ROOMS = {
+    "questions": "Questions to the shop about an order",
     "machine": "Remarks on a reading",
+    "intake": "Importing an order",
     "compare": "Findings of the comparison",
     "analysis": "Findings of the burn-in",
     "inspection": "Inspection: questions, findings and cautions",

@@ -124,6 +124,10 @@ class Aspect(StrEnum):
     TEXT = "text"
     RATED_POWER = "rated power"  # of a supply, in W
     EFFICIENCY = "efficiency"  # of a supply: its grade
+    FORM = "form factor"
+    SIZE = "size"  # of a fan, or of a radiator, in mm
+    TIMINGS = "timings"  # of memory, in clock cycles
+    ERROR_CORRECTION = "error correction"  # of memory
     FINISH = "finish"  # of a surface: matt, satin, gloss
     POSITION = "position"
     VERSION = "version"
@@ -160,6 +164,7 @@ class Unit(StrEnum):
     RPM = "rpm"
     MEGAHERTZ = "MHz"
     WATTS = "W"
+    MILLIMETRES = "mm"
     SECONDS = "s"
     HOURS = "h"
     RATIO = "ratio"
