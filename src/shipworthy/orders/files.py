@@ -12,7 +12,7 @@ import json
 import math
 import re
 import tomllib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any, NoReturn
@@ -35,6 +35,8 @@ _UNITS = {
     Aspect.SPEED: (Unit.MEGATRANSFERS, Unit.MEGABITS, Unit.RPM),
     Aspect.COUNT: (Unit.COUNT,),
     Aspect.CORES: (Unit.COUNT,),
+    Aspect.SIZE: (Unit.MILLIMETRES,),
+    Aspect.RATED_POWER: (Unit.WATTS,),
 }
 _MEND = "Correct the order file and try again."
 
@@ -46,7 +48,7 @@ def read_order(path: Path) -> Order:
     a key twice, a key or a unit that orders do not have, a number that is not finite or below one, more than
     500 lines, or a line id twice.
     """
-    parse = {".toml": _parse_toml, ".json": _parse_json}.get(path.suffix.lower())
+    parse = {".toml": _parse_toml, ".json": parse_json}.get(path.suffix.lower())
     if parse is None:
         raise Trouble("not an order file by its name", path, "Name it `.toml` or `.json`, as what is in it.")
     tree = parse(_bounded_text(path), path)
@@ -61,8 +63,12 @@ def order_json(order: Order) -> bytes:
     return encode_pretty(order)
 
 
-def order_toml(order: Order) -> str:
-    """Return an order as a person edits it; reading it gives the same order again."""
+def order_toml(order: Order, remarks: Mapping[str, Sequence[str]] | None = None) -> str:
+    """Return an order as a person edits it; reading it gives the same order again.
+
+    remarks: sentences by the id of the line above which they stand as comments; by "" those of the end.
+    """
+    told = remarks or {}
     head = {
         "schema": order.schema,
         "order_id": order.order_id,
@@ -74,11 +80,18 @@ def order_toml(order: Order) -> str:
     blocks = ["".join(_toml_rows(head))]
     for line in order.lines:
         fields = {name: getattr(line, name) for name in OrderLine.__struct_fields__ if name != "expectations"}
-        blocks.append("[[lines]]\n" + "".join(_toml_rows(fields)))
+        blocks.append(_comments(told.get(line.line_id, ())) + "[[lines]]\n" + "".join(_toml_rows(fields)))
         for expectation in line.expectations:
             named = {name: getattr(expectation, name) for name in Expectation.__struct_fields__}
             blocks.append("[[lines.expectations]]\n" + "".join(_toml_rows(named)))
+    if told.get(""):
+        blocks.append(_comments(told[""]))
     return "\n".join(blocks)
+
+
+def _comments(sentences: Iterable[str]) -> str:
+    """Return sentences as comments; what TOML allows in none of them becomes a space."""
+    return "".join(f"# {''.join(c if _plain(c) else ' ' for c in text)}\n" for text in sentences)
 
 
 # Reading
@@ -110,7 +123,8 @@ def _parse_toml(text: str, path: Path) -> object:
         raise Trouble(f"not valid TOML: {_short(error)}", path, _MEND) from error
 
 
-def _parse_json(text: str, path: Path) -> object:
+def parse_json(text: str, path: object) -> object:
+    """Return the value of a JSON text; Trouble for a key twice, NaN, infinities, or too deep a nesting."""
     try:
         return json.loads(text, object_pairs_hook=_once, parse_constant=_no_constant)
     except (RecursionError, ValueError) as error:
@@ -168,7 +182,7 @@ def _check_line(line: dict[str, Any], name: str, path: Path) -> None:
     if line.get("category") == Category.UNIT.value:
         raise Trouble(f"{name} has the category 'unit', which no line can have", path, _MEND)
     gtin = line.get("gtin", "")
-    if isinstance(gtin, str) and gtin.isascii() and gtin.isdigit() and not _gtin_adds_up(gtin):
+    if isinstance(gtin, str) and gtin.isascii() and gtin.isdigit() and not gtin_adds_up(gtin):
         raise Trouble(f"{name} has the GTIN {gtin}, whose check digit is wrong", path, "Copy it again.")
     wishes = line.get("expectations", [])
     if not isinstance(wishes, list) or not all(isinstance(wish, dict) for wish in wishes):
@@ -254,8 +268,8 @@ def _line_name(index: int, line: object) -> str:
     return f"line {index + 1} ({line_id})" if isinstance(line_id, str) and line_id else f"line {index + 1}"
 
 
-def _gtin_adds_up(digits: str) -> bool:
-    """Check digit of a GTIN: weights 3 and 1 from the right (GS1 General Specifications, 7.9)."""
+def gtin_adds_up(digits: str) -> bool:
+    """Whether the check digit is right: weights 3 and 1 from the right (GS1 General Specifications, 7.9)."""
     body, check = digits[:-1], int(digits[-1])
     total = sum(int(digit) * (3, 1)[position % 2] for position, digit in enumerate(reversed(body)))
     return (10 - total % 10) % 10 == check
@@ -299,15 +313,15 @@ def _toml_rows(fields: dict[str, Any]) -> Iterator[str]:
     for name, value in fields.items():
         if value in (None, ()) or (value == "" and name not in _SAID_WHEN_EMPTY):
             continue
-        yield f"{name} = {_toml_value(value)}\n"
+        yield f"{name} = {toml_value(value)}\n"
 
 
-def _toml_value(value: Scalar | date | list[str] | tuple[Scalar, ...]) -> str:
+def toml_value(value: Scalar | date | list[str] | tuple[Scalar, ...]) -> str:
     writers: tuple[tuple[Any, Callable[[Any], str]], ...] = (
         (bool, lambda v: "true" if v else "false"),
         (str, _toml_text),
         (date, date.isoformat),
-        (list | tuple, lambda v: "[" + ", ".join(map(_toml_value, v)) + "]"),
+        (list | tuple, lambda v: "[" + ", ".join(map(toml_value, v)) + "]"),
         (int, str),
         (float, _toml_float),
     )

@@ -1,0 +1,150 @@
+"""`order import`: an order as a shop has it, into the one order schema."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from shipworthy.cli import options
+
+if TYPE_CHECKING:
+    from shipworthy.model.intake import Intake, Row
+    from shipworthy.model.orders import Order
+
+_WIDTH = 5
+_OPTION = {"order_id": "--order-id", "shop": "--shop", "units": "--unit", "due": "--due, as 2026-03-13"}
+
+
+@click.command("import")
+@click.argument("file", type=options.PATH)
+@click.option("--mapping", type=options.PATH, help="How this shop's table or export is laid out (TOML).")
+@click.option("--write-mapping", type=options.PATH, help="Write the guessed mapping of a table to this file.")
+@click.option("-o", "--out", type=options.PATH, help="Write the order to this file, .toml or .json.")
+@click.option("--with-questions", is_flag=True, help="Write it though some rows were not understood.")
+@click.option("--with-customer", is_flag=True, help="Import the customer's reference too.")
+@click.option("--order-id", default="", help="Id of the order (default: the source's, else the file's name).")
+@click.option("--shop", default="", help="Name of the shop (default: the mapping's, else the source's).")
+@click.option("--unit", "units", multiple=True, help="Id of a unit; can be given several times.")
+@click.option("--due", default="", help="When it is due, as 2026-03-13.")
+@options.json
+def import_(
+    file: Path,
+    mapping: Path | None,
+    write_mapping: Path | None,
+    out: Path | None,
+    with_questions: bool,
+    with_customer: bool,
+    order_id: str,
+    shop: str,
+    units: tuple[str, ...],
+    due: str,
+    json: bool,
+) -> None:
+    """Import an order from pasted text, CSV, XLSX, ODS or JSON; `-` reads pasted text from standard input.
+
+    Example: shipworthy order import confirmation.txt -o order.toml
+    """
+    import sys
+
+    from shipworthy.cli.show import as_json
+    from shipworthy.jobs import intake as job
+    from shipworthy.orders.intake.head import Wanted
+
+    wanted = Wanted(order_id=order_id, shop=shop, units=units, due=due, with_customer=with_customer)
+    if str(file) == "-":
+        imported = job.import_pasted(sys.stdin.buffer.read(), wanted)
+    else:
+        imported = job.import_file(file, wanted, mapping)
+    intake = imported.intake
+    if json:
+        as_json(intake)
+    else:
+        _show(intake)
+    if write_mapping is not None:
+        job.write_mapping(imported, write_mapping)
+    if out is not None:
+        job.write_order(intake, out, with_questions=with_questions)
+    raise SystemExit(1 if intake.open_rows or intake.order is None else 0)
+
+
+def _show(intake: Intake) -> None:
+    from shipworthy.cli.show import advised, say, wrapped
+    from shipworthy.messages import sentence
+
+    say(f"{intake.source}: {intake.kind}")
+    advised_of: set[str] = set()
+    shown: set[str] = set()
+    for rows in _alike(intake.rows):
+        _show_row(rows, intake.order, shown)
+        for note in rows[0].notes:
+            words = sentence(note.code, note.values)
+            wrapped(f"{'':{_WIDTH + 5}}? {words.say}", _WIDTH + 7)
+            if words.do and note.code not in advised_of:
+                wrapped(f"{'':{_WIDTH + 7}}-> {words.do}", _WIDTH + 10)
+            advised_of.add(note.code)
+    say()
+    if intake.remarks:
+        advised([sentence(note.code, note.values) for note in intake.remarks])
+    for value in intake.head:
+        name = value.name.replace("_", " ")
+        said = (
+            f"nobody says so: {_OPTION[value.name]}" if value.said_by == "nobody" else f"by {value.said_by}"
+        )
+        wrapped(f"{name + ':':<10} {value.value} ({said})", 11)
+    wrapped(_sum(intake), 2)
+
+
+def _alike(rows: tuple[Row, ...]) -> list[list[Row]]:
+    """Return the rows; those left out for the same, one below the other, as one."""
+    from shipworthy.model.intake import Became
+
+    groups: list[list[Row]] = []
+    for row in rows:
+        last = groups[-1][0] if groups else None
+        plain = row.became is Became.LEFT_OUT and not row.notes and row.place.isdigit()
+        if plain and last is not None and (last.became, last.left_out) == (row.became, row.left_out):
+            groups[-1].append(row)
+        else:
+            groups.append([row])
+    return groups
+
+
+def _show_row(rows: list[Row], order: Order | None, shown: set[str]) -> None:
+    from shipworthy.cli.show import wrapped
+    from shipworthy.model.intake import Became
+
+    row = rows[0]
+    place = row.place if len(rows) == 1 else f"{row.place}-{rows[-1].place}"
+    begin, indent = f"{place:>{_WIDTH}}  ", " " * (_WIDTH + 2)
+    line = order.line(row.line_id) if order is not None and row.line_id not in shown else None
+    left = f"; left out: {', '.join(row.left_out)}" if row.left_out else ""
+    if line is not None and row.became in (Became.LINE, Became.QUESTION):
+        shown.add(row.line_id)
+        told = (("maker", line.maker), ("part number", line.part_number), ("GTIN", line.gtin))
+        numbers = "".join(f"; {name} {value}" for name, value in told if value)
+        wrapped(f"{begin}{line.line_id}. {line.quantity} x {line.text}", _WIDTH + 5)
+        wrapped(f"{indent}   {line.category.value}{numbers}{left}", _WIDTH + 5)
+    elif row.became is Became.LEFT_OUT:
+        wrapped(f"{begin}left out: {', '.join(row.left_out) or 'said by its label'}", _WIDTH + 2)
+    else:
+        what = f"joined to line {row.line_id}" if row.line_id else row.became.value
+        wrapped(f"{begin}{what}{': ' if row.words else ''}{row.words}{left}", _WIDTH + 2)
+
+
+def _sum(intake: Intake) -> str:
+    """Return how many rows there are, and how many of them became what."""
+    from shipworthy.model.intake import Became
+
+    counts = {became: sum(row.became is became for row in intake.rows) for became in Became}
+    lines = len(intake.order.lines) if intake.order is not None else 0
+    asked = counts[Became.QUESTION]
+    told = [f"{lines} order line{'s' * (lines != 1)}" + (f", {asked} with questions" if asked else "")]
+    told += [
+        f"{count} {became.value}"
+        for became, count in counts.items()
+        if count and became not in (Became.LINE, Became.QUESTION)
+    ]
+    rows = len(intake.rows)
+    return f"{rows} row{'s' * (rows != 1)} and {intake.blank} empty: {'; '.join(told)}."

@@ -1,0 +1,162 @@
+"""The category of a part text, guessed from its words; a doubt stays one.
+
+A noun names what a thing is, and the last noun before an aside is the thing (`case with 3 fans` is a
+case). Signs of grammar speak where no noun does. Where two categories come near each other, or nothing
+speaks, the guess is not sure, and becomes a question.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from shipworthy.model.words import Category
+from shipworthy.orders.intake.category_words import ASIDE, MAKERS, NOUN, SIGN
+from shipworthy.words.spans import Span, where
+
+ENOUGH = 3
+LEAD = 2
+_NOUN_WEIGHT = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """category: the most likely; None where nothing speaks. sure: no other comes near. words: what spoke.
+
+    others: those that come near it, the next likely first.
+    """
+
+    category: Category | None
+    sure: bool
+    words: str = ""
+    others: tuple[Category, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Sign(Span):
+    category: Category
+    weight: int
+
+
+NOTHING = Guess(None, sure=False)
+
+
+def guess_category(text: str, among: Iterable[Category] = ()) -> Guess:
+    """Return the category that a part text speaks of. among: the only ones it can be, if that is known."""
+    only = frozenset(among)
+    plain = MAKERS.sub(lambda match: " " * len(match.group()), text)
+    aside = ASIDE.search(plain, 1) if plain else None
+    guess = _guess(_found(plain[: aside.start()] if aside else plain), only)
+    if aside and not guess.sure:
+        main = _found(plain[: aside.start()])
+        guess = _guess(main + _found(plain[aside.end() :], aside=True), only)
+    if guess.category is None and len(only) == 1:
+        return Guess(next(iter(only)), sure=True)
+    return guess
+
+
+def named_categories(words: str) -> frozenset[Category]:
+    """Return the categories that a heading, a label or a cell of a category column names; often one."""
+    plain = words.strip(" :\t.-").casefold()
+    if not plain:
+        return frozenset()
+    if plain in _GROUPS:
+        return _GROUPS[plain]
+    exact = next((c for c in Category if c.value == plain and c is not Category.UNIT), None)
+    if exact is not None:
+        return frozenset({exact})
+    named = {category for category, pattern in NOUN if pattern.fullmatch(plain)}
+    return frozenset(named) or frozenset({c for c, p in NOUN if p.fullmatch(plain.rstrip("s"))})
+
+
+# Names of groups in shops' lists that are wider than one category.
+_GROUPS = {
+    "cooling": frozenset({Category.COOLER, Category.FAN}),
+    "kühlung": frozenset({Category.COOLER, Category.FAN}),
+    "drive": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "drives": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "laufwerk": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "laufwerke": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "storage": frozenset({Category.STORAGE}),
+    "speicher": frozenset({Category.MEMORY, Category.STORAGE}),
+    "graphics": frozenset({Category.GRAPHICS}),
+    "grafik": frozenset({Category.GRAPHICS}),
+    "video": frozenset({Category.GRAPHICS}),
+    "board": frozenset({Category.BOARD}),
+    "power": frozenset({Category.POWER_SUPPLY, Category.CABLE}),
+    "tower": frozenset({Category.CASE}),
+    "network": frozenset({Category.NETWORK, Category.CABLE}),
+    "networking": frozenset({Category.NETWORK, Category.CABLE}),
+    "netzwerk": frozenset({Category.NETWORK, Category.CABLE}),
+    "lan": frozenset({Category.NETWORK, Category.CABLE}),
+    "wlan": frozenset({Category.NETWORK}),
+    "wi-fi": frozenset({Category.NETWORK}),
+    "sound": frozenset({Category.SOUND}),
+    "audio": frozenset({Category.SOUND, Category.ACCESSORY}),
+    "software": frozenset({Category.SYSTEM_SOFTWARE, Category.SERVICE}),
+    "windows": frozenset({Category.SYSTEM_SOFTWARE}),
+    "services": frozenset({Category.SERVICE}),
+    "extras": frozenset({Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.CABLE}),
+}
+
+
+def _guess(found: list[_Sign], only: frozenset[Category]) -> Guess:
+    if only:
+        found = [sign for sign in found if sign.category in only]
+    scores: dict[Category, int] = {}
+    for sign in found:
+        scores[sign.category] = scores.get(sign.category, 0) + sign.weight
+    if not scores:
+        return NOTHING
+    ranked = sorted(scores, key=lambda category: (-scores[category], list(Category).index(category)))
+    best = ranked[0]
+    near = tuple(other for other in ranked[1:] if scores[best] - scores[other] < LEAD)
+    words = ", ".join(dict.fromkeys(sign.words for sign in found if sign.category is best))
+    sure = not near and (scores[best] >= ENOUGH or len(only) == 1)
+    return Guess(best, sure=sure, words=words, others=near)
+
+
+def _found(text: str, *, aside: bool = False) -> list[_Sign]:
+    """Return what speaks in a text. aside: it stands behind `with` or `for`, and its first noun is no thing
+    of its own."""
+    nouns = _longest(_nouns(text))
+    phrases = _phrases(nouns, text)
+    heads = {phrase[-1].category: phrase[-1] for phrase in phrases[1 if aside else 0 :]}
+    signs = [sign for sign in _signs(text) if not any(sign.overlaps(noun) for noun in nouns)]
+    return [*heads.values(), *signs]
+
+
+def _nouns(text: str) -> list[_Sign]:
+    return [
+        _Sign(*where(match), category, _NOUN_WEIGHT)
+        for category, pattern in NOUN
+        for match in pattern.finditer(text)
+    ]
+
+
+def _signs(text: str) -> list[_Sign]:
+    return [
+        _Sign(*where(match), category, weight)
+        for category, weight, pattern in SIGN
+        if (match := pattern.search(text))
+    ]
+
+
+def _longest(found: list[_Sign]) -> list[_Sign]:
+    kept: list[_Sign] = []
+    for sign in sorted(found, key=lambda s: (s.start - s.end, s.start)):
+        if not any(sign.overlaps(other) for other in kept):
+            kept.append(sign)
+    return sorted(kept, key=lambda s: s.start)
+
+
+def _phrases(nouns: list[_Sign], text: str) -> list[list[_Sign]]:
+    """Return the nouns as unbroken phrases: the last of each is its thing (`PC case`, `CPU cooler fan`)."""
+    phrases: list[list[_Sign]] = []
+    for noun in nouns:
+        if phrases and re.fullmatch(r"[\s-]*", text[phrases[-1][-1].end : noun.start]):
+            phrases[-1].append(noun)
+        else:
+            phrases.append([noun])
+    return phrases

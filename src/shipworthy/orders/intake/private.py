@@ -1,0 +1,121 @@
+"""Money and personal data, known by their shape: they are cut out and named by kind, never shown.
+
+A part number is neither: an amount needs a currency, or the two decimals of a price at a row's end; a
+bank account its check digits (ISO 13616, ISO 7064 mod 97-10); a phone number a label or a `+`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from shipworthy.words.spans import Span, where
+
+PRICE, EMAIL, PHONE, ACCOUNT = "price", "e-mail address", "phone number", "bank account"
+VAT, ADDRESS, NAME, CUSTOMER, TOTAL = "VAT id", "address", "name", "customer", "total"
+
+_SIGN = r"(?:€|\$|£|¥|(?<![A-Za-z])(?:EUR|USD|GBP|CHF|PLN|SEK|NOK|DKK|CZK|Euro)(?![A-Za-z]))"
+_AMOUNT = r"[-+]?\d{1,3}(?:[.,' ’\u00a0]\d{3})*(?:[.,](?:\d{1,2}|--?|–))?|[-+]?\d+(?:[.,]\d{1,2})?"
+_MONEY = re.compile(rf"{_SIGN} ?(?:{_AMOUNT})(?![\w])|(?<![\w.,])(?:{_AMOUNT}) ?{_SIGN}", re.IGNORECASE)
+# Two decimals at a row's end, where no word before them makes a version of them (`USB 3.20`).
+_AT_END = re.compile(
+    r"(?<![\w.,/-])\d{1,3}(?:[.,']\d{3})*[.,]\d{2}(?= *$)|(?<![\w.,/-])\d{4,6}[.,]\d{2}(?= *$)"
+)
+_VERSION = re.compile(
+    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|[x×:=])\.? *$", re.I
+)
+_EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
+_IBAN = re.compile(r"(?<!\w)[A-Z]{2}\d{2}(?: ?[A-Z0-9]{4}){2,7}(?: ?[A-Z0-9]{1,4})?(?!\w)")
+_PHONE = re.compile(
+    r"(?P<label>\b(?:tel(?:efon|ephone)?|phone|mobile?|handy|fax|call)\b[.: ]*)(?:no\.?|"
+    r"nr\.?)?[: ]*\+?[\d][\d ()/.-]{4,}\d"
+    r"|(?<![\w+])\+\d{1,3}[ ()/-]{0,2}\d[\d ()/-]{6,14}\d(?!\w)",
+    re.IGNORECASE,
+)
+_VAT = re.compile(
+    r"\b(?:vat(?: (?:reg(?:istration)?|id|no|number))*|ust\.?-?id(?:nr|-nr)?|uid|steuer-?n(?:r|ummer)|tax id)"
+    r"[.: #-]*(?:no\.?|nr\.?)?[: ]*[A-Z]{0,3}[ -]?\d[\w ./-]{6,14}\w|\b(?:DE\d{9}|ATU\d{8}|NL\d{9}B\d{2})\b",
+    re.IGNORECASE,
+)
+_STREET = re.compile(
+    r"(?:[A-ZÄÖÜ][\w.' -]*?(?:stra(?:ß|ss)e|str\.|weg|platz|allee|gasse|ring|damm|ufer|"
+    r"hof)\s+\d{1,4}\s?[a-z]?"
+    r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
+    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd)\b\.?)(?:,.*)?",
+)
+_POSTCODE = re.compile(
+    r"(?:[A-Z]{1,2}-)?\d{4,5} [A-ZÄÖÜ][a-zäöüß]{2,}[\w .()/-]*|.*\b[A-Z]{1,2}\d[A-Z\d]? \d[A-Z]{2}"
+)
+
+BLOCK = re.compile(
+    r"(?:(?:your |ihre )?(?:billing|shipping|delivery|invoice|postal|rechnungs|liefer|versand|post)[- ]?"
+    r"(?:address|adresse|anschrift)|(?:ship|bill|deliver|sold|invoice)(?:ed)? to|(?:versand|lieferung|"
+    r"rechnung) an)"
+    r"\s*:?\s*(?P<rest>.*)",
+    re.IGNORECASE,
+)
+"""A heading below which a name and an address stand."""
+GREETING = re.compile(
+    r"(?:dear|hello|hi|good (?:morning|afternoon|evening)|sehr geehrte[rs]?|liebe[rs]?|hallo|"
+    r"guten (?:tag|morgen))\b"
+    r"(?:[ ,]+[^\d:;()]{0,60})?[,!.]?",
+    re.IGNORECASE,
+)
+
+
+def private_spans(text: str) -> list[tuple[str, Span]]:
+    """Return where money and personal data stand in a row, with their kinds, in order, none overlapping."""
+    kept: list[tuple[str, Span]] = []
+    for kind, span in _all_spans(text):
+        if not any(span.overlaps(other) for _, other in kept):
+            kept.append((kind, span))
+    return sorted(kept, key=lambda pair: pair[1].start)
+
+
+def without_private(text: str) -> tuple[str, str, tuple[str, ...]]:
+    """Return a row without what is private, the same with the kinds' names in its place, and the kinds."""
+    bare, named = text, text
+    found = private_spans(text)
+    for kind, span in reversed(found):
+        bare = bare[: span.start] + "  " + bare[span.end :]
+        named = named[: span.start] + f"[{kind}]" + named[span.end :]
+    return bare, named, tuple(dict.fromkeys(kind for kind, _ in found))
+
+
+def is_street(row: str) -> bool:
+    """Return whether a whole row is a street with a number."""
+    return _STREET.fullmatch(row.strip()) is not None
+
+
+def is_town(row: str) -> bool:
+    """Return whether a whole row looks like a postcode and a town; tell so only beside a street or a name."""
+    return _POSTCODE.fullmatch(row.strip()) is not None
+
+
+def _all_spans(text: str) -> Iterator[tuple[str, Span]]:
+    yield from ((EMAIL, Span(*where(m))) for m in _EMAIL.finditer(text))
+    yield from ((ACCOUNT, Span(*where(m))) for m in _IBAN.finditer(text) if _iban_adds_up(m.group()))
+    yield from ((VAT, Span(*where(m))) for m in _VAT.finditer(text))
+    yield from ((PHONE, Span(*where(m))) for m in _PHONE.finditer(text) if _digits(m.group()) >= 7)
+    yield from ((PRICE, Span(*where(m))) for m in _MONEY.finditer(text))
+    end = len(text)
+    while (match := _last_amount(text[:end])) is not None:
+        yield PRICE, Span(*where(match))
+        end = match.start()
+
+
+def _last_amount(text: str) -> re.Match[str] | None:
+    text = re.sub(rf"(?:\s|[|;]|{_SIGN})+$", "", text)
+    match = _AT_END.search(text)
+    return None if match is None or _VERSION.search(text[: match.start()]) else match
+
+
+def _digits(text: str) -> int:
+    return sum(character.isdigit() for character in text)
+
+
+def _iban_adds_up(text: str) -> bool:
+    plain = text.replace(" ", "")
+    if not 15 <= len(plain) <= 34:
+        return False
+    return int("".join(str(int(c, 36)) for c in plain[4:] + plain[:4])) % 97 == 1

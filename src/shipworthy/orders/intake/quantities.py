@@ -1,0 +1,190 @@
+"""Quantities as shops write them: `2x`, `x2`, `2 ×`, `Qty: 2`, `(2)`, `2 pcs`, `two`; never a kit's `2x16GB`.
+
+What could be read in two ways is not read: `1.000` may be one or a thousand.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from shipworthy.model.intake import Note
+from shipworthy.model.words import Category
+from shipworthy.orders.intake.rawrow import note
+from shipworthy.words.sizes import find_kits
+
+MOST = 1000
+"""What a line of an order can have (model/orders.py)."""
+
+_NUMERALS = {
+    **dict.fromkeys(("one", "a", "an", "ein", "eine", "einen", "eins"), 1),
+    **dict.fromkeys(("two", "zwei", "a pair", "a pair of", "pair", "ein paar", "one pair", "1 pair"), 2),
+    "three": 3,
+    "drei": 3,
+    "four": 4,
+    "vier": 4,
+    "five": 5,
+    "fünf": 5,
+    "six": 6,
+    "sechs": 6,
+    "seven": 7,
+    "sieben": 7,
+    "eight": 8,
+    "acht": 8,
+    "nine": 9,
+    "neun": 9,
+    "ten": 10,
+    "zehn": 10,
+    "eleven": 11,
+    "elf": 11,
+    "twelve": 12,
+    "zwölf": 12,
+    "a dozen": 12,
+    "ein dutzend": 12,
+}
+_PIECES = r"(?:pcs?|pieces?|pce|stk|stück|stueck|st|ea|each|units?|off|mal|x|×)\b\.?|×"
+_CELL = re.compile(rf"[x×]?\s*(?P<number>[-+−]?[\d.,' ]*\d(?:e\+?\d+)?)\s*(?:{_PIECES})?\.?", re.IGNORECASE)
+
+
+def count_in_cell(cell: str) -> int | Note | None:
+    """Return the count that a cell holds, why it cannot be one, or None for an empty cell."""
+    plain = cell.strip().strip("()[]").strip()
+    if not plain:
+        return None
+    if plain.casefold() in _NUMERALS:
+        return _NUMERALS[plain.casefold()]
+    match = _CELL.fullmatch(plain)
+    if match is None:
+        return note("intake.quantity-not-understood", said=cell.strip()[:60])
+    return _count(match["number"].replace(" ", ""), cell.strip())
+
+
+def _count(number: str, said: str) -> int | Note:
+    number = number.replace("−", "-")
+    if re.fullmatch(r"[-+]?\d{1,3}(?:[.,']\d{3})+", number):
+        return note("intake.quantity-ambiguous", said=said[:60])
+    try:
+        value = float(number.replace(",", "."))
+    except ValueError:
+        return note("intake.quantity-not-understood", said=said[:60])
+    if value < 0:
+        return note("intake.quantity-negative", said=said[:60])
+    if value == 0:
+        return note("intake.quantity-zero", said=said[:60])
+    if value > MOST:
+        return note("intake.quantity-too-many", said=said[:60], most=MOST)
+    if not value.is_integer():
+        return note("intake.quantity-fraction", said=said[:60])
+    return int(value)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A quantity taken out of a text. count: None where it says none. rest: the text without it.
+
+    position: a bare number at the start, which may count the rows instead of the parts.
+    """
+
+    count: int | None
+    rest: str
+    notes: tuple[Note, ...] = ()
+    position: int | None = None
+
+
+_NOT_LINK = r"(?<!pcie )(?<!pci-e )(?<!pcie)(?<!gen[1-6] )(?<!\d\.0 )(?<!gen [1-6] )(?<!express )"
+_NUMBER = r"(?P<n>[-+−]?\d[\d.,']*(?:e\+?\d+)?)"
+_FRONT = (
+    re.compile(rf"^\s*{_NUMBER}\s?[x×*]\s*(?=[^\W\d]|[\"'(]|\s)", re.IGNORECASE),
+    re.compile(
+        rf"^\s*{_NUMBER}\s?(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE
+    ),
+    re.compile(r"^\s*[x×]\s?(?P<n>\d+)\s+(?=\S)", re.IGNORECASE),
+)
+_ANYWHERE = (
+    re.compile(
+        rf"[\s,;|(\[]*\b(?:qty|quantity|menge|anzahl|stückzahl|pieces|"
+        rf"amount ordered)\b\.?\s*[:=]?\s*{_NUMBER}"
+        rf"(?:\s?(?:pcs?|pieces?|stk|stück|x)\b\.?)?[)\]]?",
+        re.IGNORECASE,
+    ),
+)
+_END = (
+    re.compile(r"[\s,;|]*[(\[]\s*(?:[x×]\s?)?(?P<n>\d{1,4})(?:\s?[x×])?\s*[)\]]\s*$", re.IGNORECASE),
+    re.compile(rf"{_NOT_LINK}(?:[\s,;|]+|(?<=\)))[x×]\s?(?P<n>\d+)\s*$", re.IGNORECASE),
+    re.compile(
+        rf"[\s,;|]+{_NUMBER}\s?(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?|x|×)\.?\s*$", re.IGNORECASE
+    ),
+)
+_WORDS = "|".join(sorted((word for word in _NUMERALS if len(word) > 2), key=len, reverse=True))
+_WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
+# A number at the start that counts no parts: a size, a length, a rate, a name.
+_BARE = re.compile(
+    r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|"
+    r"port|pin|"
+    r"fach|cores?|kerne?|V|A|rpm|bit|channel|way|slot|bay|PLUS|years?|jahre?|months?|monate?|hours?|h|"
+    r"stunden?|"
+    r"days?|tage?)\b|[\"″'%+-])(?=[^\W_])",
+    re.IGNORECASE,
+)
+
+
+def take_quantity(text: str, category: Category | None) -> Quantity:
+    """Return how many a text says, and the text without that. A kit of memory stays in the text."""
+    found: list[tuple[int, int, str]] = []
+    for pattern in (*_FRONT, *_ANYWHERE, *_END):
+        match = pattern.search(text)
+        if match and not _is_kit(text, match, category):
+            found.append((match.start(), match.end(), match["n"]))
+    size = _leading_pieces(text, category)
+    if size is not None:
+        found.insert(0, size)
+    if not found:
+        return _from_words(text)
+    counts: list[int] = []
+    notes: list[Note] = []
+    for start, end, number in found:
+        said = _count(number.strip(), text[start:end].strip())
+        (counts if isinstance(said, int) else notes).append(said)  # type: ignore[arg-type]
+    if len(set(counts)) > 1:
+        notes.append(note("intake.quantity-twice", one=counts[0], other=counts[1]))
+    rest = text
+    for start, end, _ in sorted(found, reverse=True):
+        rest = rest[:start] + " " + rest[end:]
+    if not any(map(str.isalnum, rest)):
+        return Quantity(None, text)
+    bare = _BARE.match(rest)
+    position = int(bare["n"]) if bare else None
+    return Quantity(counts[0] if counts else None, rest.strip(), tuple(notes), position)
+
+
+def without_position(text: str) -> str:
+    """Return a text without the bare number that it begins with."""
+    match = _BARE.match(text)
+    return text[match.end() :].strip() if match else text
+
+
+def _from_words(text: str) -> Quantity:
+    if match := _WORD.match(text):
+        return Quantity(_NUMERALS[match["word"].casefold()], text[match.end() :].strip())
+    bare = _BARE.match(text)
+    return Quantity(None, text.strip(), position=int(bare["n"]) if bare else None)
+
+
+def _is_kit(text: str, match: re.Match[str], category: Category | None) -> bool:
+    """Whether a find is part of a kit (`16GB x2`, `2x 16GB`); of memory alone, and only where no other is."""
+    kits = [kit for kit in find_kits(text) if kit.module_bytes]
+    mine = [kit for kit in kits if kit.start < match.end() and match.start() < kit.end]
+    return bool(mine) and category is Category.MEMORY and len(kits) == 1
+
+
+def _leading_pieces(text: str, category: Category | None) -> tuple[int, int, str] | None:
+    """Return the count of `2x1TB SSD`: a size that is counted, where it is no kit of memory."""
+    match = re.match(r"\s*(?P<n>\d{1,3})\s?[x×*]\s?(?=\d)", text, re.IGNORECASE)
+    if match is None:
+        return None
+    kits = [kit for kit in find_kits(text) if kit.module_bytes]
+    if not any(kit.start <= match.start("n") < kit.end for kit in kits):
+        return (match.start(), match.end(), match["n"]) if text[match.end() - 1].isspace() else None
+    if category is Category.MEMORY and len(kits) == 1:
+        return None
+    return match.start(), match.end(), match["n"]

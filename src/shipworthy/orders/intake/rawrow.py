@@ -1,0 +1,55 @@
+"""A row as a reader of sources hands it on, before it is an order line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from shipworthy.model.base import Scalar, values
+from shipworthy.model.intake import Became, Note
+from shipworthy.model.words import Category
+
+
+@dataclass(frozen=True)
+class RawRow:
+    """One row of a source.
+
+    words: as they stand there, without money and personal data. became: set where the reader knows that
+    the row is no order line of its own. text to gtin: the row's parts, empty where it has none.
+    count: how many, where the reader could tell; None is one. among: the only categories that it can be of.
+    shaped: it has a price, a quantity or a place in a table, as a position of an order has.
+    """
+
+    place: str
+    words: str
+    became: Became | None = None
+    text: str = ""
+    quantity: str = ""
+    count: int | None = None
+    maker: str = ""
+    part_number: str = ""
+    gtin: str = ""
+    among: frozenset[Category] = frozenset()
+    shaped: bool = False
+    left_out: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = field(default=())
+
+
+def note(code: str, **named: Scalar) -> Note:
+    """Return a note of that code."""
+    return Note(code=code, values=values(**named))
+
+
+def with_notes(row: RawRow, *notes: Note) -> RawRow:
+    """Return the row with notes added."""
+    return replace(row, notes=(*row.notes, *notes))
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What a reader made of a whole source. head: values of the order's head with the place that says so."""
+
+    kind: str
+    rows: tuple[RawRow, ...]
+    head: dict[str, tuple[str, str]]
+    blank: int = 0
+    remarks: tuple[Note, ...] = ()
