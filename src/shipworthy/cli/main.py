@@ -13,6 +13,7 @@ from shipworthy import __version__
 from shipworthy.cli import (
     verbs_attempt,
     verbs_decode,
+    verbs_intake,
     verbs_keys,
     verbs_order,
     verbs_proof,
@@ -71,7 +72,7 @@ for verb in (
     trust,
 ):
     app.add_command(verb)
-for verb in (verbs_order.check, verbs_sheet.sheet, verbs_order.draft):
+for verb in (verbs_intake.import_, verbs_order.check, verbs_sheet.sheet, verbs_order.draft):
     order.add_command(verb)
 for verb in (verbs_keys.make, verbs_keys.export):
     key.add_command(verb)
