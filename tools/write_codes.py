@@ -17,6 +17,7 @@ ROOMS = {
     "questions": "Questions to the shop about an order",
     "machine": "Remarks on a reading",
     "intake": "Importing an order",
+    "catalogue": "Questions that the part list leaves",
     "compare": "Findings of the comparison",
     "analysis": "Findings of the burn-in",
     "inspection": "Inspection: questions, findings and cautions",

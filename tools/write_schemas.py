@@ -18,6 +18,8 @@ import msgspec
 from shipworthy.machine.listing import ListingRow
 from shipworthy.model.analysis import Analysis
 from shipworthy.model.attempt import Attempt, PackStatement, StepLine
+from shipworthy.model.catalogue import Alias, CataloguePart
+from shipworthy.model.catalogue_used import CatalogueUsed
 from shipworthy.model.findings import Comparison
 from shipworthy.model.inspection import Answers, InspectionResult, Items, Observation
 from shipworthy.model.known import Known
@@ -37,6 +39,9 @@ STORED: dict[str, tuple[str, Any]] = {
         "An order, as received in JSON (or the same keys in TOML) and as kept with expectations",
         Order,
     ),
+    "catalogue-part": ("A line of a shop's part list", CataloguePart),
+    "alias": ("A line of aliases.jsonl: words learnt for a part, reviewed or undone", Alias),
+    "catalogue-used": ("What of a shop's part list was used for an order, and what was asked", CatalogueUsed),
     "reading": ("A reading: what a machine says of itself at one moment", Reading),
     "raw-row": ("A line of raw/index.jsonl: one source asked", RawRow),
     "listing-row": ("A line of a raw file that holds many small files of the machine", ListingRow),

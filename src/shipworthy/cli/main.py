@@ -12,6 +12,7 @@ import click
 from shipworthy import __version__
 from shipworthy.cli import (
     verbs_attempt,
+    verbs_catalogue,
     verbs_decode,
     verbs_intake,
     verbs_keys,
@@ -42,6 +43,11 @@ def order() -> None:
 
 
 @click.group(cls=InOrder)
+def catalogue() -> None:
+    """The shop's own part list, which orders are held against."""
+
+
+@click.group(cls=InOrder)
 def key() -> None:
     """The bench half's signing key."""
 
@@ -68,12 +74,22 @@ for verb in (
     verbs_proof.pack,
     verbs_unit.doctor,
     verbs_attempt.demo,
+    catalogue,
     key,
     trust,
 ):
     app.add_command(verb)
 for verb in (verbs_intake.import_, verbs_order.check, verbs_sheet.sheet, verbs_order.draft):
     order.add_command(verb)
+for verb in (
+    verbs_catalogue.import_lists,
+    verbs_catalogue.find,
+    verbs_catalogue.show,
+    verbs_catalogue.learn,
+    verbs_catalogue.review,
+    verbs_catalogue.undo,
+):
+    catalogue.add_command(verb)
 for verb in (verbs_keys.make, verbs_keys.export):
     key.add_command(verb)
 for verb in (verbs_keys.add, verbs_keys.list_keys):

@@ -23,6 +23,9 @@ packs = click.option("--packs", type=PATH, default="packs", show_default=True, h
 unit = click.option("--unit", help="Which unit, if there are several.")
 key = click.option("--key", type=PATH, help="The bench half's private key.")
 trust = click.option("--trust", type=PATH, help="The list of public keys that you trust.")
+catalogue = click.option(
+    "--catalogue", type=PATH, metavar="FILE", help="A part list (default: the shop's own, if it has one)."
+)
 policy = click.option("--policy", type=PATH, help="The shop's policy (default: the shipped one).")
 plan = click.option(
     "--plan",
@@ -99,6 +102,13 @@ def the_policy(path: Path | None) -> tuple[bytes, str]:
     if path or own.exists():
         return read_bytes(own), str(own)
     return shipped_policy(), "the shipped policy"
+
+
+def the_list(path: Path | None) -> Path | None:
+    """Return the part list that an option names, else the shop's own; None where it has none."""
+    from shipworthy.jobs.catalogue import shops_list
+
+    return path or shops_list()
 
 
 def the_plan(name: str) -> Plan:

@@ -33,6 +33,7 @@ BEFORE_BURN_IN = ("reading", "comparison")
 @options.records
 @options.packs
 @options.policy
+@options.catalogue
 @options.key
 @options.trust
 @options.zone
@@ -61,6 +62,7 @@ def run(
     records: Path,
     packs: Path,
     policy: Path | None,
+    catalogue: Path | None,
     key: Path | None,
     trust: Path | None,
     zone: str | None,
@@ -90,6 +92,7 @@ def run(
         request = RunRequest(
             order=order,
             policy=options.the_policy(policy),
+            catalogue=options.the_list(catalogue),
             plan=chosen,
             unit_id=unit,
             answers=answers,
@@ -114,10 +117,17 @@ def run(
 @options.unit
 @options.records
 @options.policy
+@options.catalogue
 @options.zone
 @options.json
 def begin(
-    order: Path, unit: str | None, records: Path, policy: Path | None, zone: str | None, json: bool
+    order: Path,
+    unit: str | None,
+    records: Path,
+    policy: Path | None,
+    catalogue: Path | None,
+    zone: str | None,
+    json: bool,
 ) -> None:
     """Open an attempt and print its nonce, for a unit that is read on another machine than this one.
 
@@ -127,7 +137,12 @@ def begin(
     from shipworthy.jobs.bench import begin as do_begin
     from shipworthy.jobs.errands import RunRequest
 
-    request = RunRequest(order=order, policy=options.the_policy(policy), unit_id=unit)
+    request = RunRequest(
+        order=order,
+        policy=options.the_policy(policy),
+        catalogue=options.the_list(catalogue),
+        unit_id=unit,
+    )
     attempt = do_begin(request, options.the_bench(records, zone=zone, json=json))
     if json:
         as_json(attempt)

@@ -63,8 +63,9 @@ def draft(reading: Path, order_id: str, shop: str, unit: str, json: bool) -> Non
 @click.argument("wanted", type=options.PATH)
 @click.argument("found", type=options.PATH)
 @options.policy
+@options.catalogue
 @options.json
-def compare(wanted: Path, found: Path, policy: Path | None, json: bool) -> None:
+def compare(wanted: Path, found: Path, policy: Path | None, catalogue: Path | None, json: bool) -> None:
     """Compare an order with a reading, or a record with what the machine is now.
 
     Example: shipworthy compare order.toml reading
@@ -85,7 +86,8 @@ def compare(wanted: Path, found: Path, policy: Path | None, json: bool) -> None:
             rows = [(c.key, *("nothing" if v is None else str(v) for v in (c.was, c.now))) for c in changes]
             show.table(("what", "was", "is now"), rows)
         raise SystemExit(1 if changes else 0)
-    comparison = compare_order(wanted, found, parse_policy(*options.the_policy(policy)), home())
+    limits = parse_policy(*options.the_policy(policy))
+    comparison = compare_order(wanted, found, limits, home(), options.the_list(catalogue))
     if json:
         show.as_json(comparison)
     else:

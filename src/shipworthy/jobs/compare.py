@@ -8,6 +8,7 @@ from pathlib import Path
 import msgspec
 
 from shipworthy.compare import compare, with_substitutions
+from shipworthy.jobs.catalogue import held_against
 from shipworthy.jobs.known import known_to
 from shipworthy.model.base import Scalar, Trouble, read_record
 from shipworthy.model.findings import Comparison
@@ -27,18 +28,22 @@ class Change:
     now: Scalar | None
 
 
-def order_of(path: Path) -> Order:
-    """Return the order in a file, with its expectations."""
-    return with_expectations(read_order(path))
+def order_of(path: Path, catalogue: Path | None = None) -> Order:
+    """Return the order in a file, with its expectations; those of a part list too, if there is one."""
+    order = with_expectations(read_order(path))
+    looked_up = held_against(order, catalogue)
+    return looked_up.order if looked_up else order
 
 
-def compare_order(order: Path, reading: Path, policy: Policy, shop: Path | None = None) -> Comparison:
+def compare_order(
+    order: Path, reading: Path, policy: Policy, shop: Path | None = None, catalogue: Path | None = None
+) -> Comparison:
     """Hold an order file against a reading's folder, with the substitutions that the policy allows.
 
     shop: folder of the list of the bench's own gear. No records are looked into: which of them would be of
     this very unit is not known here.
     """
-    sold, found = order_of(order), reading_in(reading)
+    sold, found = order_of(order, catalogue), reading_in(reading)
     known = known_to(shop, None, found, "")
     comparison = compare(sold, found, policy.limits, ("reading/reading.json",), known)
     findings = with_substitutions(sold, comparison.findings, policy.substitutions)

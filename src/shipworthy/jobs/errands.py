@@ -49,6 +49,7 @@ class RunRequest:
     already. work_folders: folders on further drives that the storage load may write to.
     grants: what that person allows with whole drives, by the serials that were typed.
     seal_unanswered: seal (as a hold) though inspection items are open. until: the last step to do.
+    catalogue: the shop's part list; None where it has none.
     """
 
     order: Path
@@ -62,6 +63,7 @@ class RunRequest:
     grants: tuple[Grant, ...] = ()
     seal_unanswered: bool = False
     until: str = "seal"
+    catalogue: Path | None = None
     root: Root = LIVE
     stop: threading.Event = field(default_factory=threading.Event)
 

@@ -7,6 +7,7 @@ import msgspec
 from shipworthy.analysis import analyse
 from shipworthy.compare import compare, with_substitutions
 from shipworthy.inspection import loop_findings
+from shipworthy.jobs.catalogue import held_against
 from shipworthy.jobs.ground import rated_by_serial
 from shipworthy.jobs.inspecting import loop_trouble, observations_so_far
 from shipworthy.jobs.known import KNOWN_FILE, known_to
@@ -28,7 +29,7 @@ from shipworthy.model.base import read_bytes
 from shipworthy.model.findings import Comparison
 from shipworthy.model.known import NOTHING_KNOWN
 from shipworthy.model.policy import Weight
-from shipworthy.model.progress import progress
+from shipworthy.model.progress import Progress, progress
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Ending, Outcome, PartKind
 from shipworthy.orders.expect import with_expectations
@@ -39,16 +40,23 @@ from shipworthy.verdict.policies import parse_policy
 
 
 def take_order(work: Work) -> Wrote:
-    """Keep the order as received, the order with its expectations, and the policy."""
+    """Keep the order as received, the order with its expectations, what of the shop's part list went into
+    them, and the policy."""
     source = work.request.order
     order = with_expectations(read_order(source))
+    looked_up = held_against(order, work.request.catalogue)
     policy, where = work.request.policy
     parse_policy(policy, where)
     kept = f"order/source{source.suffix.lower()}"
     work.attempt.write(kept, read_bytes(source))
-    work.attempt.write("order/order.json", order_json(order))
+    work.attempt.write("order/order.json", order_json(looked_up.order if looked_up else order))
     work.attempt.write("policy.toml", policy)
-    return (kept, "order/order.json", "policy.toml")
+    if looked_up is None:
+        return (kept, "order/order.json", "policy.toml")
+    for question in looked_up.used.questions:
+        work.bench.show(Progress(code=question.code, values=question.values))
+    used = work.save("order/catalogue-used.json", looked_up.used)
+    return (kept, "order/order.json", used, "policy.toml")
 
 
 def take_reading_step(work: Work) -> Wrote:

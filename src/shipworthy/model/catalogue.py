@@ -18,6 +18,7 @@ Millimetres = Annotated[float, msgspec.Meta(gt=0, le=5000)]
 Watts = Annotated[float, msgspec.Meta(gt=0, le=10_000)]
 Bytes = Annotated[int, msgspec.Meta(gt=0, le=2**62)]
 Number = Annotated[int, msgspec.Meta(ge=0, le=10_000)]
+Rate = Annotated[int, msgspec.Meta(ge=0, le=1_000_000)]
 Gtin = Annotated[str, msgspec.Meta(pattern=r"^(\d{8}|\d{12,14})$")]
 
 
@@ -39,7 +40,7 @@ class ProcessorFacts(Record, tag="processor", tag_field="kind"):
     graphics: bool | None = None
     memory_types: tuple[str, ...] = ()
     memory_most_bytes: Bytes | None = None
-    memory_mt_s: Number | None = None
+    memory_mt_s: Rate | None = None
     cooler_included: bool | None = None
     ecc: bool | None = None
 
@@ -67,7 +68,8 @@ class BoardFacts(Record, tag="board", tag_field="kind"):
     """firmware_least: the first version of the firmware that knows a processor family, `Family=version`.
 
     memory_stated_mt_s: what the platform states, by the number of modules fitted: `2=5200`, `4=3600`.
-    processor_plugs: 12 V sockets for the processor, by their pins (8, 8, 4).
+    processor_plugs: 12 V sockets for the processor, by their pins (8, 8, 4). sockets: for processors.
+    ecc: whether it uses the check bits of such modules. registered: whether it takes registered modules only.
     """
 
     socket: str = ""
@@ -93,8 +95,11 @@ class BoardFacts(Record, tag="board", tag_field="kind"):
     usb_c_headers: Number | None = None
     outputs: tuple[str, ...] | None = None
     wireless: bool | None = None
-    network_mbit_s: Number | None = None
+    network_mbit_s: Rate | None = None
     rear_connectors: bool | None = None
+    sockets: Number | None = None
+    ecc: bool | None = None
+    registered: bool | None = None
 
 
 class MemoryFacts(Record, tag="memory", tag_field="kind"):
@@ -104,7 +109,7 @@ class MemoryFacts(Record, tag="memory", tag_field="kind"):
     form: str = ""
     modules: Number | None = None
     module_bytes: Bytes | None = None
-    speed_mt_s: Number | None = None
+    speed_mt_s: Rate | None = None
     timings: str = ""
     volts: float | None = None
     ecc: bool | None = None
@@ -121,7 +126,7 @@ class StorageFacts(Record, tag="storage", tag_field="kind"):
     interface: str = ""
     link: str = ""
     form_factor: str = ""
-    rpm: Number | None = None
+    rpm: Rate | None = None
     heatsink: bool | None = None
 
 
@@ -212,7 +217,7 @@ class FanFacts(Record, tag="fan", tag_field="kind"):
     """current_a: rated, of one fan. lighting: `5 V`, `12 V` or empty."""
 
     size_mm: Millimetres | None = None
-    rpm: Number | None = None
+    rpm: Rate | None = None
     current_a: float | None = None
     lighting: str = ""
     pack: Number | None = None
@@ -231,7 +236,7 @@ class CardFacts(Record, tag="card", tag_field="kind"):
 
     interface: str = ""
     lanes: Number | None = None
-    network_mbit_s: Number | None = None
+    network_mbit_s: Rate | None = None
     wireless: bool | None = None
     antennas: Number | None = None
 
@@ -249,6 +254,23 @@ Facts = (
     | DisplayFacts
     | CardFacts
 )
+
+
+FACTS_OF: dict[Category, type[Record]] = {
+    Category.PROCESSOR: ProcessorFacts,
+    Category.BOARD: BoardFacts,
+    Category.MEMORY: MemoryFacts,
+    Category.STORAGE: StorageFacts,
+    Category.GRAPHICS: GraphicsFacts,
+    Category.POWER_SUPPLY: SupplyFacts,
+    Category.CASE: CaseFacts,
+    Category.COOLER: CoolerFacts,
+    Category.FAN: FanFacts,
+    Category.DISPLAY: DisplayFacts,
+    Category.NETWORK: CardFacts,
+    Category.SOUND: CardFacts,
+}
+"""By category, the facts that its parts can have; the others have none."""
 
 
 class CataloguePart(Record):
@@ -272,7 +294,8 @@ class CataloguePart(Record):
 class Alias(Record):
     """A name learnt from a match that a person accepted: what a device or an order calls that part.
 
-    said: the words. undone: when it was taken back, and by whom; an alias is never deleted.
+    said: the words. by, at: who proposed it, and when. It counts once it is reviewed, and until it is undone;
+    it is never deleted: each change is one more line, and the last line on these words and this part holds.
     """
 
     schema: Literal[1] = 1
@@ -282,5 +305,11 @@ class Alias(Record):
     by: Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
     at: Moment
     why: str = ""
+    reviewed_by: str = ""
+    reviewed_at: Moment | None = None
     undone_by: str = ""
     undone_at: Moment | None = None
+
+    @property
+    def holds(self) -> bool:
+        return bool(self.reviewed_by) and not self.undone_by

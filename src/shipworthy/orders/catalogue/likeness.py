@@ -1,0 +1,66 @@
+"""Is the part that a text names this one of the list? Whole orders are built on the answer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from shipworthy.model.catalogue import CataloguePart
+from shipworthy.model.words import Category
+from shipworthy.orders.catalogue.described import described, without_trade_words
+from shipworthy.orders.catalogue.index import needed_name
+from shipworthy.orders.catalogue.numbers import number_key
+from shipworthy.words.makers import is_known_maker, leading_maker, maker_key, without_maker
+from shipworthy.words.names import GRADES, Name, lacking
+
+
+class Fit(StrEnum):
+    """SAME: all that the text says is so, and all that tells this part is said. MAY_BE: something is left
+    open, and nothing is against it. OTHER: a number or a grade says that it is another one."""
+
+    SAME = "same"
+    MAY_BE = "may be"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """A text that names a part, cut up once. maker: the known maker that it begins with."""
+
+    text: str
+    maker: str
+    name: Name
+
+    @classmethod
+    def of(cls, text: str, category: Category | None) -> Query:
+        plain = without_trade_words(text, category) if category else text
+        return cls(plain, leading_maker(plain), Name.of(without_maker(plain)))
+
+
+def fit_of(query: Query, part: CataloguePart) -> Fit:
+    """Return how a text fits a part, by the best of the part's names."""
+    fits = {_fit(query, part, name) for name in (part.name, *part.names)}
+    return next(fit for fit in (Fit.SAME, Fit.MAY_BE, Fit.OTHER) if fit in fits)
+
+
+def _fit(query: Query, part: CataloguePart, name: str) -> Fit:
+    maker = maker_key(part.maker)
+    if query.maker and is_known_maker(maker) and maker != query.maker and not _speaks_of(part, query.maker):
+        return Fit.OTHER
+    numbers = {number_key(number) for number in part.part_numbers}
+    words = [word for word in query.text.split() if number_key(word) not in numbers or not number_key(word)]
+    asked = Name.of(without_maker(" ".join(words), part.maker))
+    told = Name.of(f"{name} {without_trade_words(described(part), part.category)}")
+    hard_missing, soft_missing = lacking(asked, told)
+    if hard_missing:
+        return Fit.OTHER
+    said = Name.of(f"{query.text} {part.maker}")
+    hard_unsaid, soft_unsaid = lacking(needed_name(name, part.maker, part.category), said)
+    if hard_unsaid & GRADES:
+        return Fit.OTHER  # the RTX 4070 that was asked for is not this RTX 4070 Ti
+    return Fit.MAY_BE if soft_missing or hard_unsaid or soft_unsaid else Fit.SAME
+
+
+def _speaks_of(part: CataloguePart, maker: str) -> bool:
+    """Whether a part's own words begin with that maker (a chip's maker, before the card's)."""
+    return any(maker_key(text) == maker for text in (part.name, *part.names, getattr(part.facts, "chip", "")))
