@@ -47,7 +47,7 @@ _NOISE: dict[Category, str] = {
         \(R\)|\(TM\)|\(C\)|[®™©] | \bCPU\b | \bprocessors?\b | @\s?\d+(?:\.\d+)?\s?[GM]Hz
         | \d+(?:\.\d+)?\s?[GM]Hz | \b\d+(?:st|nd|rd|th)\sGen(?:eration)?\b | \bwith\s(?:Radeon|Vega)\b.*$
         | \b\d{{1,3}}[\s-]?threads?\b | {_SOCKET} | \bOEM(?:/Tray)? | \btray\b | \bbox(?:ed)?\b | \bretail\b
-        | \b\d+\s?nm\b | \b\d+\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
+        | \b\d+\s?nm\b | (?<![\w-])\d{{1,3}}\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
     """,
     Category.BOARD: rf"""
         (?:{_SOCKET})(?:\s(?:narrow|square)\b)? | \bDDR\d\b

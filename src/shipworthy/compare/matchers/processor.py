@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from shipworthy.compare.identity import bare, judge_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
@@ -11,19 +11,27 @@ from shipworthy.compare.pieces import PieceMatcher, Scene
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
-from shipworthy.words.likeness import full_name_likeness
+from shipworthy.words.core_counts import find_core_counts
 from shipworthy.words.models import model_text
+from shipworthy.words.processor_names import is_sample, processor_likeness, tells_no_model
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the model. Kernels give a processor's full name, so what it lacks was not fitted."""
+    """Compare the model. Kernels give a processor's full name, so what it lacks was not fitted.
+
+    An engineering sample differs from whatever was sold; zeros in place of a number tell nothing.
+    """
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
+    if is_sample(said):
+        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, said, ending="sample")
+    if tells_no_model(said):
+        return judged(Outcome.CANNOT_TELL, Aspect.MODEL, wish.want, said, ending="no-number")
     want = bare(model_text(str(wish.want), Category.PROCESSOR), line, part)
     got = bare(model_text(said, Category.PROCESSOR), line, part)
-    outcome = OF_LIKENESS[full_name_likeness(want, got, line.text if wish.words else "")]
-    return judged(outcome, Aspect.MODEL, wish.want, said)
+    likeness = processor_likeness(want, got, line.text if wish.words else "")
+    return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
 
 
 def judge_cores(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
@@ -33,13 +41,14 @@ def judge_cores(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement
     (reference data, bsd-joined-machines) it told more cores than ran in 5, of which one ran 7 of 8, one 6 of
     10. Who sells fewer says so in the order, and is believed.
     """
+    yield from _judge_counts(line, part)
     wish = line.wanted(Aspect.CORES)
-    want = None if wish is None else wish.want
+    want = find_core_counts(line.text).cores if wish is None else wish.want
     cores = part.number("cores")
     threads, online = _threads(scene)
-    more_cores = None if wish is not None else _told_more(part, "cores")
-    more_threads = _told_more(part, "threads") if wish is None or _told_more(part, "cores") is None else None
-    if wish is not None and cores is not None and cores != want:
+    more_cores = None if want is not None else _told_more(part, "cores")
+    more_threads = _told_more(part, "threads") if want is None or _told_more(part, "cores") is None else None
+    if want is not None and cores is not None and cores != want:
         yield judged(Outcome.DIFFERS, Aspect.CORES, want, cores, unit=Unit.COUNT)
     elif threads is not None and online is not None and online < threads:
         yield judged(Outcome.DIFFERS, Aspect.CORES, threads, online, unit=Unit.COUNT, ending="offline")
@@ -57,6 +66,31 @@ def judge_cores(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement
         yield judged(
             Outcome.CONFORMS, Aspect.CORES, cores, cores, unit=Unit.COUNT, named={"threads": threads}
         )
+
+
+def _judge_counts(line: OrderLine, part: Part) -> Iterable[Judgement]:
+    """Compare what the line's text says of kinds of cores (`8P+16E`) and of threads (`12C/20T`)."""
+    sold = find_core_counts(line.text)
+    for fact, kind, want in (
+        ("performance_cores", "performance", sold.performance),
+        ("efficiency_cores", "efficiency", sold.efficiency),
+    ):
+        if want is not None:
+            yield _judge_count(part, fact, want, "kind", {"kind": kind})
+    if sold.threads is not None:
+        yield _judge_count(part, "threads", sold.threads, "threads", {})
+
+
+def _judge_count(part: Part, fact: str, want: int, ending: str, named: Mapping[str, str]) -> Judgement:
+    got = part.number(fact)
+    if got is None:
+        ending, outcome = f"{ending}-open", Outcome.CANNOT_TELL
+        named = {**named, "why": part.why_absent(fact).value}
+    elif got == want:
+        outcome = Outcome.CONFORMS
+    else:
+        ending, outcome = f"{ending}-differs", Outcome.DIFFERS
+    return judged(outcome, Aspect.CORES, want, got, unit=Unit.COUNT, ending=ending, named=named)
 
 
 def _told_more(part: Part, name: str) -> int | float | None:

@@ -1,0 +1,70 @@
+"""Names of processors: maker, family, number, suffix. What stands behind these is description.
+
+`Intel(R) Core(TM) i5-12400F CPU @ 2.50GHz`, `AMD Ryzen 7 8700G w/ Radeon 780M Graphics`, and a shop's
+`Ryzen 7 7800X3D 8x 4.20GHz So.AM5 WOF`: a name ends with its number, with the suffix on it or just behind it.
+"""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.words.likeness import Likeness, full_name_likeness
+
+_TRADE_MARKS = re.compile(r"\((?:R|TM|C)\)|[®™©]", re.IGNORECASE)
+_ORDER_CODES = re.compile(r"\b(?:BX|BXC|CM|SR|PK)\d{5,}\w*|\b\d{2,3}-\d{9,}\w*", re.IGNORECASE)
+"""Of boxes and trays: Intel's BX8071512400, AMD's 100-100000910WOF (from boxes; common practice)."""
+_FAMILY = re.compile(
+    r"\b(?P<family>Core|Xeon|Pentium|Celeron|Atom|Ryzen|Threadripper|Athlon|Phenom|Sempron|Opteron|EPYC"
+    r"|FX|A\d{1,2}|E[12])(?=\b|[\d-])",
+    re.IGNORECASE,
+)
+_NUMBER = re.compile(r"(?<![\w.])[A-Z]{0,3}\d{3,5}[A-Z]{0,3}(?:\dD\d?)?(?![\w.])", re.IGNORECASE)
+_BEHIND = re.compile(
+    r"\s(?:v\d|PRO|XT|X3D2?|XE|WX|HX|HK|HS|KF|KS|GE|GT|TE|[FGHKPSTUX])(?![\w.-])", re.IGNORECASE
+)
+"""What belongs to the name though a space parts it from its number: `E5-2620 v4`, `8700 K`."""
+_FREQUENCY = re.compile(r"\b\d+(?:[.,]\d+)?\s?[GM]Hz?\b", re.IGNORECASE)
+_SAMPLE = re.compile(r"\beng(?:ineering)?\.?\s?sample\b", re.IGNORECASE)
+_NO_NUMBER = re.compile(r"(?<!\w)0000(?!\w)")
+
+
+def processor_name(text: str) -> str:
+    """Return the text up to the end of its processor's name; all of it where no number is found."""
+    plain = _ORDER_CODES.sub(" ", _TRADE_MARKS.sub(" ", text))
+    plain = " ".join(_FREQUENCY.sub(" ", plain).split())
+    family = _FAMILY.search(plain)
+    number = _NUMBER.search(plain.replace("-", " "), family.start() if family else 0)
+    if number is None:
+        return plain
+    end = number.end()
+    while (more := _BEHIND.match(plain, end)) is not None:
+        end = more.end()
+    return plain[:end]
+
+
+def processor_likeness(want: str, got: str, context: str = "") -> Likeness:
+    """Compare a processor's name as sold with what the machine calls it.
+
+    Two families with one number are two processors: an FX-6130 and a Xeon Gold 6130.
+    """
+    wanted, found = processor_name(want), processor_name(got)
+    if tells_no_model(got):
+        return Likeness.PARTLY
+    if (one := _families(wanted)) and (other := _families(found)) and not one & other:
+        return Likeness.OTHER
+    return full_name_likeness(wanted, found, context)
+
+
+def is_sample(name: str) -> bool:
+    """Return whether a processor says that it is an engineering sample, which nobody may sell."""
+    return _SAMPLE.search(name) is not None
+
+
+def tells_no_model(name: str) -> bool:
+    """Return whether a processor's own name has zeros where its number would be, as samples of Intel's do."""
+    return _NO_NUMBER.search(name) is not None
+
+
+def _families(name: str) -> frozenset[str]:
+    found = {match["family"].casefold() for match in _FAMILY.finditer(name)}
+    return frozenset(found)
