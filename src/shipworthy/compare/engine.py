@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from shipworthy.compare.delivered import delivered_judgements
 from shipworthy.compare.elsewhere import elsewhere_findings
 from shipworthy.compare.health import health_findings
 from shipworthy.compare.judgement import Judgement, not_by_reading
@@ -50,6 +51,10 @@ def compare(
                 finding_of(one.line, place, judgement, reading, evidence)
                 for one in in_order
                 for place, judgement in one.judgements
+            ),
+            *(
+                finding_of(line, place, judgement, reading, evidence)
+                for line, place, judgement in delivered_judgements(order, reading, owners)
             ),
             *health_findings(reading, owners, evidence),
             *unordered_findings(unordered, reading, evidence),

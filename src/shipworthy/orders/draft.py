@@ -15,6 +15,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
+from shipworthy.orders.draft_system import systems
 from shipworthy.orders.expect import derived_expectations
 from shipworthy.words.marketed import is_marketed_as, marketed_gb
 from shipworthy.words.models import model_text
@@ -34,8 +35,9 @@ _TECHNOLOGY_WORDS = {
 def draft_order(reading: Reading, *, order_id: str, shop: str, unit_id: str) -> Order:
     """Return an order of what the reading tells: comparing it with the same reading gives no *differs*.
 
-    (Save where the machine contradicts itself, as by cores that are off or memory that nothing can use, and
-    what hangs on it from outside, which is the bench's.)
+    (Save where the machine contradicts itself, as by cores that are off or memory that nothing can use, by a
+    device without its driver or a bare drive beside the system's, and what hangs on it from outside, which is
+    the bench's.)
     Raises Trouble if the reading tells of no part at all, since an order has at least one line.
     """
     lines: list[OrderLine] = []
@@ -297,4 +299,5 @@ _DESCRIBE: dict[Category, Callable[[Reading], Iterator[OrderLine]]] = {
     Category.OPTICAL_DRIVE: _optical_drives,
     Category.NETWORK: _networks,
     Category.DISPLAY: _displays,
+    Category.SYSTEM_SOFTWARE: systems,
 }

@@ -12,6 +12,7 @@ from shipworthy.model.findings import Finding
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.policy import CoverageRule, CoverageState, Covered, Need, Policy
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.words.systems import sells_system
 
 DEFAULT_BY = (EvidenceKind.READING, EvidenceKind.INSPECTION)
 """What may show an expectation for which the policy has no rule of its own."""
@@ -31,10 +32,14 @@ class Key:
 def keys_asked(order: Order, policy: Policy) -> tuple[Key, ...]:
     """Return every coverage key of an order under a policy, line by line, then those of the unit.
 
+    A rule for orders without a system is left out of those that sell one.
+
     An expectation without a rule must be covered all the same: what was sold is never left out because
     the policy forgot it.
     """
-    keys = [key for line in order.lines for key in _keys_of_line(line, policy.coverage)]
+    system = sells_system((line.category, line.text) for line in order.lines)
+    rules = [rule for rule in policy.coverage if not (system and rule.need is Need.NO_SYSTEM)]
+    keys = [key for line in order.lines for key in _keys_of_line(line, rules)]
     unit_rules = (rule for rule in policy.coverage if rule.category is Category.UNIT)
     return (*keys, *(_key("", rule, rule.need is Need.ALWAYS) for rule in unit_rules))
 

@@ -14,6 +14,7 @@ from shipworthy.compare.matchers import (
     optical,
     processor,
     service,
+    software,
     sound,
     storage,
 )
@@ -42,5 +43,6 @@ _ALL: tuple[Matcher, ...] = (
     optical.MATCHER,
     display.MATCHER,
     service.MATCHER,
+    software.MATCHER,
 )
 MATCHERS: Mapping[Category, Matcher] = {matcher.category: matcher for matcher in _ALL}
