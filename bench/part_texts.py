@@ -1,6 +1,6 @@
 """How often the grammar of part texts is right on real retail names, held against the records' own fields.
 
-    python bench/part_texts.py FOLDER [--every N] [--examples N]
+    python bench/part_texts.py [FOLDER] [--every N] [--examples N]
 
 FOLDER is laid out as `reference/names`: it holds `open-db/*.jsonl.xz`. Prints JSON: for each category and
 field how often the grammar found what the record says (`right`), found something else (`wrong`), found things
@@ -46,6 +46,7 @@ from shipworthy.words.sockets import find_sockets
 from shipworthy.words.speeds import find_memory_speeds, same_rate
 from shipworthy.words.timings import find_timings
 
+NAMES = Path(__file__).resolve().parents[2] / "shared" / "reference" / "names"
 Record = dict[str, Any]
 Found = set[Any]
 
@@ -352,12 +353,17 @@ def main() -> int:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("folder", type=Path)
+    parser.add_argument(
+        "folder", type=Path, nargs="?", default=NAMES, help="default: ../shared/reference/names"
+    )
     parser.add_argument("--every", type=int, default=1, help="take every Nth record")
     parser.add_argument(
         "--examples", type=int, default=0, help="show so many names of each field that are not right"
     )
     given = parser.parse_args()
+    if not (given.folder / "open-db").is_dir():
+        print(f"{given.folder} has no open-db: name a folder laid out as `reference/names`", file=sys.stderr)
+        return 2
     print(json.dumps(measure(given.folder, given.every, given.examples), indent=1, ensure_ascii=False))
     return 0
 

@@ -26,6 +26,7 @@ _BESIDE = re.compile(
     r"\b(?:AIO|radiator)\s(?P<a>\d{2,3})(?![\w.,])|(?<![\w.,])(?P<b>\d{2,3})(?:er)?\s(?:AIO|radiator)\b",
     re.IGNORECASE,
 )
+_BARE = re.compile(r"(?<![\w.,/-])(?P<mm>\d{3})(?![\w.,/-]|\s?(?:W|mm|rpm|CFM)\b)", re.IGNORECASE)
 _NUMERALS = {"single": 1, "two": 2, "twin": 2, "dual": 2, "double": 2, "three": 3, "triple": 3, "five": 5}
 _PACK = re.compile(
     rf"\b(?P<a>\d{{1,2}}|{'|'.join(_NUMERALS)})(?:er)?[\s-]?pack\b|\bpack\sof\s(?P<b>\d{{1,2}})\b"
@@ -48,8 +49,9 @@ def says_liquid(text: str) -> bool:
 def find_radiators(text: str) -> tuple[Millimetres, ...]:
     """Return every size of radiator in a cooler's text.
 
-    A number beside the word (`360 AIO`) counts without its unit. Where nothing says that it cools by liquid,
-    only a length that no tower has is a radiator's.
+    A number beside the word (`360 AIO`) counts without its unit, and so does a lone one of a radiator's
+    larger sizes (`Liquid Sprout 280`). Where nothing says that it cools by liquid, only a length that no
+    tower has is a radiator's.
     """
     least = 0 if says_liquid(text) else _LONGER_THAN_A_TOWER_MM
     found = [one for one in find_millimetres(text) if one.mm in RADIATOR_SIZES_MM and one.mm >= least]
@@ -57,6 +59,9 @@ def find_radiators(text: str) -> tuple[Millimetres, ...]:
         one = Millimetres(*where(match, text), float(match["a"] or match["b"]))
         if one.mm in RADIATOR_SIZES_MM and not any(one.overlaps(known) for known in found):
             found.append(one)
+    if not found and least == 0:
+        bare = (Millimetres(*where(m, text), float(m["mm"])) for m in _BARE.finditer(plain(text)))
+        found = [one for one in bare if one.mm in RADIATOR_SIZES_MM and one.mm >= _LONGER_THAN_A_TOWER_MM]
     return tuple(sorted(found, key=lambda one: one.start))
 
 

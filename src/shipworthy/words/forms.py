@@ -52,6 +52,7 @@ _MODULES = {
     rf"|{_NOT_WITHIN}(?:184|240|288){_SEP}pins?{_END}",
     "CAMM2": rf"{_NOT_WITHIN}(?:LP)?CAMM2{_END}",
 }
+_INCH = rf"(?:{_SEP}?(?:\"|''|inch(?:es)?\b|in\b|zoll\b)|(?=\s(?:SSD|HDD|SATA)\b))"
 # SFF-8201 (2.5"), SFF-8300 (3.5"); PCI Express M.2 specification: width and length in mm in one number.
 _DRIVES = {
     **{
@@ -59,8 +60,8 @@ _DRIVES = {
         for size in ("2230", "2242", "2260", "2280", "22110")
     },
     "M.2": rf"{_NOT_WITHIN}(?:M\.2|NGFF){_END}",
-    '2.5"': rf"{_NOT_WITHIN}(?<![.,])2[.,]5(?:{_SEP}?(?:\"|''|inch(?:es)?\b|in\b)|(?=\s(?:SSD|HDD|SATA)\b))",
-    '3.5"': rf"{_NOT_WITHIN}(?<![.,])3[.,]5(?:{_SEP}?(?:\"|''|inch(?:es)?\b|in\b)|(?=\s(?:SSD|HDD|SATA)\b))",
+    '2.5"': rf"{_NOT_WITHIN}(?<![.,])2[.,]5{_INCH}",
+    '3.5"': rf"{_NOT_WITHIN}(?<![.,])3[.,]5{_INCH}",
     "mSATA": rf"{_NOT_WITHIN}mSATA{_END}",
     "U.2": rf"{_NOT_WITHIN}U\.[23]{_END}",
     "PCIe card": rf"{_NOT_WITHIN}(?:AIC|HHHL|FHHL|add{_SEP}in{_SEP}card){_END}",

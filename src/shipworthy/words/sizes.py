@@ -38,32 +38,39 @@ _NUMBER = r"(?P<number>\d{1,3}(?:[,.']\d{3})+|\d{1,2}\ 000|\d{1,9}(?:[.,]\d{1,6}
 _UNIT = r"(?P<unit>[TGM]i?B(?:ytes?)?|[TG])(?!\w|\s?/\s?s|\s?ps|\s?p/s)"
 _BEFORE = r"(?<![\w.,/])(?<!\w-)"
 _SIZE = re.compile(rf"{_BEFORE}{_NUMBER}[\ -]?{_UNIT}", re.IGNORECASE)
-_TIMES = r"[x*]"
+_TIMES = r"[xX*]"
 _KIT = re.compile(
     rf"(?<![\w.,])(?P<count>\d{{1,2}})\ ?(?:{_TIMES}|(?:modules?|sticks?|dimms?|pieces?|pcs\.?)(?:\ of)?)"
     rf"\ ?{_NUMBER}[\ -]?{_UNIT}",
     re.IGNORECASE,
 )
 _KIT_BEHIND = re.compile(
-    rf"(?<![\w.,]){_NUMBER}[\ -]?(?P<unit>[TGM]i?B)\ ?\(?{_TIMES}\ ?(?P<count>[1-8])(?!\w)",
+    rf"(?<![\w.,]){_NUMBER}[\ -]?(?P<unit>[TGM]i?B|(?<=[89])G|(?<=\d\d)G)"
+    rf"\ ?\(?{_TIMES}\ ?(?P<count>[1-8])(?!\w)",
     re.IGNORECASE,
 )
-_KIT_BARE = re.compile(rf"(?<![\w.,-])(?P<count>[1-8])\ ?{_TIMES}\ ?(?P<each>\d{{1,3}})(?![\w.,-]|\ ?[x\"])")
+"""A bare G counts from 8 upward: below it is how a chip is organised (`2Gx8`)."""
+_KIT_BARE = re.compile(
+    rf"(?<![\w.,-])(?:(?P<count>[1-8])\ ?{_TIMES}\ ?(?P<each>\d{{1,3}})"
+    rf"|(?P<first>\d{{2,3}})\ ?{_TIMES}\ ?(?P<times>[1-8]))(?![\w.,-]|\ ?[x\"])",
+    re.IGNORECASE,
+)
 _TOTAL_BEFORE = re.compile(r"(?<![\w.,-])(?P<total>\d{1,4})\ ?\($")
 _SUM = re.compile(
     rf"{_BEFORE}(?P<first>\d{{1,4}}\ ?[TGM]i?B)(?P<more>(?:\ ?\+\ ?\d{{1,4}}\ ?[TGM]i?B){{1,7}})(?!\w)",
     re.IGNORECASE,
 )
 _KIT_NUMBER = re.compile(
-    r"\b(?:kit|set|pack)\s(?:of\s)?(?P<a>[1-8])\b(?!\s?[x.,])"
+    r"\b(?:kit|set|pack)\s(?:of\s)?(?P<a>[1-8])\b(?!\s?x|[.,]\d)"
     r"|(?<![\w.,-])(?P<b>[1-8])[ -](?:module|stick|dimm|piece)s?\b(?!\s(?:of\s)?\d)"
     r"|\b(?P<dual>dual|twin|pair\sof)[ -](?:kit|pack|modules|sticks)\b"
     r"|\b(?P<quad>quad)[ -](?:kit|pack)\b|\b(?P<single>single)[ -](?:module|stick|dimm)\b",
     re.IGNORECASE,
 )
+_SOME = r"(?<![\d.,])\d[\d.,]{0,8}"
 _NOT_THE_SIZE = re.compile(
-    r"\d[\d.,]*\s?[MG]B\s(?:of\s)?(?:DRAM[\s-])?(?:cache|buffer)\b|\bcache:?\s\d[\d.,]*\s?[MG]B\b"
-    r"|\b(?:up\sto|maximum|max[.:]|supports?)\s\d[\d.,]*\s?[TGM]i?B\b|\b\d[\d.,]*\s?TB\s?(?:written|TBW)\b",
+    rf"{_SOME}\s?[MG]B\s(?:of\s)?(?:DRAM[\s-])?(?:cache|buffer)\b|\bcache:?\s{_SOME}\s?[MG]B\b"
+    rf"|\b(?:up\sto|maximum|max[.:]|supports?)\s{_SOME}\s?[TGM]i?B\b|{_SOME}\s?TB\s?(?:written|TBW)\b",
     re.IGNORECASE,
 )
 """A drive's cache, the most that a board takes, what may be written to a drive: not the size sold."""
@@ -88,8 +95,10 @@ def find_kits(text: str, base: Base = Base.BINARY) -> tuple[Kit, ...]:
     """
     flat = plain(text)
     kits: list[Kit] = []
+    taken = bytearray(len(flat))
     for kit in (*_sums(flat, text, base), *_written(flat, text, base)):
-        if kit.count and not any(kit.overlaps(known) for known in kits):
+        if kit.count and not any(taken[kit.start : kit.end]):
+            taken[kit.start : kit.end] = b"\1" * (kit.end - kit.start)
             kits.append(kit)
     kits.extend(Kit(*where(m, text), _kit_number(m), None) for m in _KIT_NUMBER.finditer(flat))
     return tuple(kits)
@@ -108,12 +117,13 @@ def _written(flat: str, text: str, base: Base) -> Iterator[Kit]:
     for pattern in (_KIT, _KIT_BEHIND):
         for match in pattern.finditer(flat):
             yield Kit(*where(match, text), int(match["count"]), _bytes(match, base))
+    sizes = {_bytes(size, base) for size in _SIZE.finditer(flat)}
     for match in _KIT_BARE.finditer(flat):
-        count, each = int(match["count"]), int(match["each"]) * base.value**3
+        count = int(match["count"] or match["times"])
+        each = int(match["each"] or match["first"]) * base.value**3
         total = _TOTAL_BEFORE.search(flat, max(0, match.start() - 8), match.start())
-        if (total and int(total["total"]) * base.value**3 == count * each) or any(
-            _bytes(size, base) == count * each for size in _SIZE.finditer(flat)
-        ):
+        bare = total is not None and int(total["total"]) * base.value**3 == count * each
+        if bare or count * each in sizes:
             yield Kit(*where(match, text), count, each)
 
 

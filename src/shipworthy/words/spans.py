@@ -62,9 +62,10 @@ def where(match: re.Match[str], text: str | None = None) -> tuple[str, int, int]
 
 def without(text: str, spans: Iterable[Span]) -> str:
     """Return the text with each span blanked out, so that all other places stay as they are."""
+    left = list(text)
     for span in spans:
-        text = text[: span.start] + " " * (span.end - span.start) + text[span.end :]
-    return text
+        left[span.start : span.end] = " " * (span.end - span.start)
+    return "".join(left)
 
 
 def number(text: str) -> float:

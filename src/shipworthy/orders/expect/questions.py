@@ -95,7 +95,8 @@ def _open(line: OrderLine, said: dict[Aspect, Said]) -> _Open:
         yield from _open_of_memory(said)
     elif line.category is Category.STORAGE and not names_a_drive(line):
         yield Aspect.CAPACITY, "question.storage.capacity"
-        yield Aspect.INTERFACE, "question.storage.interface"
+        if _is_solid_state(said):  # nearly all hard disks that shops fit are SATA
+            yield Aspect.INTERFACE, "question.storage.interface"
     elif line.category is Category.GRAPHICS and not names_a_card(line):
         yield Aspect.MAKER, "question.graphics.maker"
     elif line.category is Category.POWER_SUPPLY and not names_a_supply(line):
@@ -115,6 +116,10 @@ def _open_of_memory(said: dict[Aspect, Said]) -> _Open:
             yield Aspect.COUNT, "question.memory.count"
         yield Aspect.SPEED, "question.memory.speed"
         yield Aspect.TECHNOLOGY, "question.memory.technology"
+
+
+def _is_solid_state(said: dict[Aspect, Said]) -> bool:
+    return Aspect.TECHNOLOGY in said and said[Aspect.TECHNOLOGY].want == "solid state"
 
 
 def _has_digit(line: OrderLine) -> bool:
