@@ -28,7 +28,7 @@ _TIMINGS = re.compile(
     rf"\bCL?[\s-]?(?P<a>{_ROW})(?![\w-])"
     r"|\b(?:CL|CAS(?:\slatency)?|latency)[\s:=-]{0,2}(?P<b>\d{1,2}(?:\.5)?)(?![\w.]|-\d)"
     r"|(?<![\w./-])C(?P<c>\d{2})(?![\w-])"
-    r"|\bDDR\d[\s-]?\d{4,5}\s?C(?:L\s?)?(?P<d>\d{2})(?![\w-])"
+    r"|\bDDR\d[\s-]?\d{4,5}C(?:L\s?)?(?P<d>\d{2})(?![\w-])"
     rf"|(?<![\w.-])(?P<e>{_ROW})(?![\w-])"
     r"|(?<=\d{4})CL(?P<f>\d{2})(?![\w-])",
     re.IGNORECASE,
