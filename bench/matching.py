@@ -38,7 +38,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this 
 import matching_graphics
 from matching_outcome import Result, line_of, outcome, shows
 from matching_tables import CATEGORIES, Device, Pair, Retail, Table, table_of
-from matching_truth import carries, changes, names, same_part
+from matching_truth import Carried, carries, changes, names, same_part
 
 from shipworthy.model.orders import OrderLine
 
@@ -138,8 +138,9 @@ def _count_true(tally: Tally, table: Table, pair: Pair, makers: list[Retail], nu
     line = line_of(table.category, pair.retail, pair.device, numbers_of.of(pair.retail))
     result = tally.compare(line, pair.device)
     carried = carries(pair.retail, pair.device, makers)
-    tally.true["carried" if carried else "not carried"][result.word] += 1
-    if result.word == "differs" or (result.word not in ACCEPTED and (carried or line.part_number)):
+    tally.true[carried.value][result.word] += 1
+    told = carried is Carried.TOKEN or line.part_number
+    if result.word == "differs" or (result.word not in ACCEPTED and told):
         _keep(tally, f"true, {result.word}", pair.retail, pair.device, result)
 
 
@@ -200,7 +201,7 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
     """Return what is printed. tallies: by mode and category."""
     ways = (Numbers.title, Shown.title)
     core = {key: tally for key, tally in tallies.items() if key[0] in ways and key[1] in CATEGORIES}
-    hidden = _sum(t.true["carried"] for (mode, _), t in core.items() if mode == Numbers.title)
+    hidden = _sum(t.true[Carried.TOKEN.value] for (mode, _), t in core.items() if mode == Numbers.title)
     shown = _sum(c for (mode, _), t in core.items() if mode == Shown.title for c in t.true.values())
     stated = _sum(t.wrong["stated"] for t in core.values())
     accepted = sum(stated[word] for word in ACCEPTED)
@@ -230,7 +231,7 @@ def _told(tally: Tally) -> dict[str, object]:
     accepted = sum(stated[word] for word in ACCEPTED)
     return {
         "true": {name: dict(counts) for name, counts in sorted(tally.true.items())},
-        "true_accepted_carried": share(tally.true["carried"], ACCEPTED),
+        "true_accepted_carried": share(tally.true[Carried.TOKEN.value], ACCEPTED),
         "true_accepted_all": share(_sum(tally.true.values()), ACCEPTED),
         "wrong": {name: dict(counts) for name, counts in sorted(tally.wrong.items())},
         "wrong_accepted": share(stated, ACCEPTED),

@@ -29,7 +29,8 @@ _NAMES = (
     Aspect.PART_NUMBER,
 )  # one of them is enough: a number tells the part, and so does a name
 _SETTINGS = frozenset(
-    f"memory.speed.{ending}" for ending in ("below-sold", "below-module", "profile-off", "profile-unread")
+    f"memory.speed.{ending}"
+    for ending in ("below-sold", "below-module", "not-set", "profile-off", "profile-unread", "set-above")
 )
 """Differences whose sentence names the memory profile, or a speed set in the firmware, as what to change."""
 

@@ -15,7 +15,9 @@ Everything rests on the open records (names, part numbers, facts) and on the dev
   where it runs at, or is rated at, its own, or its part number holds the figure; timings where its part
   number holds them (`C16`).
 - A witness *carries the deciding token* of its part if it separates it from every other record of that
-  maker and category. Records that share a part number are one part.
+  maker and category, and from one of them at least by a token of its own that stands. Where the facts
+  alone do it (the only kit of that size and speed), no token is carried: that is counted apart, since one
+  who does not know the other records cannot know it. Records that share a part number are one part.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
 
 from matching_tables import Device, Retail
@@ -118,9 +121,23 @@ def names(words: str, retail: Retail) -> bool:
     return _compact(words) in _runs(retail.name)
 
 
-def carries(retail: Retail, device: Device, siblings: list[Retail]) -> bool:
-    """Return whether a device's words separate its part from all siblings of the maker."""
-    return all(separations(retail, other, device) for other in siblings if not same_part(retail, other))
+class Carried(StrEnum):
+    """What a device says of its part, against all other records of that maker and category."""
+
+    TOKEN = "carried"  # told from each of them, by a token of the name from one at least
+    FACTS = "by facts alone"  # told from each of them, and no word of the name had a part in it
+    NO = "not carried"
+
+
+def carries(retail: Retail, device: Device, siblings: list[Retail]) -> Carried:
+    """Return whether a device tells its part from all siblings of the maker, and by what."""
+    others = [other for other in siblings if not same_part(retail, other)]
+    if not all(separations(retail, other, device) for other in others):
+        return Carried.NO
+    said = any(
+        stands(token, device.strings) for other in others for token in _lacking(retail.name, other.name)
+    )
+    return Carried.TOKEN if said else Carried.FACTS
 
 
 def separations(own: Retail, other: Retail, device: Device) -> tuple[str, ...]:

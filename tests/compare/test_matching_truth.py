@@ -10,7 +10,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bench"))
 
 from matching_tables import Device, Retail
-from matching_truth import carries, changes, same_part, separations, stands, tokens
+from matching_truth import Carried, carries, changes, same_part, separations, stands, tokens
 
 from bench.matching import bound
 
@@ -49,13 +49,18 @@ def test_a_token_stands_where_it_is_a_word_or_wrapped_without_doubt(
 
 def test_a_witness_carries_the_token_that_tells_all_siblings_apart() -> None:
     own, other = _retail("Orvane LX500 1TB", "OV1"), _retail("Orvane LX700 1TB", "OV2")
-    assert carries(own, _device("OV1000LX500SSD1"), [own, other])
-    assert not carries(own, _device("OVD1000GDM"), [own, other])  # the code has neither word
+    assert carries(own, _device("OV1000LX500SSD1"), [own, other]) is Carried.TOKEN
+    assert carries(own, _device("OVD1000GDM"), [own, other]) is Carried.NO  # the code has neither word
+
+
+def test_a_part_told_by_its_facts_alone_carries_no_token() -> None:
+    small, large = _retail("Orvane Blue 1TB", size=1000), _retail("Orvane Blue 2TB", size=2000)
+    assert carries(small, _device("OVD1000GDM", size=1000), [small, large]) is Carried.FACTS
 
 
 def test_what_the_device_would_have_said_tells_as_well() -> None:
     plain, plus = _retail("Orvane 970 EVO 1TB"), _retail("Orvane 970 EVO Plus 1TB")
-    assert carries(plain, _device("Orvane SSD 970 EVO 1TB"), [plain, plus])
+    assert separations(plain, plus, _device("Orvane SSD 970 EVO 1TB"))
     assert not separations(plain, plus, _device("OVZ1T0"))
 
 

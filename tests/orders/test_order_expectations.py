@@ -25,7 +25,12 @@ def test_a_memory_kit_says_total_count_speed_and_type() -> None:
         Aspect.COUNT: 2,
         Aspect.SPEED: 6000,
         Aspect.TECHNOLOGY: "DDR5",
+        Aspect.MODEL: "Fennec Quiet CL30",
     }
+
+
+def test_a_text_of_facts_alone_names_no_kit() -> None:
+    assert Aspect.MODEL not in wants(Category.MEMORY, "32GB (2x16GB) DDR5-6000 CL30 desktop memory kit")
 
 
 def test_the_quantity_of_a_kit_multiplies_its_total_and_count() -> None:

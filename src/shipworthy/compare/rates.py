@@ -3,8 +3,8 @@
 Four speeds are told apart. What runs now is `configured_speed_mt_s`. What was sold stands in the order, and
 nowhere else: the firmware's word for a module's speed (SMBIOS type 17, DSP0134 7.18.4) is often only the base
 speed. What a module can do without a profile, and what its profile makes of it, its own chip tells
-(`jedec_speed_mt_s`, `profile_speed_mt_s`): so a profile that is not switched on is told from a module that
-was never made for the speed sold.
+(`jedec_speed_mt_s`, `profile_speed_mt_s`), or its part number where its maker writes the speed there: so a
+profile that is not switched on is told from a module that was never made for the speed sold.
 """
 
 from __future__ import annotations
@@ -23,9 +23,19 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Aspect, Outcome, Unit
+from shipworthy.words.memory_codes import read_memory_code
 from shipworthy.words.speeds import same_rate
 
 _Found = tuple[Outcome, str]
+_MOST_MT_S = 16_000
+"""Twice the fastest step of DDR5 (JESD79-5C, 8,800 MT/s) and then some: no module runs faster."""
+_STEPS = {
+    "DDR2": (400, 533, 667, 800, 1066),
+    "DDR3": (800, 1066, 1333, 1600, 1866, 2133),
+    "DDR4": (1333, 1600, 1866, 2133, 2400, 2666, 2933, 3200),
+    "DDR5": (3200, 3600, 4000, 4400, 4800, 5200, 5600, 6000, 6400),
+}
+"""Rates without a profile (JESD79-2 to JESD79-5, from memory; DDR4 boards also go down to 1333)."""
 _OPEN: _Found = (Outcome.CANNOT_TELL, "")
 
 
@@ -36,7 +46,7 @@ def judge_speed(wish: Expectation, modules: Modules, reading: Reading) -> Judgem
     Some firmware gives the clock, half the rate, in place of the rate: then nobody can tell.
     """
     sold = number_of(wish.want)
-    running = [(speed, m) for m in modules if (speed := m.number("configured_speed_mt_s")) is not None]
+    running = [(speed, m) for m in modules if (speed := _running(m)) is not None]
     if sold is None or not modules:
         return unknown(wish, why_no_modules(reading))
     if not running:
@@ -51,15 +61,37 @@ def judge_speed(wish: Expectation, modules: Modules, reading: Reading) -> Judgem
 
 
 def _found(sold: float, slowest: float, module: Part) -> _Found:
-    plain = module.number("jedec_speed_mt_s")
+    plain, by_number = module.number("jedec_speed_mt_s"), _by_number(module)
     explained = plain is not None and same_rate(slowest, plain)  # 1333 of a kit of 2666 without its profile
     if not explained and any(same_rate(slowest * 2, can) and same_rate(sold, can) for can in _told(module)):
-        return Outcome.CANNOT_TELL, "half-of-rated"
+        clock = not _is_step(slowest, module)
+        return (Outcome.CONFORMS, "clock") if clock else (Outcome.CANNOT_TELL, "half-of-rated")
+    if by_number is not None and not same_rate(by_number, sold) and _most_by_chip(module) is None:
+        return Outcome.DIFFERS, "number-slower" if by_number < sold else "number-faster"
     if same_rate(slowest, sold):
         return Outcome.CONFORMS, ""
     if slowest > sold:
-        return Outcome.DIFFERS, "above-sold"
+        return Outcome.DIFFERS, "above-sold" if by_number is None else "set-above"
     return Outcome.DIFFERS, _why_below(sold, module)
+
+
+def _running(module: Part) -> int | float | None:
+    """Return the speed that a module runs at; one that no memory reaches is none (34,699 MT/s in a table)."""
+    speed = module.number("configured_speed_mt_s")
+    return speed if speed is not None and speed <= _MOST_MT_S else None
+
+
+def _by_number(module: Part) -> int | None:
+    """Return the speed that stands in a module's part number, by its maker's grammar."""
+    code = read_memory_code(module.text("part_number"))
+    return None if code is None else code.speed_mt_s
+
+
+def _is_step(rate: float, module: Part) -> bool:
+    """Whether a rate is one that modules of this type run at without a profile. Where it is none and half of
+    what the module is rated at, it is the clock: the field had that meaning before SMBIOS 3.1."""
+    steps = _STEPS.get(module.text("type").removesuffix("L"))
+    return steps is None or any(same_rate(rate, step) for step in steps)
 
 
 def _why_below(sold: float, module: Part) -> str:
@@ -71,6 +103,8 @@ def _why_below(sold: float, module: Part) -> str:
         return "profile-off"
     if _most_by_chip(module) is not None:
         return "module-slower"
+    if (by_number := _by_number(module)) is not None and same_rate(by_number, sold):
+        return "not-set"
     return "profile-unread" if module.text("profiles") else "below-sold"
 
 
@@ -92,6 +126,8 @@ def _judged(
         name: text_or_why(module, name) for name in ("jedec_speed_mt_s", "profile_speed_mt_s", "profiles")
     }
     named["most_mt_s"] = "not offered" if most is None else most
+    named["number"] = module.text("part_number") or "none"
+    named["number_mt_s"] = _by_number(module) or "not offered"
     return judged(
         outcome,
         Aspect.SPEED,

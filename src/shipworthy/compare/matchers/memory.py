@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator
 
 from shipworthy.compare.assign import best_assignment
 from shipworthy.compare.judgement import Judgement, judged, not_by_reading
+from shipworthy.compare.memory_names import judge_model, judge_part_number, mixed_parts, type_by_numbers
+from shipworthy.compare.memory_slots import judge_channels, judge_position
 from shipworthy.compare.modules import (
     fitted_modules,
     known_by_spd_alone,
@@ -21,8 +23,9 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
-from shipworthy.words.likeness import Likeness, code_likeness
+from shipworthy.words.likeness import Likeness
 from shipworthy.words.makers import maker_key
+from shipworthy.words.memory_codes import module_likeness
 from shipworthy.words.speeds import same_rate
 
 _Modules = tuple[Part, ...]
@@ -58,6 +61,8 @@ def _by_modules(line: OrderLine, modules: _Modules, reading: Reading) -> Verdict
     else:
         judgements.append(Judgement(Aspect.PRESENCE, Outcome.DIFFERS, "missing"))
     judgements += [_judged(wish, line, modules, reading) for wish in line.expectations]
+    judgements += mixed_parts(line, modules)
+    judgements += judge_channels(reading) if modules else ()
     return _verdicts(line, judgements, modules)
 
 
@@ -71,7 +76,11 @@ def _judged(wish: Expectation, line: OrderLine, modules: _Modules, reading: Read
     if wish.aspect is Aspect.TECHNOLOGY:
         return _judge_type(wish, modules)
     if wish.aspect is Aspect.PART_NUMBER:
-        return _judge_partnumber_of(wish, modules)
+        return judge_part_number(wish, modules)
+    if wish.aspect is Aspect.MODEL:
+        return judge_model(wish, line, modules)
+    if wish.aspect is Aspect.POSITION:
+        return judge_position(wish, reading)
     if wish.aspect is Aspect.MAKER:
         return _judge_maker(wish, modules)
     return not_by_reading(wish)
@@ -140,25 +149,16 @@ def _judge_type(wish: Expectation, modules: _Modules) -> Judgement:
         return judged(Outcome.DIFFERS, Aspect.TECHNOLOGY, wish.want, got)
     if modules and len(named) == len(types):
         return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, got)
+    by_numbers = type_by_numbers(modules) if modules else ""
+    if by_numbers:
+        outcome = Outcome.CONFORMS if _plain_type(by_numbers) == want else Outcome.DIFFERS
+        ending = "by-part-number" if outcome is Outcome.CONFORMS else ""
+        return judged(outcome, Aspect.TECHNOLOGY, wish.want, by_numbers, ending=ending)
     return unknown(wish, why_modules_lack(modules, "type"))
 
 
 def _plain_type(kind: str) -> str:
     return kind.upper().removesuffix("L").removesuffix("X")
-
-
-def _judge_partnumber_of(wish: Expectation, modules: _Modules) -> Judgement:
-    """Compare the part number. A kit's is often not that of its modules: then it does not show."""
-    said = sorted({module.text("part_number") for module in modules} - {""})
-    if not said:
-        return unknown(wish, why_modules_lack(modules, "part_number"))
-    found = {code_likeness(str(wish.want), number) for number in said}
-    got = ", ".join(said)
-    if Likeness.OTHER in found:
-        return judged(Outcome.DIFFERS, Aspect.PART_NUMBER, wish.want, got)
-    if found == {Likeness.SAME} and all(module.text("part_number") for module in modules):
-        return judged(Outcome.CONFORMS, Aspect.PART_NUMBER, wish.want, got)
-    return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, wish.want, got, ending="not-shown")
 
 
 def _judge_maker(wish: Expectation, modules: _Modules) -> Judgement:
@@ -209,7 +209,7 @@ def _misfit(line: OrderLine, module: Part) -> int:
     if kind is not None:
         points += 100 * (_plain_type(module.text("type")) != _plain_type(str(kind.want)))
     if number is not None:
-        likeness = code_likeness(str(number.want), module.text("part_number"))
+        likeness = module_likeness(str(number.want), module.text("part_number"))
         points += {Likeness.SAME: 0, Likeness.PARTLY: 10, Likeness.OTHER: 50}[likeness]
     speed, running = line.wanted(Aspect.SPEED), module.number("configured_speed_mt_s")
     if speed is not None and running is not None:
@@ -225,6 +225,8 @@ def _lack(line: OrderLine, share: list[Part]) -> float:
 
 # Without modules
 
+_OF_MODULES = (Aspect.COUNT, Aspect.SPEED, Aspect.TECHNOLOGY, Aspect.PART_NUMBER, Aspect.MAKER)
+
 
 def _by_total(line: OrderLine, lines: tuple[OrderLine, ...], reading: Reading) -> Verdicts:
     why = why_no_modules(reading)
@@ -234,7 +236,7 @@ def _by_total(line: OrderLine, lines: tuple[OrderLine, ...], reading: Reading) -
     for wish in line.expectations:
         if wish.aspect is Aspect.CAPACITY:
             judgements.append(_capacity_by_total(wish, sold, reading, why))
-        elif wish.aspect in (Aspect.COUNT, Aspect.SPEED, Aspect.TECHNOLOGY, Aspect.PART_NUMBER, Aspect.MAKER):
+        elif wish.aspect in _OF_MODULES:
             judgements.append(unknown(wish, why))
         else:
             judgements.append(not_by_reading(wish))

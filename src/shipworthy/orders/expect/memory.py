@@ -1,4 +1,4 @@
-"""What the text of a memory line says: capacity and modules of the whole line, type, speed, timings, ECC."""
+"""What a memory line's text says: capacity and modules of the whole line, type, speed, timings, name, ECC."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Aspect, Unit
-from shipworthy.orders.expect.said import Said, agreed, torn, word
+from shipworthy.orders.expect.said import Said, agreed, stretch, torn, word
 from shipworthy.words.kinds import find_error_correction, find_memory_types
+from shipworthy.words.memory_names import memory_name
 from shipworthy.words.sizes import Base, Kit, Size, find_kits, find_sizes
 from shipworthy.words.speeds import find_memory_speeds, same_rate
 from shipworthy.words.timings import find_timings, fullest
@@ -21,6 +22,8 @@ def of_memory(line: OrderLine) -> Iterator[Said]:
     yield from agreed(Aspect.SPEED, speeds, lambda s: s.speed_mt_s, Unit.MEGATRANSFERS, same_rate)
     yield from word(Aspect.TECHNOLOGY, find_memory_types(text))
     yield from _timings(text)
+    if name := memory_name(text, line.maker):
+        yield Said(Aspect.MODEL, name, stretch(text, name))
     correction = [w for w in find_error_correction(text) if w.meaning != "on-die ECC"]
     if any(w.meaning == "ECC" for w in correction):
         yield from word(Aspect.ERROR_CORRECTION, tuple(correction))
