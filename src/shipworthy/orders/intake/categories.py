@@ -51,8 +51,9 @@ def guess_category(text: str, among: Iterable[Category] = ()) -> Guess:
     if aside and not guess.sure:
         main = _found(plain[: aside.start()])
         guess = _guess(main + _found(plain[aside.end() :], aside=True), only)
-    if guess.category is None and len(only) == 1:
-        return Guess(next(iter(only)), sure=True)
+    if guess.category is None and only:
+        first, *others = sorted(only, key=list(Category).index)
+        return Guess(first, sure=not others, others=tuple(others))
     return guess
 
 

@@ -56,6 +56,13 @@ _NOUNS: tuple[tuple[Category, str], ...] = (
         C.CABLE,
         r"(?:[\w.-]+[- ])?(?:cables?|kabel|leads?|cords?)(?: (?:kit|set|extensions?))?|\w*kabel(?:satz|set)?",
     ),
+    (C.CABLE, r"(?:[\w.-]+[- ])?(?:adapters?|splitters?)(?: cable)?"),
+    (C.ACCESSORY, r"(?:cable|kabel)[ -]?(?:ties|combs?|clips?|sleeves?|tidy|binder|kämme|kanal)"),
+    (
+        C.ACCESSORY,
+        r"(?:[\w.-]+ )?(?:batter(?:y|ies)|batterien?|arms?|feet|handles?|grills?|shrouds?|standoffs?|"
+        r"washers?|tools?)",
+    ),
     (C.CABLE, r"(?:cable )?extensions?(?: (?:kit|set))?|kabelverlängerung(?:en)?|verlängerung|riser"),
     (
         C.ACCESSORY,
@@ -172,6 +179,7 @@ _SIGNS: tuple[tuple[Category, int, str], ...] = (
     (C.MEMORY, 2, r"\(?\d{1,2} ?[x×] ?\d{1,3} ?gb\)?|kit of \d|(?:cl|c)\d{2}(?:-\d{2}-\d{2})?"),
     (C.MEMORY, 2, r"(?:lp)?ddr[2345]?l?[- ]?\d{3,5}(?: ?mhz| ?mt/s)?|pc\d?-?\d{4,5}[a-z]?|\d{4,5} ?mt/s"),
     (C.MEMORY, 2, r"(?:so-?|u|r|lr|cu|fb-?)dimms?|dimms?|\d{3}[- ]pin"),
+    (C.MEMORY, 2, r"\d{1,3} ?gb(?= .*(?<!g)ddr\d)|\d{1,3} ?gb ?[x×] ?\d|ddr\d\w*\b.{0,40}? \d{1,3} ?gb"),
     (C.MEMORY, 1, r"ddr[2345]?l?|\d{3,5} ?mhz|ecc|unbuffered|registered"),
     (C.STORAGE, 3, r"(?:3d )?(?:tlc|qlc|mlc) nand|m\.2[- ]22(?:30|42|60|80|110)"),
     (C.STORAGE, 2, r"nvme|\d+(?:[.,]\d+)? ?tb|(?:5400|5640|5700|5900|7200|10000|10520|15000) ?rpm|msata|sas"),

@@ -54,6 +54,11 @@ def read_nested(tree: object, mapping: Mapping, name: object) -> Taken:
     seen = _Seen()
     head = _head(tree, mapping, seen)
     rows: list[RawRow] = []
+    for key, (value, path) in head.items():
+        if key == "customer_reference" and value:
+            rows.append(RawRow(path, "", Became.LEFT_OUT, left_out=(private.CUSTOMER,)))
+        elif value:
+            rows.append(RawRow(path, " ".join(value.split()), Became.HEAD))
     taken: set[str] = set()
     listed: dict[str, tuple[Steps, object]] = {}
     for entry in mapping.lines:

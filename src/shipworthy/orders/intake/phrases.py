@@ -11,11 +11,12 @@ import re
 _I = re.IGNORECASE
 
 TOTAL = re.compile(
+    r"(?:(?:express|standard|insured|free|tracked|versicherter?|kostenloser?) )?"
     r"(?:sub-?total|total|grand total|order total|sum|amount(?: due)?|balance|net|gross|(?:incl\.?|"
     r"plus|zzgl\.?|excl\.?|"
     r"inkl\.?|enthaltene)?\s*(?:\d{1,2}(?:[.,]\d)?\s?%\s*)?(?:vat|tax|mwst|ust|mehrwertsteuer|umsatzsteuer)|"
     r"shipping(?: (?:costs?|fee|and handling))?|postage|carriage|handling|discount|voucher|coupon|"
-    r"deposit|paid|"
+    r"deposit|paid|delivery|lieferung|"
     r"payment(?: method)?|zwischensumme|gesamt(?:summe|betrag|preis)?|summe|endbetrag|rechnungsbetrag|"
     r"netto|brutto|"
     r"versand(?:kosten)?|porto|rabatt|gutschein|anzahlung|zahlung(?:sart|sweise)?|bezahlt|"
@@ -111,6 +112,13 @@ SENTENCE = re.compile(
     r"wir|sie|ihre?[rnms]?|bitte|wird|werden|wenn|falls|ist|sind|haben|hat|uns|unser[em]?)\b",
     _I,
 )
+NONE = re.compile(
+    r"(?:.*[:=]\s*)?(?:none|no|not? (?:required|wanted|selected|included)|without|-+|–|—|n/?a|keine?s?|"
+    r"ohne|nein|entfällt)"
+    r"|(?:no|without|ohne|keine?n?)\s+[\w-]+(?:[ -][\w-]+){0,2}",
+    _I,
+)
+"""A row that says of something that it is not wanted: `Monitor: none`, `no operating system`."""
 ATTRIBUTE = re.compile(
     r"(?P<label>(?:hersteller-?|manufacturer'?s? ?|maker'?s? ?|mfr\.? ?)?(?:part|model|teile?|artikel)?[- ]?"
     r"(?:no|nr|number|nummer)\b\.?|mpn|p/n|sku|ean|gtin|upc|maker|manufacturer|brand|hersteller|marke|"
@@ -119,7 +127,9 @@ ATTRIBUTE = re.compile(
     r"artikel-?(?:nr|nummer)\.?|art\.?-?\s?nr\.?|item (?:no|number)\.?|serial(?: no)?\.?|condition|"
     r"zustand|position|"
     r"availability|verfügbarkeit|lieferzeit|in stock|auf lager|warranty|length|länge|"
-    r"(?:unit |total |single |einzel|stück|gesamt)?(?:price|preis))\s*[:=]\s*(?P<value>.*)",
+    r"(?:unit |total |single |einzel|stück|gesamt)?(?:price|preis))\s*[:=]\s*(?P<value>.*)|"
+    r"(?P<number>sku|mpn|p/n|ean|gtin|upc|part no\.?|art\.?-?\s?nr\.?|"
+    r"artikelnummer)\s+(?P<code>(?=\S*\d)\S+)",
     _I,
 )
 

@@ -21,13 +21,11 @@ _MONEY = re.compile(rf"{_SIGN} ?(?:{_AMOUNT})(?![\w])|(?<![\w.,])(?:{_AMOUNT}) ?
 _AT_END = re.compile(
     r"(?<![\w.,/-])\d{1,3}(?:[.,']\d{3})*[.,]\d{2}(?= *$)|(?<![\w.,/-])\d{4,6}[.,]\d{2}(?= *$)"
 )
-_VERSION = re.compile(
-    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|[x×:=])\.? *$", re.I
-)
+_VERSION = re.compile(r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? *$", re.I)
 _EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
 _IBAN = re.compile(r"(?<!\w)[A-Z]{2}\d{2}(?: ?[A-Z0-9]{4}){2,7}(?: ?[A-Z0-9]{1,4})?(?!\w)")
 _PHONE = re.compile(
-    r"(?P<label>\b(?:tel(?:efon|ephone)?|phone|mobile?|handy|fax|call)\b[.: ]*)(?:no\.?|"
+    r"(?P<label>\b(?:tel(?:efon|ephone)?|phone|mobile?|handy|fax|call)\b[.: ]*(?:is |ist )?)(?:no\.?|"
     r"nr\.?)?[: ]*\+?[\d][\d ()/.-]{4,}\d"
     r"|(?<![\w+])\+\d{1,3}[ ()/-]{0,2}\d[\d ()/-]{6,14}\d(?!\w)",
     re.IGNORECASE,

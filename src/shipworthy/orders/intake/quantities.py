@@ -91,29 +91,28 @@ class Quantity:
     position: int | None = None
 
 
-_NOT_LINK = r"(?<!pcie )(?<!pci-e )(?<!pcie)(?<!gen[1-6] )(?<!\d\.0 )(?<!gen [1-6] )(?<!express )"
+# `PCIe 4.0 x4` is a link.
+_NOT_LINK = r"(?<!pcie)(?<!pci-e)(?<!pci)(?<!express)(?<!gen\d)(?<!gen \d)(?<!pcie \d)(?<!pcie\d)(?<!\d\.0)"
 _NUMBER = r"(?P<n>[-+−]?\d[\d.,']*(?:e\+?\d+)?)"
+_COUNTED = r"(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?)"
 _FRONT = (
     re.compile(rf"^\s*{_NUMBER}\s?[x×*]\s*(?=[^\W\d]|[\"'(]|\s)", re.IGNORECASE),
-    re.compile(
-        rf"^\s*{_NUMBER}\s?(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE
-    ),
+    re.compile(rf"^\s*{_NUMBER}\s?(?:{_COUNTED}|off)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE),
     re.compile(r"^\s*[x×]\s?(?P<n>\d+)\s+(?=\S)", re.IGNORECASE),
 )
 _ANYWHERE = (
     re.compile(
-        rf"[\s,;|(\[]*\b(?:qty|quantity|menge|anzahl|stückzahl|pieces|"
-        rf"amount ordered)\b\.?\s*[:=]?\s*{_NUMBER}"
-        rf"(?:\s?(?:pcs?|pieces?|stk|stück|x)\b\.?)?[)\]]?",
+        rf"[\s,;|(\[]*\b(?:qty|quantity|menge|anzahl|stückzahl|amount ordered)\b\.?\s*[:=]?\s*{_NUMBER}"
+        rf"(?:\s?(?:{_COUNTED}|x)\b\.?)?[)\]]?",
         re.IGNORECASE,
     ),
 )
+# `7700X` at the end is a name, so a count behind which an x stands needs a comma or brackets.
 _END = (
     re.compile(r"[\s,;|]*[(\[]\s*(?:[x×]\s?)?(?P<n>\d{1,4})(?:\s?[x×])?\s*[)\]]\s*$", re.IGNORECASE),
     re.compile(rf"{_NOT_LINK}(?:[\s,;|]+|(?<=\)))[x×]\s?(?P<n>\d+)\s*$", re.IGNORECASE),
-    re.compile(
-        rf"[\s,;|]+{_NUMBER}\s?(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?|x|×)\.?\s*$", re.IGNORECASE
-    ),
+    re.compile(rf"[\s,;|]+{_NUMBER}\s?{_COUNTED}\.?\s*$", re.IGNORECASE),
+    re.compile(r"\s*[,;|]\s*(?P<n>\d{1,3})\s?[x×]\s*$", re.IGNORECASE),
 )
 _WORDS = "|".join(sorted((word for word in _NUMERALS if len(word) > 2), key=len, reverse=True))
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
@@ -123,7 +122,7 @@ _BARE = re.compile(
     r"port|pin|"
     r"fach|cores?|kerne?|V|A|rpm|bit|channel|way|slot|bay|PLUS|years?|jahre?|months?|monate?|hours?|h|"
     r"stunden?|"
-    r"days?|tage?)\b|[\"″'%+-])(?=[^\W_])",
+    r"days?|tage?)\b|[\"″'%+×*-]|x\b)(?=[^\W_])",
     re.IGNORECASE,
 )
 
@@ -148,13 +147,24 @@ def take_quantity(text: str, category: Category | None) -> Quantity:
     if len(set(counts)) > 1:
         notes.append(note("intake.quantity-twice", one=counts[0], other=counts[1]))
     rest = text
-    for start, end, _ in sorted(found, reverse=True):
+    for start, end in _joined(found):
         rest = rest[:start] + " " + rest[end:]
     if not any(map(str.isalnum, rest)):
         return Quantity(None, text)
     bare = _BARE.match(rest)
     position = int(bare["n"]) if bare else None
     return Quantity(counts[0] if counts else None, rest.strip(), tuple(notes), position)
+
+
+def _joined(found: list[tuple[int, int, str]]) -> list[tuple[int, int]]:
+    """Return the spans of the finds, overlapping ones as one, the last first."""
+    spans: list[tuple[int, int]] = []
+    for start, end, _ in sorted(found):
+        if spans and start < spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(end, spans[-1][1]))
+        else:
+            spans.append((start, end))
+    return spans[::-1]
 
 
 def without_position(text: str) -> str:

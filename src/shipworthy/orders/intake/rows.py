@@ -13,6 +13,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.files import MOST_LINES, gtin_adds_up
 from shipworthy.orders.intake.categories import Guess, guess_category
 from shipworthy.orders.intake.head import Wanted, order_head
+from shipworthy.orders.intake.private import CUSTOMER
 from shipworthy.orders.intake.quantities import count_in_cell
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, with_notes
 
@@ -37,7 +38,8 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
         elif raw.became is Became.JOINED:
             rows.append(_row(with_notes(raw, note("intake.nothing-above")), Became.NOT_IMPORTED))
         elif raw.became is not None:
-            rows.append(_row(raw, raw.became))
+            wished = wanted.with_customer and raw.left_out == (CUSTOMER,)
+            rows.append(_row(raw, Became.HEAD if wished else raw.became))
         else:
             line, row = _line(raw, str(len(lines) + 1))
             rows.append(row)

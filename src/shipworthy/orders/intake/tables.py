@@ -133,9 +133,8 @@ def _heading(grid: Grid, layout: Layout, prefix: str) -> RawRow:
     for index, (heading, meaning) in enumerate(zip(layout.headings, layout.meanings, strict=True)):
         if meaning:
             continue
-        full = [
-            r.number for r in grid.rows[layout.at + 1 :] if index < len(r.cells) and r.cells[index].strip()
-        ]
+        below = [r.cells for r in grid.rows[layout.at + 1 :] if r.cells != layout.headings]
+        full = [cells for cells in below if index < len(cells) and cells[index].strip()]
         if full and heading.strip():
             notes.append(note("intake.column-unused", heading=heading.strip()[:60], count=len(full)))
     words = "  ".join(filled(row.cells))
