@@ -18,6 +18,7 @@ ROOMS = {
     "machine": "Remarks on a reading",
     "intake": "Importing an order",
     "catalogue": "Questions that the part list leaves",
+    "fit": "Fit and power of an order's parts",
     "compare": "Findings of the comparison",
     "analysis": "Findings of the burn-in",
     "inspection": "Inspection: questions, findings and cautions",

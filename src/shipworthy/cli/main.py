@@ -13,6 +13,7 @@ from shipworthy import __version__
 from shipworthy.cli import (
     verbs_attempt,
     verbs_catalogue,
+    verbs_check,
     verbs_decode,
     verbs_intake,
     verbs_keys,
@@ -79,7 +80,7 @@ for verb in (
     trust,
 ):
     app.add_command(verb)
-for verb in (verbs_intake.import_, verbs_order.check, verbs_sheet.sheet, verbs_order.draft):
+for verb in (verbs_intake.import_, verbs_check.check, verbs_sheet.sheet, verbs_order.draft):
     order.add_command(verb)
 for verb in (
     verbs_catalogue.import_lists,

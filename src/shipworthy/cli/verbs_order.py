@@ -9,35 +9,6 @@ import click
 from shipworthy.cli import options
 
 
-@click.command("check")
-@click.argument("file", type=options.PATH)
-@options.json
-def check(file: Path, json: bool) -> None:
-    """Check an order file, and show what each line is understood to ask for.
-
-    Example: shipworthy order check order.toml
-    """
-    from shipworthy.cli.show import as_json, say
-    from shipworthy.jobs.compare import order_of
-    from shipworthy.messages import quantity_text
-    from shipworthy.model.words import Category
-
-    order = order_of(file)
-    if json:
-        as_json(order)
-        return
-    say(f"Order {order.order_id} of {order.shop}: {len(order.lines)} lines, units {', '.join(order.units)}.")
-    for line in order.lines:
-        say(f"{line.line_id:>4}  {line.quantity} x {line.text}  [{line.category.value}]")
-        for wanted in line.expectations:
-            binary = line.category is Category.MEMORY
-            text = quantity_text(wanted.want, wanted.unit, binary=binary)
-            source = f'from "{wanted.words}"' if wanted.words else "given"
-            say(f"        {wanted.aspect.value}: {text}  ({source})")
-        if not line.expectations:
-            say("        nothing that a machine can show; it will be an inspection item")
-
-
 @click.command("draft")
 @click.argument("reading", type=options.PATH)
 @click.option("--order-id", default="DRAFT-1", show_default=True, help="Id of the order.")

@@ -1,0 +1,219 @@
+"""Is there a place, a port and a lead for each drive?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Sequence
+
+from shipworthy.model.catalogue import BoardFacts, CaseFacts, M2Place, StorageFacts, SupplyFacts
+from shipworthy.model.fit import FitFinding
+from shipworthy.model.words import Category
+from shipworthy.orders.fit.build import Build, Fitted, Known, pieces
+from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
+from shipworthy.words.kinds import find_pci_links
+
+_M2_SIZE = re.compile(r"M\.?2[\s-]*(?:\(?(?:22|30|25|21)(?P<length>110|30|42|60|80)\)?)?", re.IGNORECASE)
+Drive = Fitted[StorageFacts]
+
+
+@rule("storage.m2", MUST, "the board maker's list of places; lengths as in M.2's names (2280: 80 mm)")
+def _m2(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    drives = _m2_drives(build)
+    unknown = [drive.ask("form_factor") for drive in build.of(StorageFacts) if not drive.facts.form_factor]
+    if not drives and not unknown:
+        return
+    for board in build.of(BoardFacts):
+        places = board.ask("m2")
+        if not places.known:
+            yield rule.cannot_tell("", unknown, places=places, drives=pieces(drives))
+            continue
+        usable = [place for place in places.value if place.key.upper() != "E"]  # key E is for wireless cards
+        if not placed(drives, usable, lambda drive, place: _goes(drive, place) is not False):
+            yield rule.differs(places=places, drives=pieces(drives))
+        elif unknown or not placed(drives, usable, lambda drive, place: _goes(drive, place) is True):
+            yield rule.cannot_tell("" if unknown else "kind", unknown, places=places, drives=pieces(drives))
+        else:
+            yield rule.conforms(places=places, drives=pieces(drives))
+
+
+@rule("storage.m2-speed", SHOULD, "PCI Express: a link runs at the lower of both ends' generations")
+def _m2_speed(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    drives = [drive for drive in _m2_drives(build) if "pci" in _link(drive).casefold()]
+    for board in build.of(BoardFacts):
+        places = board.ask("m2")
+        if not drives or not places.known:
+            continue
+        usable = [place for place in places.value if place.key.upper() != "E"]
+        if not placed(drives, usable, lambda drive, place: _goes(drive, place) is not False):
+            continue  # the rule of the places says so
+        met = placed(drives, usable, lambda d, p: _goes(d, p) is not False and _fast_enough(d, p))
+        link = drives[0].ask("link" if drives[0].facts.link else "interface")
+        yield rule.conforms(places=places, link=link) if met else rule.differs(places=places, link=link)
+
+
+@rule("storage.sata", MUST, "the board maker's figure")
+def _sata(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    wanted, unknown = sata_devices(build)
+    for board in build.of(BoardFacts):
+        ports = board.ask("sata_ports")
+        if ports.known and wanted > ports.value:
+            yield rule.differs(ports=ports, drives=wanted)
+        elif unknown:
+            yield rule.cannot_tell("", unknown, ports=ports, drives=wanted)
+        elif wanted:
+            yield rule.judge(lambda ports: wanted <= ports, ports=ports, drives=wanted)
+
+
+@rule("storage.sharing", MUST, "the board maker's manual: an M.2 place may switch SATA ports off")
+def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    drives = _m2_drives(build)
+    wanted, _ = sata_devices(build)
+    if not drives or not wanted:
+        return
+    for board in build.of(BoardFacts):
+        places, ports = board.ask("m2"), board.ask("sata_ports")
+        if not places.known or not ports.known:
+            yield rule.cannot_tell(places=places, ports=ports)
+            continue
+        shared = [_sata_lost(place) for place in places.value if place.shares_with]
+        if not shared:  # no place's sharing is told: most boards have some
+            yield rule.cannot_tell(places=Known(board.line, "board.m2_shares_with", None), ports=ports)
+            continue
+        free = len(places.value) - len(shared)
+        lost = sum(sorted(shared)[: max(0, pieces(drives) - free)])
+        yield rule.judge(
+            lambda _, ports, off=lost: wanted <= ports - off,
+            places=places,
+            ports=ports,
+            drives=wanted,
+            lost=lost,
+        )
+
+
+@rule("storage.bays", MUST, "the case maker's figure")
+def _bays(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    large, small = _of_form(build, "3.5"), _of_form(build, "2.5")
+    if not large and not small:
+        return
+    for case in build.of(CaseFacts):
+        bays_35, bays_25 = case.ask("bays_35"), case.ask("bays_25")
+        if not bays_35.known or (small and not bays_25.known):
+            yield rule.cannot_tell(bays_35=bays_35, bays_25=bays_25)
+            continue
+        spare = bays_35.value - large
+        given: Given = {"bays_35": bays_35, "bays_25": bays_25, "large": large, "small": small}
+        over = small - (bays_25.value or 0)
+        if spare < 0 or over > spare:
+            yield rule.differs(**given)
+        elif over > 0:
+            yield rule.cannot_tell("adapter", **given)
+        else:
+            yield rule.conforms(**given)
+
+
+@rule("storage.leads", MUST, "the supply maker's figure; one SATA plug a drive")
+def _leads(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    wanted, unknown = sata_devices(build)
+    for supply in build.of(SupplyFacts):
+        plugs = supply.ask("sata_plugs")
+        if unknown and not (plugs.known and wanted > plugs.value):
+            yield rule.cannot_tell("", unknown, plugs=plugs, drives=wanted)
+        elif wanted:
+            yield rule.judge(lambda plugs: wanted <= plugs, plugs=plugs, drives=wanted)
+
+
+@rule("storage.interface", MUST, "common practice: SAS and U.2 drives want a controller of their own")
+def _interface(rule: Rule, build: Build) -> Iterator[FitFinding]:
+    for drive in build.of(StorageFacts):
+        interface = drive.ask("interface")
+        if interface.known and re.search(r"\b(?:SAS|U\.?[23])\b", interface.value, re.IGNORECASE):
+            yield rule.cannot_tell("controller", interface=interface)
+        else:
+            yield rule.judge(lambda _: True, interface=interface)
+
+
+def sata_devices(build: Build) -> tuple[int, list[Known]]:
+    """Return how many drives want a SATA port and a SATA plug, and the facts that leave others open.
+
+    Optical drives are counted: built-in ones have been SATA for long (common practice).
+    """
+    counted, unknown = build.pieces(Category.OPTICAL_DRIVE), []
+    for drive in build.of(StorageFacts):
+        interface, form = drive.ask("interface"), drive.ask("form_factor")
+        if _is_m2(form):
+            continue
+        if not interface.known and not form.known:
+            unknown.append(form)
+        elif not interface.known:
+            unknown.append(interface)
+        elif "sata" in interface.value.casefold():
+            counted += drive.quantity
+            unknown += [] if form.known else [form]  # it may be an M.2 one
+    return counted, unknown
+
+
+def placed(
+    drives: Sequence[Drive], places: Sequence[M2Place], goes: Callable[[Drive, M2Place], bool]
+) -> bool:
+    """Return whether each piece gets a place of its own (augmenting paths; Kuhn's algorithm)."""
+    wanted = [drive for drive in drives for _ in range(min(drive.quantity, len(places) + 1))]
+    taken: dict[int, int] = {}
+
+    def find(piece: int, seen: set[int]) -> bool:
+        for number, place in enumerate(places):
+            if number in seen or not goes(wanted[piece], place):
+                continue
+            seen.add(number)
+            if number not in taken or find(taken[number], seen):
+                taken[number] = piece
+                return True
+        return False
+
+    return all(find(piece, set()) for piece in range(len(wanted)))
+
+
+def _m2_drives(build: Build) -> list[Drive]:
+    return [drive for drive in build.of(StorageFacts) if _is_m2(drive.ask("form_factor"))]
+
+
+def _is_m2(form: Known) -> bool:
+    return bool(form.known and _M2_SIZE.match(form.value))
+
+
+def _goes(drive: Drive, place: M2Place) -> bool | None:
+    """Return whether a place takes a drive; None if what is known of them does not tell."""
+    match = _M2_SIZE.match(drive.facts.form_factor)
+    length = match["length"] if match else None
+    fits = None if length is None or not place.lengths else int(length) in place.lengths
+    offered, wanted = place.interface.casefold(), _link(drive).casefold()
+    if not offered or not wanted:
+        speaks = None
+    elif "sata" in wanted:
+        speaks = "sata" in offered or (None if "pci" not in offered else False)
+    else:
+        speaks = "pci" in offered or "nvme" in offered
+    if fits is False or speaks is False:
+        return False
+    return True if fits and speaks else None
+
+
+def _link(drive: Drive) -> str:
+    return f"{drive.facts.interface} {drive.facts.link}"
+
+
+def _fast_enough(drive: Drive, place: M2Place) -> bool:
+    wanted, offered = find_pci_links(_spaced(_link(drive))), find_pci_links(_spaced(place.interface))
+    return not wanted or not offered or offered[0].generation >= wanted[0].generation
+
+
+def _spaced(link: str) -> str:
+    return re.sub(r"(?<=\d)(?=x\d)", " ", link)
+
+
+def _sata_lost(place: M2Place) -> int:
+    """Return how many SATA ports a place switches off, by the manual's words: `SATA 5`, `SATA 5, SATA 6`."""
+    return sum(len(re.findall(r"sata", word, re.IGNORECASE)) for word in place.shares_with)
+
+
+def _of_form(build: Build, inches: str) -> int:
+    return pieces(drive for drive in build.of(StorageFacts) if drive.facts.form_factor.startswith(inches))

@@ -1,0 +1,194 @@
+"""Facts that an order line's own text states, by the grammar of `words`; what it leaves open stays open.
+
+A text that says two things of one fact says nothing of it. What follows from a maker's way of numbering
+processors and chipsets is in `numbering.toml`.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
+
+from shipworthy.model.fit import FactSource
+from shipworthy.model.orders import OrderLine
+from shipworthy.model.words import Category
+from shipworthy.orders.fit import numbering
+from shipworthy.orders.fit.displays import says_no_graphics
+from shipworthy.words.cooling import find_fan_sizes, find_packs, find_radiators, says_liquid
+from shipworthy.words.counts import find_cores
+from shipworthy.words.forms import (
+    find_board_forms,
+    find_drive_forms,
+    find_modularity,
+    find_module_forms,
+    find_supply_forms,
+)
+from shipworthy.words.kinds import find_interfaces, find_memory_types, find_pci_links, find_technologies
+from shipworthy.words.power import find_grades, find_watts
+from shipworthy.words.rotation import find_rotations
+from shipworthy.words.sizes import Base, find_kits, find_sizes
+from shipworthy.words.sockets import find_sockets
+from shipworthy.words.spans import Span
+from shipworthy.words.speeds import find_memory_speeds
+from shipworthy.words.suffixes import find_suffixes
+from shipworthy.words.versions import find_supply_versions, find_wifi
+
+Said = Iterator[tuple[str, Any, str]]
+"""A fact's name, its value, and the words that it is from."""
+_ECC = re.compile(r"(?P<non>\bnon[\s-]?)?\bECC\b", re.IGNORECASE)
+_REGISTERED = re.compile(
+    r"\bR(?:EG)?[\s-]?DIMMs?\b|\b(?P<not>un)?(?:registered|buffered)\b|\b(?P<u>UDIMM)s?\b", re.I
+)
+_SEVERAL_FANS = re.compile(
+    r"\bfans\b|\bpacks?\b|\bset\b|\bkit\b|\bbundle\b|\btr(?:io|iple)\b|\bin[\s-]?1\b", re.I
+)
+_ADDRESSABLE = re.compile(r"\b[AD]-?RGB\b|\baddressable\b", re.IGNORECASE)
+
+
+def facts_in_text(line: OrderLine) -> tuple[dict[str, Any], tuple[FactSource, ...]]:
+    """Return what a line's text says of its part, by the names of its facts, and the words it is from."""
+    say = _BY_CATEGORY.get(line.category)
+    found = list(say(line.text)) if say else []
+    told = {name: value for name, value, _ in found}
+    sources = tuple(FactSource(name=name, source=f'text: "{words}"') for name, _, words in found)
+    return told, sources
+
+
+def _one(name: str, found: Iterable[Span], field: str = "meaning") -> Said:
+    """Yield a fact that all finds agree on."""
+    spans = list(found)
+    if spans and len({getattr(span, field) for span in spans}) == 1:
+        yield name, getattr(spans[0], field), spans[0].words
+
+
+def _processor(text: str) -> Said:
+    yield from _one("cores", find_cores(text), "count")
+    if says_no_graphics(text):
+        yield "graphics", False, "the suffix F"
+    numbered = numbering.processor(text)
+    yield from _one("socket", find_sockets(text))
+    if numbered:
+        yield "family", numbered.family, numbered.words
+        if not find_sockets(text):
+            yield "socket", numbered.socket, numbered.words
+
+
+def _board(text: str) -> Said:
+    yield from _one("form_factor", find_board_forms(text))
+    chip = numbering.chipset(text)
+    if chip:
+        yield "chipset", chip.family, chip.words
+    if find_sockets(text):
+        yield from _one("socket", find_sockets(text))
+    elif chip:
+        yield "socket", chip.socket, chip.words
+    types = find_memory_types(text)
+    if types:
+        yield from _one("memory_type", types)
+    else:
+        ends = [word for word in find_suffixes(text, Category.BOARD) if re.fullmatch(r"D[345]", word.meaning)]
+        for name, value, words in _one("memory_type", ends):
+            yield name, value.replace("D", "DDR"), words
+    wireless = find_wifi(text) or [
+        w for w in find_suffixes(text, Category.BOARD) if w.meaning.startswith("WIFI")
+    ]
+    if wireless:
+        yield "wireless", True, wireless[0].words
+
+
+def _memory(text: str) -> Said:
+    yield from _one("type", find_memory_types(text))
+    yield from _one("form", find_module_forms(text))
+    yield from _one("speed_mt_s", find_memory_speeds(text), "speed_mt_s")
+    kits = find_kits(text, Base.BINARY)
+    sizes = {size.size_bytes for size in find_sizes(text, Base.BINARY)}
+    if len({kit.count for kit in kits}) == 1:
+        kit = kits[0]
+        whole = kit.count * (kit.module_bytes or 0)
+        if not kit.module_bytes or not sizes or sizes == {whole}:
+            yield "modules", kit.count, kit.words
+            if kit.module_bytes:
+                yield "module_bytes", kit.module_bytes, kit.words
+            elif len(sizes) == 1:
+                yield "module_bytes", min(sizes) // kit.count, kit.words
+    ecc = list(_ECC.finditer(text))
+    if ecc and len({bool(match["non"]) for match in ecc}) == 1:
+        yield "ecc", not ecc[0]["non"], ecc[0].group().strip()
+    registered = list(_REGISTERED.finditer(text))
+    if registered and len({bool(match["not"] or match["u"]) for match in registered}) == 1:
+        yield "registered", not (registered[0]["not"] or registered[0]["u"]), registered[0].group()
+
+
+def _storage(text: str) -> Said:
+    yield from _one("capacity_bytes", find_sizes(text, Base.DECIMAL), "size_bytes")
+    yield from _one("technology", find_technologies(text))
+    yield from _one("interface", find_interfaces(text))
+    yield from _one("form_factor", find_drive_forms(text))
+    yield from _one("rpm", find_rotations(text), "rpm")
+    links = find_pci_links(text)
+    if len({(link.generation, link.width) for link in links}) == 1:
+        wide = f" x{links[0].width}" if links[0].width else ""
+        yield "link", f"PCIe {links[0].generation}.0{wide}", links[0].words
+
+
+def _graphics(text: str) -> Said:
+    yield from _one("memory_bytes", find_sizes(text, Base.BINARY), "size_bytes")
+
+
+def _supply(text: str) -> Said:
+    yield from _one("watts", find_watts(text), "watts")
+    yield from _one("grade", find_grades(text))
+    yield from _one("form_factor", find_supply_forms(text))
+    yield from _one("modular", find_modularity(text))
+    for name, value, words in _one("atx_version", find_supply_versions(text)):
+        yield name, value.removeprefix("ATX "), words
+
+
+def _case(text: str) -> Said:
+    for name, value, words in _one("boards", find_board_forms(text)):
+        yield name, (value,), words
+
+
+def _cooler(text: str) -> Said:
+    if says_liquid(text):
+        yield "liquid", True, "the words for liquid cooling"
+    for name, value, words in _one("radiator_mm", find_radiators(text), "mm"):
+        yield name, value, words
+        if not says_liquid(text):
+            yield "liquid", True, words
+    if match := _ADDRESSABLE.search(text):
+        yield "lighting", "5 V", match.group()
+
+
+def _fan(text: str) -> Said:
+    yield from _one("size_mm", find_fan_sizes(text), "mm")
+    yield from _one("rpm", find_rotations(text), "rpm")
+    packs = find_packs(text)
+    yield from _one("pack", packs, "count")
+    if not packs and not _SEVERAL_FANS.search(text):
+        yield "pack", 1, "no word of several"
+    if match := _ADDRESSABLE.search(text):
+        yield "lighting", "5 V", match.group()
+
+
+def _card(text: str) -> Said:
+    if wifi := find_wifi(text):
+        yield "wireless", True, wifi[0].words
+    for link in find_pci_links(text)[:1]:
+        yield "interface", f"PCIe {link.generation}.0" + (f" x{link.width}" if link.width else ""), link.words
+
+
+_BY_CATEGORY: dict[Category, Callable[[str], Said]] = {
+    Category.PROCESSOR: _processor,
+    Category.BOARD: _board,
+    Category.MEMORY: _memory,
+    Category.STORAGE: _storage,
+    Category.GRAPHICS: _graphics,
+    Category.POWER_SUPPLY: _supply,
+    Category.CASE: _case,
+    Category.COOLER: _cooler,
+    Category.FAN: _fan,
+    Category.NETWORK: _card,
+    Category.SOUND: _card,
+}
