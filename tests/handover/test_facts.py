@@ -218,7 +218,7 @@ def test_an_unsigned_pack_says_so_and_gives_no_command_that_would_fail(view_of) 
 
 def test_a_zone_that_this_computer_does_not_know_and_an_unsure_clock_are_named(view_of) -> None:
     view = view_of("unknown zone")
-    assert "13:03 UTC" in said(view.cover)
+    assert "13:04 UTC" in said(view.cover)
     assert any("Elsewhere/Nowhere" in caution for caution in view.cover.cautions)
     assert any("synchronised" in caution for caution in view.cover.cautions)
 

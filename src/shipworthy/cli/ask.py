@@ -40,9 +40,7 @@ def ask_person(items: Items) -> Iterator[Observation]:
         if outcome is Outcome.NOT_CHECKED:
             continue
         danger = _danger() if outcome is Outcome.DIFFERS else None
-        note = _line(
-            "   What is wrong? " if outcome is not Outcome.CONFORMS else "   Note (Enter for none): "
-        )
+        note = _note(item, outcome)
         yield Observation(
             item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note, danger=danger
         )
@@ -54,6 +52,18 @@ def _outcome(number: int, of: int, item: Item) -> Outcome:
         answer = _line("   y/n/c/s: ").lower()[:1]
         if answer in _KEYS:
             return _KEYS[answer]
+
+
+def _note(item: Item, outcome: Outcome) -> str:
+    """Ask for a note. Where a bare yes does not count, ask until there is one."""
+    if outcome is not Outcome.CONFORMS:
+        return _line("   What is wrong? ")
+    if not item.note_wanted:
+        return _line("   Note (Enter for none): ")
+    note = _line("   Note (needed): ")
+    while not note:
+        note = _line("   A bare yes does not count here. Note: ")
+    return note
 
 
 def _danger() -> Danger | None:

@@ -2,47 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
+import msgspec
+
+from shipworthy.inspection.fans import MOST_PLACES, places_of, shown_by_sensors
 from shipworthy.inspection.loops import loop_item
-from shipworthy.messages import known_codes
+from shipworthy.inspection.questions import caution, is_pictured, named, question, slug
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Items
-from shipworthy.model.orders import Order
-from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.words import Absent, Aspect, Category, EvidenceKind, Outcome
 
-_CAUTIONS = {
-    Category.POWER_SUPPLY: "caution.mains",
-    Category.COOLER: "caution.heat",
-    Category.FAN: "caution.fans",
-    Category.MEMORY: "caution.static",
-    Category.GRAPHICS: "caution.static",
-    Category.BOARD: "caution.static",
-}
-_UNIT_CAUTIONS = {
-    Aspect.CONDITION: "caution.weight",
-    Aspect.FANS: "caution.fans",
-    Aspect.HEAT: "caution.heat",
-}
+_Key = tuple[str, Category, Aspect, tuple[EvidenceKind, ...]]
+
+_NO_COUNTER = Absent.NOT_OFFERED.value
 
 
-def items_for(
-    order: Order,
-    keys: Iterable[tuple[str, Category, Aspect, tuple[EvidenceKind, ...]]],
-    findings: Sequence[Finding],
-) -> Items:
+def items_for(order: Order, keys: Iterable[_Key], findings: Sequence[Finding]) -> Items:
     """Return what a person has to look at: every key that inspection may show and nothing else has.
 
     What has to be answered before the burn-in comes first. keys: the required coverage keys with the kinds
     of evidence that may show them (the policy's, handed over by `jobs`). A key that differs already is not
     asked again; nobody's eye overrules a reading.
     """
-    derived = (
-        _item(order, line, category, aspect, findings)
+    keys = tuple(keys)
+    asked = [
+        (line, category, aspect)
         for line, category, aspect, by in keys
         if EvidenceKind.INSPECTION in by and not _settled((line, category, aspect), by, findings)
-    )
+    ]
+    derived = (item for key in asked for item in _items(order, key, asked, findings))
     return Items(items=(*items_before_burn_in(order).items, *derived))
 
 
@@ -57,42 +48,71 @@ def _settled(
 ) -> bool:
     about = [f for f in findings if f.key == key and f.by in by]
     shown = any(f.outcome is Outcome.CONFORMS for f in about)
-    unclear = any(f.outcome in (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED) for f in about)
-    return any(f.outcome is Outcome.DIFFERS for f in about) or (shown and not unclear)
+    unclear = [f for f in about if f.outcome in (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED)]
+    if any(f.outcome is Outcome.DIFFERS for f in about) or any(map(_is_for_no_eye, unclear)):
+        return True
+    return shown and not unclear
 
 
-def _item(
-    order: Order, line_id: str, category: Category, aspect: Aspect, findings: Sequence[Finding]
-) -> Item:
+def _is_for_no_eye(finding: Finding) -> bool:
+    """Whether no look can stand for what a reading left open: counters that can be had with more rights, or
+    that contradict each other, are not a sealed packet's to answer. Those that a drive does not have are."""
+    if finding.aspect is not Aspect.NEWNESS or finding.by is not EvidenceKind.READING:
+        return False
+    why = [value.value for value in finding.values if value.name == "why"]
+    return finding.outcome is not Outcome.CANNOT_TELL or why != [_NO_COUNTER]
+
+
+def _items(
+    order: Order,
+    key: tuple[str, Category, Aspect],
+    asked: Sequence[tuple[str, Category, Aspect]],
+    findings: Sequence[Finding],
+) -> Iterator[Item]:
+    line_id, category, aspect = key
     line = order.line(line_id)
-    unclear = (
-        f.code for f in findings if f.key == (line_id, category, aspect) and f.outcome is Outcome.CANNOT_TELL
-    )
-    wanted = line.wanted(aspect) if line else None
+    item = _item(line, key, findings)
+    places = places_of(line) if line is not None and 0 < places_of(line) <= MOST_PLACES else 0
+    counted = (line_id, category, Aspect.COUNT) in asked and (line_id, category, Aspect.PRESENCE) in asked
+    if line is None or category not in (Category.FAN, Category.COOLER, Category.CASE) or not places:
+        yield item
+    elif aspect is Aspect.PRESENCE:
+        if category is not Category.FAN:
+            yield item
+        yield from _at_each_place(line, item, places, findings, counted=counted)
+    elif not (category is Category.FAN and aspect is Aspect.COUNT and counted):
+        yield item  # the places are the count
+
+
+def _at_each_place(
+    line: OrderLine, item: Item, places: int, findings: Sequence[Finding], *, counted: bool
+) -> Iterator[Item]:
+    shown = shown_by_sensors(findings)
+    for number in range(1, places + 1):
+        one_of_many = places > 1 or line.category is not Category.FAN
+        yield msgspec.structs.replace(
+            item,
+            item_id=f"{item.item_id}.fan-{number}" if one_of_many else item.item_id,
+            ask="inspect.fan-place.turning" if shown else "inspect.fan-place",
+            values=(*item.values, *values(number=number, places=places), *shown),
+            also=(Aspect.COUNT,) if counted else (),
+            note_wanted=True,
+            media_wanted=False,
+            caution="caution.fans",
+        )
+
+
+def _item(line: OrderLine | None, key: tuple[str, Category, Aspect], findings: Sequence[Finding]) -> Item:
+    line_id, category, aspect = key
+    unclear = (f.code for f in findings if f.key == key and f.outcome is Outcome.CANNOT_TELL)
     return Item(
-        item_id=f"{line_id or 'unit'}.{_slug(aspect)}",
-        ask=_question(category, aspect),
+        item_id=f"{line_id or 'unit'}.{slug(aspect)}",
+        ask=question(category, aspect),
         because=next(unclear, "order" if line_id else "policy"),
         line=line_id,
         category=category,
         aspect=aspect,
-        values=values(
-            text=line.text if line else "the unit",
-            quantity=line.quantity if line else 1,
-            want=str(wanted.want) if wanted else "",
-            category=category.value,
-            aspect=aspect.value,
-        ),
-        media_wanted=aspect is Aspect.CONDITION,
-        caution=_UNIT_CAUTIONS.get(aspect, "") if category is Category.UNIT else _CAUTIONS.get(category, ""),
+        values=named(line, category, aspect),
+        media_wanted=is_pictured(category, aspect),
+        caution=caution(category, aspect),
     )
-
-
-def _question(category: Category, aspect: Aspect) -> str:
-    """Return the most particular question that has a sentence."""
-    candidates = (f"inspect.{_slug(category)}.{_slug(aspect)}", f"inspect.{_slug(aspect)}")
-    return next((code for code in candidates if code in known_codes()), "inspect.any")
-
-
-def _slug(word: str) -> str:
-    return word.replace(" ", "-")

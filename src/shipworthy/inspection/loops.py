@@ -39,6 +39,7 @@ def loop_item(order: Order) -> Item | None:
             lines=", ".join(hints),
         ),
         caution="caution.leak",
+        note_wanted=True,
     )
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 
 from shipworthy.inspection.loops import LOOP_ITEM, says_tested
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Items, Observation
-from shipworthy.model.words import EvidenceKind, Outcome
+from shipworthy.model.words import Aspect, EvidenceKind, Outcome
 
 _CODES = {
     Outcome.CONFORMS: "inspection.conforms",
@@ -23,23 +23,48 @@ _OF_LOOP = {
 
 
 def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Finding, ...]:
-    """Return a finding for every item. The last observation of an item counts; none is *not checked*.
+    """Return a finding for every item, and for each further aspect that it speaks of.
 
-    A danger that was seen stays for this attempt, whatever is said later: it is mended in the next one.
+    The last observation of an item counts; none is *not checked*. A danger that was seen stays for this
+    attempt, whatever is said later: it is mended in the next one.
     """
     last: dict[str, Observation] = {}
     for observation in observations:
         before = last.get(observation.item_id)
         if before is None or not before.danger or observation.danger:
             last[observation.item_id] = observation
-    return tuple(_finding(item, last.get(item.item_id)) for item in items.items)
+    taken = _places_taken_twice(items, last)
+    return tuple(
+        _finding(item, aspect, last.get(item.item_id), taken)
+        for item in items.items
+        for aspect in (item.aspect, *item.also)
+    )
 
 
-def _finding(item: Item, seen: Observation | None) -> Finding:
+def _places_taken_twice(items: Items, last: Mapping[str, Observation]) -> frozenset[str]:
+    """Return the items of fans of which another one is said to sit at the very same place."""
+    places: dict[str, list[str]] = {}
+    for item in items.items:
+        seen = last.get(item.item_id)
+        if seen and is_fan_place(item) and seen.outcome is Outcome.CONFORMS and seen.note.strip():
+            places.setdefault(" ".join(seen.note.casefold().split()), []).append(item.item_id)
+    return frozenset(item for same in places.values() if len(same) > 1 for item in same)
+
+
+def is_fan_place(item: Item) -> bool:
+    """Whether an item asks for one fan and its place."""
+    return item.ask.startswith("inspect.fan-place")
+
+
+def _finding(item: Item, aspect: Aspect, seen: Observation | None, taken: Collection[str]) -> Finding:
     outcome = seen.outcome if seen else Outcome.NOT_CHECKED
     if seen and item.item_id == LOOP_ITEM and outcome is Outcome.CONFORMS and not says_tested(seen):
         outcome = Outcome.CANNOT_TELL  # it says no method
     code = _OF_LOOP.get(outcome, _CODES[outcome]) if item.item_id == LOOP_ITEM else _CODES[outcome]
+    if seen and is_fan_place(item) and outcome is Outcome.CONFORMS:
+        lacking = "inspection.no-place" if not seen.note.strip() else ""
+        lacking = lacking or ("inspection.same-place" if item.item_id in taken else "")
+        outcome, code = (Outcome.CANNOT_TELL, lacking) if lacking else (outcome, code)
     if seen and seen.danger:  # whatever was answered: a danger that was seen is a difference
         outcome, code = Outcome.DIFFERS, f"inspection.{seen.danger.value.replace(' ', '-')}"
     media = tuple(m.file for m in seen.media) if seen else ()
@@ -47,7 +72,7 @@ def _finding(item: Item, seen: Observation | None) -> Finding:
         code=code,
         outcome=outcome,
         category=item.category,
-        aspect=item.aspect,
+        aspect=aspect,
         by=EvidenceKind.INSPECTION,
         line=item.line,
         values=values(
@@ -55,7 +80,7 @@ def _finding(item: Item, seen: Observation | None) -> Finding:
             note=seen.note if seen else "",
             item=item.item_id,
             category=item.category.value,
-            aspect=item.aspect.value,
+            aspect=aspect.value,
         ),
         evidence=("inspection/observations.jsonl", *media) if seen else ("inspection/items.json",),
     )

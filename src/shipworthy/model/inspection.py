@@ -18,6 +18,8 @@ class Item(Record):
     """One thing to look at. because: `order`, `policy`, or the code of the finding that could not tell.
 
     ask: code of the question's sentence, with its values. caution: code of a caution shown first, or empty.
+    also: further aspects of the line that the answer speaks of. media_wanted: whether a picture is asked for.
+    note_wanted: whether *conforms* needs a note that says what was seen; a bare yes does not count.
     """
 
     item_id: str
@@ -29,6 +31,8 @@ class Item(Record):
     values: tuple[Value, ...] = ()
     media_wanted: bool = False
     caution: str = ""
+    also: tuple[Aspect, ...] = ()
+    note_wanted: bool = False
 
 
 class Items(Record):

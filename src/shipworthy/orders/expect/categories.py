@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Aspect, Category, Unit
+from shipworthy.orders.expect.customised import of_case, of_customisation
 from shipworthy.orders.expect.fittings import of_cooler, of_fan, of_supply
 from shipworthy.orders.expect.memory import of_memory
 from shipworthy.orders.expect.said import Said, agreed, stretch, word
@@ -71,4 +72,6 @@ _BY_CATEGORY: dict[Category, Callable[[OrderLine], Iterable[Said]]] = {
     Category.FAN: of_fan,
     Category.NETWORK: _of_network,
     Category.DISPLAY: _model,
+    Category.CASE: of_case,
+    Category.CUSTOMISATION: of_customisation,
 }

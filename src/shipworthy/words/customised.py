@@ -1,0 +1,73 @@
+"""What is agreed for one unit: colours, lettering, finishes (`"Studio 4" in white`, `RAL 7016 matt`).
+
+Colours are told by names that painters use (common practice), and by the numbers of RAL and Pantone.
+"""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.words.phrases import Word
+from shipworthy.words.spans import Span, plain, where
+
+_SHADES = (
+    r"(?:light|dark|deep|pale|bright|pastel|neon|metallic|pearl|slate|steel|navy|royal|sky|olive|mint|rose|jet"
+    r"|snow|off)"
+)
+_HUES = (
+    r"black|white|gr[ea]y|silver|gold(?:en)?|red|blue|green|yellow|orange|purple|violet|pink|brown|beige|ivory"
+    r"|cream|turquoise|teal|cyan|magenta|bronze|copper|anthracite|graphite|charcoal|titanium|champagne|burgundy"
+)
+_COLOUR = re.compile(
+    rf"\bRAL\s?(?P<ral>\d{{4}})\b|\bPantone\s?(?P<pantone>\d{{3,4}}\s?[A-Z]{{0,2}})\b"
+    rf"|(?<![\w])(?:{_SHADES}[\s-])*(?:{_HUES})(?![\w])",
+    re.IGNORECASE,
+)
+_FINISH = re.compile(
+    r"\b(?:matte?|satin|semi-?gloss|(?:high\s)?gloss(?:y)?|brushed|anodi[sz]ed|powder[\s-]coated|textured"
+    r"|polished|chromed?|hammered)\b",
+    re.IGNORECASE,
+)
+_QUOTED = re.compile(r"\"(?P<a>[^\"]{1,120})\"|(?<!\w)'(?P<b>[^']{1,120})'(?!\w)")
+_FINISH_WORDS = {
+    "mat": "matt",
+    "matte": "matt",
+    "glossy": "gloss",
+    "anodised": "anodised",
+    "anodized": "anodised",
+}
+
+
+def find_colours(text: str) -> tuple[Word, ...]:
+    """Return every colour in a text, lettering left out: it may name one."""
+    flat = _without_lettering(plain(text))
+    return tuple(Word(*where(m, text), _colour(m)) for m in _COLOUR.finditer(flat))
+
+
+def find_finishes(text: str) -> tuple[Word, ...]:
+    """Return every finish of a surface in a text."""
+    flat = _without_lettering(plain(text))
+    found = ((m, m[0].casefold()) for m in _FINISH.finditer(flat))
+    return tuple(Word(*where(m, text), _FINISH_WORDS.get(word, word)) for m, word in found)
+
+
+def find_letterings(text: str) -> tuple[Span, ...]:
+    """Return what stands between quotes, without them, as it is to be lettered."""
+    return tuple(_inner(match, text) for match in _QUOTED.finditer(plain(text)))
+
+
+def _inner(match: re.Match[str], text: str) -> Span:
+    start, end = match.span("a" if match["a"] is not None else "b")
+    return Span(text[start:end], start, end)
+
+
+def _without_lettering(flat: str) -> str:
+    return _QUOTED.sub(lambda match: " " * len(match[0]), flat)
+
+
+def _colour(match: re.Match[str]) -> str:
+    if match["ral"]:
+        return f"RAL {match['ral']}"
+    if match["pantone"]:
+        return f"Pantone {match['pantone'].upper()}"
+    return " ".join(match[0].casefold().replace("-", " ").split()).replace("gray", "grey")

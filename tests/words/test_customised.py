@@ -1,0 +1,50 @@
+"""Colours, lettering and finishes in the words of a customisation."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipworthy.model.orders import OrderLine
+from shipworthy.model.words import Aspect, Category
+from shipworthy.orders.expect import line_with_expectations
+
+
+def wanted(category: Category, text: str) -> dict[Aspect, object]:
+    line = line_with_expectations(OrderLine(line_id="1", category=category, text=text))
+    return {wish.aspect: wish.want for wish in line.expectations}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('Lid lettering "Studio 4" in white', {Aspect.TEXT: "Studio 4", Aspect.COLOUR: "white"}),
+        ("Sleeving, red/black", {Aspect.COLOUR: "red, black"}),
+        ("Case painted RAL 7016 matt", {Aspect.COLOUR: "RAL 7016", Aspect.FINISH: "matt"}),
+        (
+            "Painted name “Black Betty” in dark slate-grey, high gloss",
+            {Aspect.TEXT: "Black Betty", Aspect.COLOUR: "dark slate grey", Aspect.FINISH: "high gloss"},
+        ),
+        ("Rewired by hand, goldfish engraved", {}),
+        ("The customer's own emblem", {}),
+    ],
+)
+def test_of_a_customisation(text: str, said: dict[Aspect, object]) -> None:
+    assert wanted(Category.CUSTOMISATION, text) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "colour"),
+    [
+        ("Osprey Works Fold 2 case, slate grey, felt lined", "slate grey"),
+        ("Heron 5 (white)", "white"),
+        ("Heron 5 black", "black"),
+        ("Black Widow 3 tower", None),
+        ("Silver Lake tower with window", None),
+    ],
+)
+def test_the_colour_of_a_case_stands_apart_from_its_name(text: str, colour: str | None) -> None:
+    assert wanted(Category.CASE, text).get(Aspect.COLOUR) == colour
+
+
+def test_a_grade_of_a_supply_is_no_colour() -> None:
+    assert Aspect.COLOUR not in wanted(Category.POWER_SUPPLY, "Calder Still 550 W, 80 PLUS Gold")
