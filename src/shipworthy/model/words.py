@@ -112,6 +112,7 @@ class Aspect(StrEnum):
 
     MODEL = "model"
     MAKER = "maker"
+    VARIANT = "variant"  # what the maker calls his own version of a product, told by its label alone
     PART_NUMBER = "part number"
     CAPACITY = "capacity"
     COUNT = "count"
@@ -131,6 +132,7 @@ class Aspect(StrEnum):
     FINISH = "finish"  # of a surface: matt, satin, gloss
     POSITION = "position"
     VERSION = "version"
+    FIRMWARE = "firmware"  # its version is at least the one asked for
     PRESENCE = "presence"  # it is there, or it was done
     CONDITION = "condition"  # looked at: undamaged
     NEWNESS = "newness"

@@ -24,10 +24,18 @@ _ALIASES = {
     "advanced micro devices": "amd",
     "authenticamd": "amd",
     "genuineintel": "intel",
+    "asrockrack": "asrock",
+    "tul": "powercolor",
+    "evga.com": "evga",
+    "kfa2": "galax",
+    "galaxy": "galax",
+    "innovision": "inno3d",
+    "shenzhen colorful": "colorful",
 }
 _KNOWN = frozenset(_ALIASES.values()) | {
     *("asrock", "biostar", "supermicro", "samsung", "kingston", "crucial", "corsair", "seagate", "toshiba"),
     *("sandisk", "hitachi", "hgst", "patriot", "transcend", "lexar", "nvidia", "sapphire", "powercolor"),
+    *("xfx", "pny", "zotac", "palit", "galax", "inno3d", "colorful", "visiontek", "leadtek"),
     *("dell", "lenovo", "acer", "lg", "benq", "aoc", "philips", "eizo", "iiyama", "viewsonic", "evga"),
 }
 
@@ -41,6 +49,11 @@ def maker_key(name: str) -> str:
     if plain.startswith("sk hynix"):
         return "sk hynix"
     return re.split(r"[\s,]+", plain)[0].rstrip(".") if plain else ""
+
+
+def maker_keys(name: str) -> frozenset[str]:
+    """Return the keys of a name that stands for several (`Tul Corporation / PowerColor`)."""
+    return frozenset(filter(None, (maker_key(part) for part in name.split("/"))))
 
 
 def is_known_maker(key: str) -> bool:

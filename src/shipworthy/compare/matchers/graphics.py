@@ -1,4 +1,4 @@
-"""Graphics: the product, its memory, who made the card, and the way to the processor.
+"""Graphics: the product of the chip's maker, its memory, who made the card, and the way to the processor.
 
 A device id is a chip and not a product. Where several products remain, the reading names them all as
 candidates: an order's product among them is open, and one that is like none of them is another one.
@@ -16,10 +16,11 @@ from shipworthy.compare.pieces import PieceMatcher
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.words.graphics_names import card_words, product_likeness
 from shipworthy.words.likeness import Likeness, short_name_likeness
-from shipworthy.words.makers import is_known_maker, maker_key
+from shipworthy.words.makers import is_known_maker, maker_key, maker_keys
 from shipworthy.words.models import model_text
-from shipworthy.words.sizes import Base, size_text
+from shipworthy.words.sizes import Base, find_sizes, size_text
 
 _GIB = 1 << 30
 _SIZES_GIB = (1, 2, 3, 4, 5, 6, 8, 10, 11, 12, 16, 20, 24, 32, 40, 48, 64, 80, 96)
@@ -40,7 +41,11 @@ _SLOW_MINING = re.compile(r"\bLite Hash Rate\b|\bLHR\b", re.IGNORECASE)
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the model with the name that something gives the device; PCI ids if the order gives ids."""
+    """Compare the model with the name that something gives the device; PCI ids if the order gives ids.
+
+    It is the product of the chip's maker that is compared, which a driver names. What the card's maker calls
+    his version of it is a variant.
+    """
     by_ids = judge_ids(wish, part)
     if by_ids is not None:
         return by_ids
@@ -69,6 +74,33 @@ def _is_of_another_chip_maker(wish: Expectation, line: OrderLine, part: Part) ->
 
 
 def _likeness(wish: Expectation, line: OrderLine, part: Part, name: str) -> Likeness:
+    """Compare by the product of the chip's maker, and the memory that a name tells (`GTX 1060 3GB`); by all
+    words where no product is named."""
+    by_product = product_likeness(_sold(wish, line), name)
+    if by_product is not None:
+        return _with_memory(by_product, wish, line, name)
+    return _likeness_of_words(wish, line, part, name)
+
+
+def _sold(wish: Expectation, line: OrderLine) -> str:
+    """Return the text that names the product: the whole line's, where the model was read from it, since
+    words that describe are left out of a model (the Black of a `Titan Black`)."""
+    return line.text if wish.words else str(wish.want)
+
+
+def _with_memory(found: Likeness, wish: Expectation, line: OrderLine, name: str) -> Likeness:
+    told = {size.size_bytes for size in find_sizes(name, Base.BINARY)}
+    if found is not Likeness.SAME or not told:
+        return found
+    capacity = line.wanted(Aspect.CAPACITY)
+    sold = {size.size_bytes for size in find_sizes(str(wish.want), Base.BINARY)}
+    sold |= {int(capacity.want)} if capacity and isinstance(capacity.want, int | float) else set()
+    if not sold:
+        return Likeness.PARTLY
+    return Likeness.SAME if sold & told else Likeness.OTHER
+
+
+def _likeness_of_words(wish: Expectation, line: OrderLine, part: Part, name: str) -> Likeness:
     want, got = (
         bare(model_text(_SLOW_MINING.sub(" ", text), Category.GRAPHICS), line, part)
         for text in (str(wish.want), name)
@@ -96,6 +128,17 @@ def _is_this_card(wish: Expectation, line: OrderLine, part: Part) -> bool:
     return bool(card) and "/" not in card and _likeness(wish, line, part, card) is Likeness.SAME
 
 
+def judge_variant(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Judge what the maker of the card calls it (`VENTUS 3X OC`): told by the card's own name in the lists of
+    ids, if it has one, and else by its label alone. No other name is a difference: lists leave words out."""
+    card = part.text("card_model")
+    got = card_words(card)[1] or model_text(card, Category.GRAPHICS)
+    want, got = (bare(words, line, part) for words in (str(wish.want), got))
+    if card and short_name_likeness(want, got) is Likeness.SAME:
+        return judged(Outcome.CONFORMS, Aspect.VARIANT, wish.want, card)
+    return judged(Outcome.NOT_CHECKED, Aspect.VARIANT, wish.want, None)
+
+
 def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the memory on the box with what the driver tells, which may be a tenth less.
 
@@ -103,7 +146,10 @@ def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """
     told = part.number("memory_bytes")
     if told is None:
-        return cannot_tell(wish, part.why_absent("memory_bytes"))
+        by_name = find_sizes(part.text("model"), Base.BINARY)  # GTX 1060 6GB
+        if len({size.size_bytes for size in by_name}) != 1:
+            return cannot_tell(wish, part.why_absent("memory_bytes"))
+        told = by_name[0].size_bytes
     sold = float(wish.want) if isinstance(wish.want, int | float) else 0.0
     fits = sold > 0 and _LEAST_SHARE <= told / sold <= _MOST_SHARE
     sizes = {float(size * _GIB) for size in _SIZES_GIB} | {sold}
@@ -123,12 +169,12 @@ def judge_maker(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """
     want = maker_key(str(wish.want))
     card = part.text("card_maker")
-    got = maker_key(card)
-    if want and want == got:
+    got = maker_keys(card)
+    if want in got:
         return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, card)
     if want in _CHIP_MAKERS:
         return judge_chip_maker(wish, line, part)
-    if is_known_maker(want) and is_known_maker(got) and got not in _CHIP_MAKERS:
+    if is_known_maker(want) and got and all(map(is_known_maker, got)) and not got & _CHIP_MAKERS:
         return judged(Outcome.DIFFERS, Aspect.MAKER, wish.want, card)
     if card:
         return judged(Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, card, ending="unknown")
@@ -149,7 +195,12 @@ def _maker_of_chip_only(wish: Expectation, part: Part) -> Judgement:
 MATCHER = PieceMatcher(
     Category.GRAPHICS,
     PartKind.GRAPHICS,
-    judges={Aspect.MODEL: judge_model, Aspect.CAPACITY: judge_capacity, Aspect.MAKER: judge_maker},
+    judges={
+        Aspect.MODEL: judge_model,
+        Aspect.CAPACITY: judge_capacity,
+        Aspect.MAKER: judge_maker,
+        Aspect.VARIANT: judge_variant,
+    },
     besides=judge_link,
     judged_besides=frozenset({Aspect.LINK}),
 )

@@ -1,0 +1,160 @@
+"""Products of graphics: `GeForce RTX 4070 Ti SUPER`, `Radeon RX 7900 XTX`, `RTX 4000 SFF Ada`, `Arc B580`.
+
+The makers of chips name a product by a line, a number and suffixes (their own product pages; from memory for
+the old ones). Whoever makes the card puts words of his own around it (`VENTUS 3X OC`), which no driver knows.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from shipworthy.model.words import Category
+from shipworthy.words.kinds import find_colours
+from shipworthy.words.likeness import Likeness
+from shipworthy.words.makers import is_known_maker, maker_key, without_maker
+from shipworthy.words.models import model_text
+from shipworthy.words.spans import Span, plain, where, without
+
+_SUFFIX = (
+    r"(?:[\s-]?(?:Ti|XTX|XT|GRE|GME|2048SP|GHz|Boost|SE|LE|X2|D|S"
+    r"|SUPER(?![\s-]?(?:jet|clock|overclock(?!ed)|alloy|compact)))(?![A-Za-z0-9]))*"
+)  # `Super JetStream` and `Super Overclock` are card makers' words
+_END = r"(?![A-Za-z0-9])"
+_LINES: tuple[tuple[str, str], ...] = (
+    ("rtx pro", rf"\bRTX\s?PRO\s?(?P<number>\d{{4}})(?:\s\d+\s?GB)?{_END}"),
+    ("quadro rtx", rf"\bQuadro\sRTX\s?(?P<number>\d{{4}}){_END}"),
+    ("quadro nvs", rf"\b(?:Quadro\s)?NVS\s?(?P<number>\d{{3}}){_END}"),
+    ("quadro", rf"\bQuadro\s(?P<number>[A-Z]{{0,2}}\d{{3,4}}[A-Z]?){_END}"),
+    ("t", rf"\bT(?P<number>\d{{3,4}}){_END}"),
+    ("rtx a", rf"\bRTX\s?A(?P<number>\d{{3,4}}){_END}"),
+    ("titan", rf"\bTITAN(?:\s?(?P<number>Xp|X|V|Z|Black|RTX)){_END}(?P<suffix>\s\(?Pascal\)?)?"),
+    ("titan", rf"\bGTX\sTITAN(?P<number>){_END}"),
+    (
+        "rtx",
+        rf"\b(?:(?:NVIDIA\s)?GeForce\s{{0,3}})?RTX[\s-]{{0,3}}(?P<number>\d{{4}})(?P<suffix>M?{_SUFFIX}){_END}",
+    ),
+    (
+        "gtx",
+        rf"\b(?:(?:NVIDIA\s)?GeForce\s{{0,3}})?GTX[\s-]{{0,3}}(?P<number>\d{{3,4}})(?P<suffix>M?{_SUFFIX}){_END}",
+    ),
+    ("gts", rf"\b(?:(?:NVIDIA\s)?GeForce\s{{0,3}})?GTS[\s-]{{0,3}}(?P<number>\d{{3}})(?P<suffix>M?){_END}"),
+    ("gt", rf"\b(?:(?:NVIDIA\s)?GeForce\s{{0,3}})?GT[\s-]{{0,3}}(?P<number>\d{{3,4}})(?P<suffix>M?){_END}"),
+    (
+        "geforce",
+        rf"\bGeForce\s{{1,3}}(?P<number>\d{{3,4}})(?P<suffix>(?:\s(?:GTX\+?|GTS|GTO|GT|GSO?))?){_END}",
+    ),
+    ("vega", rf"\b(?:(?:AMD\s)?Radeon\s{{1,3}})?(?:RX\s)?Vega\s(?P<number>\d{{1,2}}|Frontier){_END}"),
+    (
+        "rx",
+        rf"\b(?:(?:AMD\s)?Radeon\s{{1,3}})?RX[\s-]{{0,3}}(?P<number>\d{{3,4}})(?P<suffix>[MXG]?{_SUFFIX}){_END}",
+    ),
+    (
+        "r",
+        rf"\b(?:(?:AMD\s)?Radeon\s{{1,3}})?R(?P<number>[579](?:[\s-]\d{{3}}|\s?Fury|\s?Nano))(?P<suffix>M?(?:\s?X2?)?){_END}",
+    ),
+    ("radeon", rf"\bRadeon\s{{1,3}}(?P<number>VII|\d{{3}}M){_END}"),
+    ("hd", rf"\b(?:(?:AMD\s)?Radeon\s{{1,3}})?HD\s?(?P<number>\d{{4}})(?P<suffix>M?{_SUFFIX}){_END}"),
+    ("radeon pro", rf"\bRadeon\s{{1,3}}(?:AI\s)?PRO\s(?:WX\s?)?(?P<number>[WVR]?\d{{4}}[A-Z]?){_END}"),
+    ("firepro", rf"\bFirePro\s(?P<number>[A-Z]{{0,2}}\d{{3,4}}[A-Z]?){_END}"),
+    ("arc", rf"\b(?:Intel\s)?Arc\s(?P<suffix>Pro\s)?(?P<number>[AB]\d{{2,3}}M?){_END}"),
+)
+_PATTERNS = tuple((line, re.compile(pattern, re.IGNORECASE)) for line, pattern in _LINES)
+_DETAILS = re.compile(
+    r"(?:\s(?:\d+\s?GB|(?P<a>SFF)))*\s(?P<b>Ada|Blackwell)(?:\sGeneration)?"
+    r"(?:\s(?P<c>SFF|Server|Workstation|Embedded|Max-Q)\b)*(?:\s(?:Edition|GPU))?",
+    re.IGNORECASE,
+)
+_WORD = re.compile(r"\w")
+_SEVERAL = re.compile(r"\d[\w ]*/ ?\d")  # `RX 550 / 550 Series`
+_SERIES = re.compile(r"\sSeries\b", re.IGNORECASE)
+_PORTABLE = re.compile(
+    r"[\s,(]{0,2}(?:A\s)?(?:\d+\s?GB\s)?(?:with\s)?(?P<what>Laptop|Mobile|Max-?[QP])(?![A-Za-z0-9])",
+    re.IGNORECASE,
+)
+_ONE_SPELLING = {"s": "super", "ghz": "ghz edition"}
+
+
+@dataclass(frozen=True, slots=True)
+class Product(Span):
+    """A product of a maker of chips.
+
+    key: line, number and suffixes in one spelling. details: words behind these that names often leave out
+    (Ada, Workstation). portable: it is made for laptops.
+    """
+
+    key: str
+    details: frozenset[str] = frozenset()
+    portable: bool = False
+
+
+def find_graphics_products(text: str) -> tuple[Product, ...]:
+    """Return every product that the text names, in order; none twice at one place."""
+    flat, found = plain(text), list[Product]()
+    for line, pattern in _PATTERNS:
+        for match in pattern.finditer(flat):
+            product = _product(line, match, flat, text)
+            if product is not None and not any(product.overlaps(other) for other in found):
+                found.append(product)
+    named = [product for product in found if not _is_code(product, flat)] or found
+    return tuple(sorted(named, key=lambda product: product.start))
+
+
+def _is_code(product: Product, flat: str) -> bool:
+    """Whether it is the begin of an order code (`HD7870-DC2-2GD5`), which may leave a suffix out."""
+    return " " not in product.words and re.match(r"-[A-Za-z]", flat[product.end :]) is not None
+
+
+def card_words(text: str, *makers: str) -> tuple[str, str]:
+    """Return a card's text parted into the product of the chip's maker and the words of the card's maker:
+    `GeForce RTX 4070`, `VENTUS 2X OC`. The first is empty where no product is named, or several are."""
+    products = find_graphics_products(text)
+    if len({product.key for product in products}) != 1:
+        return "", ""
+    rest = without(text, (*products, *find_colours(text)))
+    words = without_maker(model_text(rest, Category.GRAPHICS), *makers).split()
+    if len(words) == 1 and (is_known_maker(key := maker_key(words[0])) or key in map(maker_key, makers)):
+        words = []
+    return max(products, key=lambda p: p.end - p.start).words, " ".join(filter(_WORD.search, words))
+
+
+def product_likeness(want: str, got: str) -> Likeness | None:
+    """Compare two names by the products in them; None where one of them names none, or several.
+
+    A detail that only one of them gives leaves it open: `RTX 4000` is Turing's and Ada's. Not so SFF, which
+    is a card of its own.
+    """
+    if _SEVERAL.search(got):
+        return None
+    wanted, found = find_graphics_products(want), find_graphics_products(got)
+    if len({p.key for p in wanted}) != 1 or len({p.key for p in found}) != 1:
+        return None
+    if wanted[0].key != found[0].key or _is_portable(wanted) != _is_portable(found):
+        return Likeness.OTHER
+    one, other = (frozenset().union(*(p.details for p in names)) for names in (wanted, found))
+    if one == other:
+        return Likeness.SAME
+    open_ = (one < other or other < one) and "sff" not in one ^ other
+    return Likeness.PARTLY if open_ else Likeness.OTHER
+
+
+def _is_portable(products: tuple[Product, ...]) -> bool:
+    return any(product.portable for product in products)
+
+
+def _product(line: str, match: re.Match[str], flat: str, text: str) -> Product | None:
+    """Return the product of a match; None for the name of a whole series (`R9 200 Series`)."""
+    said, (start, end) = match.groupdict(), where(match)[1:]
+    number = re.sub(r"[\s-]", "", (said["number"] or "").casefold())
+    if line in ("r", "hd") and number.endswith("00") and _SERIES.match(flat, end):
+        return None
+    suffixes = re.findall(r"2048sp|[a-z]+\d?\+?", (said.get("suffix") or "").casefold())
+    if line in ("rtx", "gtx"):
+        suffixes = ["super" if suffix == "s" else suffix for suffix in suffixes]
+    details = _DETAILS.match(flat, end) if "rtx" in line else None
+    told = frozenset(word.casefold() for word in details.groups() if word) if details else frozenset()
+    end = details.end() if details else end
+    portable = _PORTABLE.match(flat, end) is not None or "m" in suffixes or "max-q" in told
+    key = " ".join(filter(None, (line, number, *sorted(suffixes))))
+    portable = portable or (line in ("arc", "radeon") and number.endswith("m"))
+    return Product(text[start:end], start, end, key, told - {"max-q"}, portable)

@@ -1,0 +1,117 @@
+"""Products of graphics: every suffix makes another one, and a card maker's words make none."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from shipworthy.words.graphics_names import card_words, find_graphics_products, product_likeness
+from shipworthy.words.likeness import Likeness
+
+SAME, OTHER, PARTLY = Likeness.SAME, Likeness.OTHER, Likeness.PARTLY
+
+
+@pytest.mark.parametrize(
+    ("text", "keys"),
+    [
+        ("Norvik VENTUS 3X OC GeForce RTX 4070 Ti SUPER 16GB GDDR6X", ["rtx 4070 super ti"]),
+        ("GeForce RTX™ 5060 Ti 16G", ["rtx 5060 ti"]),
+        ("RTX4070S", ["rtx 4070 super"]),
+        ("GTX 1070Ti", ["gtx 1070 ti"]),
+        ("GeForce GTX 1080 Super JetStream", ["gtx 1080"]),  # its maker's words
+        ("GeForce GTX 970 Superclocked", ["gtx 970"]),
+        ("GeForce 9500 GT", ["geforce 9500 gt"]),
+        ("GeForce GTX TITAN Black", ["titan black"]),
+        ("Quadro RTX 4000", ["quadro rtx 4000"]),
+        ("RTX A-Series RTX A4500 20GB", ["rtx a 4500"]),
+        ("RTX 4000 SFF Ada Generation", ["rtx 4000"]),
+        ("Radeon RX 7900 XTX", ["rx 7900 xtx"]),
+        ("Radeon RX 7900 GRE", ["rx 7900 gre"]),
+        ("RX 580 2048SP", ["rx 580 2048sp"]),
+        ("Radeon RX Vega 64", ["vega 64"]),
+        ("R9-290X ENFC Radeon R9 290X", ["r 9290 x"]),
+        ("Radeon HD 7870 GHz Edition", ["hd 7870 ghz"]),
+        ("HD7870-DC2 Radeon HD 7870 GHz Edition", ["hd 7870 ghz"]),  # an order code may leave it out
+        ("Radeon PRO W7900", ["radeon pro w7900"]),
+        ("Arc B580", ["arc b580"]),
+        ("Arc Pro A60", ["arc a60 pro"]),
+        ("RTX 4060 or RTX 4060 Ti", ["rtx 4060", "rtx 4060 ti"]),
+        ("Radeon R9 200 Series", []),  # a family
+        ("Sable 210 graphics card", []),
+        ("PC4-3200 RAM", []),
+    ],
+)
+def test_products_in_texts(text: str, keys: list[str]) -> None:
+    assert list(dict.fromkeys(product.key for product in find_graphics_products(text))) == keys
+
+
+@pytest.mark.parametrize(
+    ("want", "got", "likeness"),
+    [
+        ("MSI GAMING X GeForce RTX 3060 12GB", "NVIDIA GeForce RTX 3060", SAME),
+        ("RTX 3060", "NVIDIA GeForce RTX 3060 Lite Hash Rate", SAME),
+        ("RTX 3060", "NVIDIA GeForce RTX 3060 Ti", OTHER),
+        ("RTX 4060 Ti", "NVIDIA GeForce RTX 4060", OTHER),
+        ("RTX 4070 Ti", "NVIDIA GeForce RTX 4070 Ti SUPER", OTHER),
+        ("RTX 4070 SUPER", "NVIDIA GeForce RTX 4070 Ti", OTHER),
+        ("RTX 4090", "NVIDIA GeForce RTX 4090 D", OTHER),
+        ("RTX 3060", "NVIDIA GeForce RTX 3060 Laptop GPU", OTHER),
+        ("RTX 2080", "GeForce RTX 2080 with Max-Q Design", OTHER),
+        ("RX 7900 XT", "AMD Radeon RX 7900 XTX", OTHER),
+        ("RX 7900 XTX", "AMD Radeon RX 7900 XT", OTHER),
+        ("RX 6600", "AMD Radeon RX 6600M", OTHER),
+        ("RX 570", "Radeon RX 570 Series", SAME),
+        ("RX 580", "AMD Radeon RX 580 2048SP", OTHER),
+        ("R9 370", "AMD Radeon R7 370 Series", OTHER),
+        ("Arc A770", "Intel Arc A750 Graphics", OTHER),
+        ("Arc A770", "Intel Arc A770 Graphics", SAME),
+        ("GeForce RTX 4070", "AMD Radeon RX 7800 XT", OTHER),
+        ("Quadro RTX 4000", "NVIDIA RTX 4000 Ada Generation", OTHER),
+        ("NVIDIA RTX 4000", "NVIDIA RTX 4000 Ada Generation", PARTLY),
+        ("NVIDIA RTX 4000 Ada", "NVIDIA RTX 4000 SFF Ada Generation", OTHER),
+        ("RTX PRO 6000 Blackwell", "NVIDIA RTX PRO 6000 Blackwell Workstation Edition", PARTLY),
+        ("RTX PRO 6000 Blackwell Server Edition", "RTX PRO 6000 Blackwell Workstation Edition", OTHER),
+        ("RX 550", "AMD Radeon RX 550 / 550 Series", None),
+        ("Sable 210", "NVIDIA GeForce RTX 3060", None),
+        ("RTX 4060 or RTX 4060 Ti", "NVIDIA GeForce RTX 4060", None),
+    ],
+)
+def test_a_sibling_is_another_product(want: str, got: str, likeness: Likeness | None) -> None:
+    assert product_likeness(want, got) is likeness
+
+
+@pytest.mark.parametrize(
+    ("text", "parted"),
+    [
+        ("MSI VENTUS 2X OC GeForce RTX 4070 12GB GDDR6X Black", ("GeForce RTX 4070", "VENTUS 2X OC")),
+        ("Radeon RX 7800 XT 16GB", ("Radeon RX 7800 XT", "")),
+        ("Norvik Radeon RX 6600 graphics card", ("Radeon RX 6600", "")),
+        ("Sable 210 OC", ("", "")),
+        ("RTX 4060 or RTX 4060 Ti", ("", "")),
+    ],
+)
+def test_a_card_makers_words_are_apart_from_the_product(text: str, parted: tuple[str, str]) -> None:
+    assert card_words(text, "Norvik") == parted
+
+
+PRODUCTS = st.builds(
+    lambda line, number, suffix: f"{line} {number}{suffix}",
+    st.sampled_from(["GeForce RTX", "GeForce GTX", "Radeon RX"]),
+    st.sampled_from([1650, 3060, 6700, 7900]),
+    st.sampled_from(["", " Ti", " SUPER", " Ti SUPER", " XT", " XTX", " GRE"]),
+)
+
+
+@given(PRODUCTS, PRODUCTS)
+def test_a_product_is_its_own_name_and_no_other(one: str, other: str) -> None:
+    likeness = product_likeness(f"Norvik MEADOW 3X OC {one} 8GB GDDR6", other)
+    assert (likeness is SAME) == (one == other)
+
+
+@given(st.text(max_size=60), st.text(max_size=60))
+def test_any_texts_can_be_compared(one: str, other: str) -> None:
+    assert product_likeness(one, other) in (None, *Likeness)
+    for product in find_graphics_products(one):
+        assert one[product.start : product.end] == product.words
+    card_words(one)
