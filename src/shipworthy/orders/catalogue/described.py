@@ -34,6 +34,7 @@ _TRADE: dict[Category, str] = {
     Category.SOUND: r"sound cards?|cards?",
 }
 _TRADE_PATTERNS = {c: re.compile(rf"(?<![\w-])(?:{w})(?![\w-])", re.IGNORECASE) for c, w in _TRADE.items()}
+_WHOLE_TB = re.compile(r"(?<![\w.,])(?P<tb>\d{1,3})000\s?GB\b", re.IGNORECASE)
 # What a name may hold and need not be said, as it follows from the model: sockets and form factors of boards.
 _FOLLOWS: dict[Category, re.Pattern[str]] = {
     Category.PROCESSOR: re.compile(
@@ -48,9 +49,11 @@ _FOLLOWS: dict[Category, re.Pattern[str]] = {
 
 
 def without_trade_words(text: str, category: Category) -> str:
-    """Return a text without the words that only say what kind of thing it is."""
+    """Return a text without the words that only say what kind of thing it is, and drives in whole TB."""
     pattern = _TRADE_PATTERNS.get(category)
     plain = re.sub(r"\((?:R|TM|C)\)|[®™©]", " ", text)
+    if category is Category.STORAGE:
+        plain = _WHOLE_TB.sub(r"\g<tb>TB", plain)
     return pattern.sub(" ", plain) if pattern else plain
 
 

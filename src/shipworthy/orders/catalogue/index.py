@@ -6,6 +6,7 @@ GTIN or a word stands. Kept as a file beside the list, and made again when the l
 from __future__ import annotations
 
 import math
+import sys
 import zlib
 from array import array
 from collections import defaultdict
@@ -22,25 +23,28 @@ from shipworthy.orders.catalogue.numbers import gtin_key, number_key
 from shipworthy.words.makers import without_maker
 from shipworthy.words.names import Name
 
-LAYOUT = f"shipworthy catalogue index 1 {__version__}"
+LAYOUT = f"shipworthy catalogue index 1 {__version__} {sys.byteorder}"
 _HEAD_BYTES = 4
 
 
 class Index(msgspec.Struct, array_like=True):
-    """parts: each as MessagePack, undecoded. numbers, gtins, spellings: places of parts by their keys.
+    """parts: all as MessagePack, one behind the other; ends: where each ends. numbers, gtins, spellings: by
+    key, places of parts in the list. said: by atom, the entries whose name has it; an entry is one name of
+    one part. also: those of which it may be said besides. must: how many atoms of an entry have to be said,
+    and must_weight: what they weigh, by their rarity.
 
-    said: by atom, the entries whose name has it; also: those of which it may be said besides. Entries of an
-    atom are 32-bit numbers in the machine's order. must: how many atoms of an entry have to be said, and
-    must_weight: what they weigh, by their rarity.
+    Lists of numbers are bytes, of 32 bits a number (`must`: 16, categories: 8) in the machine's order:
+    nothing of them has to be made before it is looked up.
     """
 
     layout: str
     list_digest: Digest
-    parts: list[msgspec.Raw]
+    parts: bytes
+    ends: bytes
     ids: dict[str, int]
-    numbers: dict[str, list[int]]
-    gtins: dict[str, list[int]]
-    spellings: dict[str, list[int]]
+    numbers: dict[str, bytes]
+    gtins: dict[str, bytes]
+    spellings: dict[str, bytes]
     part_of_entry: bytes
     must: bytes
     must_weight: bytes
@@ -56,9 +60,16 @@ def spelling_key(text: str, category: str) -> str:
     return f"{category}\0{Name.of(text).compact}"
 
 
+def without_makers(text: str, *makers: str) -> str:
+    """Return a text without the makers at its start: a brand may stand behind its maker."""
+    for _ in range(2):
+        text = without_maker(text, *makers)
+    return text
+
+
 def needed_name(name: str, maker: str, category: Category) -> Name:
     """Return what of a name has to be said for it to be this part; all of it where nothing else is left."""
-    needed = Name.of(without_maker(identity_text(name, category), maker))
+    needed = Name.of(without_makers(identity_text(name, category), maker))
     return needed if needed.atoms else Name.of(name)
 
 
@@ -69,17 +80,14 @@ def rarity(entries: int, having: int) -> float:
 
 def indexed(parts: Iterable[CataloguePart], list_digest: Digest, credit_lines: Iterable[str] = ()) -> Index:
     """Return the index of a list."""
-    raws: list[msgspec.Raw] = []
+    encoded, ends = bytearray(), array("I")
     ids: dict[str, int] = {}
-    numbers: dict[str, list[int]] = defaultdict(list)
-    gtins: dict[str, list[int]] = defaultdict(list)
-    spellings: dict[str, list[int]] = defaultdict(list)
-    said: dict[str, array[int]] = defaultdict(lambda: array("I"))
-    also: dict[str, array[int]] = defaultdict(lambda: array("I"))
+    numbers, gtins, spellings, said, also = (_table() for _ in range(5))
     part_of_entry, must, category_of_part = array("I"), array("H"), array("B")
     categories: list[str] = []
     for place, part in enumerate(parts):
-        raws.append(msgspec.Raw(msgspec.msgpack.encode(part)))
+        encoded += msgspec.msgpack.encode(part)
+        ends.append(len(encoded))
         ids[part.part_id] = place
         category = part.category.value
         if category not in categories:
@@ -112,20 +120,29 @@ def indexed(parts: Iterable[CataloguePart], list_digest: Digest, credit_lines: I
     return Index(
         layout=LAYOUT,
         list_digest=list_digest,
-        parts=raws,
+        parts=bytes(encoded),
+        ends=ends.tobytes(),
         ids=ids,
-        numbers=dict(numbers),
-        gtins=dict(gtins),
-        spellings=dict(spellings),
+        numbers=_packed(numbers),
+        gtins=_packed(gtins),
+        spellings=_packed(spellings),
         part_of_entry=part_of_entry.tobytes(),
         must=must.tobytes(),
         must_weight=weights.tobytes(),
-        said={atom: entries.tobytes() for atom, entries in said.items()},
-        also={atom: entries.tobytes() for atom, entries in also.items()},
+        said=_packed(said),
+        also=_packed(also),
         categories=categories,
         category_of_part=category_of_part.tobytes(),
         credits=list(credit_lines),
     )
+
+
+def _table() -> defaultdict[str, array[int]]:
+    return defaultdict(lambda: array("I"))
+
+
+def _packed(table: dict[str, array[int]]) -> dict[str, bytes]:
+    return {key: numbers.tobytes() for key, numbers in table.items()}
 
 
 def index_bytes(index: Index) -> bytes:

@@ -8,9 +8,9 @@ from enum import StrEnum
 from shipworthy.model.catalogue import CataloguePart
 from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.described import described, without_trade_words
-from shipworthy.orders.catalogue.index import needed_name
+from shipworthy.orders.catalogue.index import needed_name, without_makers
 from shipworthy.orders.catalogue.numbers import number_key
-from shipworthy.words.makers import is_known_maker, leading_maker, maker_key, without_maker
+from shipworthy.words.makers import leading_maker, maker_key
 from shipworthy.words.names import GRADES, Name, lacking
 
 
@@ -34,7 +34,7 @@ class Query:
     @classmethod
     def of(cls, text: str, category: Category | None) -> Query:
         plain = without_trade_words(text, category) if category else text
-        return cls(plain, leading_maker(plain), Name.of(without_maker(plain)))
+        return cls(plain, leading_maker(plain), Name.of(without_makers(plain)))
 
 
 def fit_of(query: Query, part: CataloguePart) -> Fit:
@@ -44,12 +44,11 @@ def fit_of(query: Query, part: CataloguePart) -> Fit:
 
 
 def _fit(query: Query, part: CataloguePart, name: str) -> Fit:
-    maker = maker_key(part.maker)
-    if query.maker and is_known_maker(maker) and maker != query.maker and not _speaks_of(part, query.maker):
+    if query.maker and not _speaks_of(part, query.maker):
         return Fit.OTHER
     numbers = {number_key(number) for number in part.part_numbers}
     words = [word for word in query.text.split() if number_key(word) not in numbers or not number_key(word)]
-    asked = Name.of(without_maker(" ".join(words), part.maker))
+    asked = Name.of(without_makers(" ".join(words), part.maker))
     told = Name.of(f"{name} {without_trade_words(described(part), part.category)}")
     hard_missing, soft_missing = lacking(asked, told)
     if hard_missing:
@@ -61,6 +60,24 @@ def _fit(query: Query, part: CataloguePart, name: str) -> Fit:
     return Fit.MAY_BE if soft_missing or hard_unsaid or soft_unsaid else Fit.SAME
 
 
+def says_another(text: str, part: CataloguePart) -> bool:
+    """Whether the numbers and grades of a text are another part's. Words that name none say nothing."""
+    numbers = {number_key(number) for number in part.part_numbers}
+    words = [w for w in without_trade_words(text, part.category).split() if _tells(w)]
+    words = [word for word in words if number_key(word) not in numbers]
+    told = Name.of(" ".join((part.name, *part.names, described(part))))
+    if lacking(Name.of(" ".join(words)), told)[0]:
+        return True
+    names_it = any(told.has(word) for word in words if any(map(str.isdigit, word)))
+    return names_it and fit_of(Query.of(text, part.category), part) is Fit.OTHER
+
+
+def _tells(word: str) -> bool:
+    return any(map(str.isdigit, word)) or word.strip(",;:()").casefold() in GRADES
+
+
 def _speaks_of(part: CataloguePart, maker: str) -> bool:
-    """Whether a part's own words begin with that maker (a chip's maker, before the card's)."""
-    return any(maker_key(text) == maker for text in (part.name, *part.names, getattr(part.facts, "chip", "")))
+    """Whether a part is by that maker, or its own words name it (a chip's maker, on a card or a board)."""
+    texts = (part.name, *part.names, getattr(part.facts, "chip", ""), getattr(part.facts, "chipset", ""))
+    words = {maker_key(word) for text in texts for word in text.split()}
+    return maker in {maker_key(part.maker), *map(maker_key, texts), *words}

@@ -128,7 +128,7 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _no_constant(text: str) -> Any:
-    raise ValueError(f"{text} is not a JSON number")
+    raise ValueError(f"the number {text} is none of JSON's")
 
 
 def _tree_parts(trees: Iterable[tuple[str, dict[str, Any] | Wrong]]) -> Iterator[tuple[str, Any]]:

@@ -16,7 +16,7 @@ from shipworthy.orders.catalogue.index import Index, rarity, spelling_key
 from shipworthy.orders.catalogue.likeness import Fit, Query, fit_of
 from shipworthy.orders.catalogue.numbers import gtin_key, number_key
 
-MOST_LOOKED_AT = 12
+MOST_LOOKED_AT = 8
 MOST_TOLD = 5
 LEAST_SCORE = 0.2
 """Share of the weight of all atoms of both names that they have in common; below it nothing is told (the
@@ -52,6 +52,7 @@ class Catalogue:
 
     def __init__(self, index: Index, list_name: str = "", aliases: Iterable[Alias] = ()) -> None:
         self.index, self.list_name = index, list_name
+        self._ends = np.frombuffer(index.ends, np.uint32)
         self._part_of = np.frombuffer(index.part_of_entry, np.uint32)
         self._must = np.frombuffer(index.must, np.uint16)
         self._must_weight = np.frombuffer(index.must_weight, np.float32)
@@ -63,7 +64,7 @@ class Catalogue:
         }
 
     def __len__(self) -> int:
-        return len(self.index.parts)
+        return len(self._ends)
 
     def part(self, part_id: str) -> CataloguePart | None:
         """Return the part with that id of the list's own."""
@@ -72,17 +73,19 @@ class Catalogue:
 
     def by_number(self, number: str, category: Category | None = None) -> Found:
         """Look a part number up; spaces, hyphens and case do not count."""
-        return self._exactly(LookedUpBy.PART_NUMBER, self.index.numbers.get(number_key(number), []), category)
+        return self._exactly(
+            LookedUpBy.PART_NUMBER, _places(self.index.numbers, number_key(number)), category
+        )
 
     def by_gtin(self, gtin: str, category: Category | None = None) -> Found:
         """Look a GTIN up, in any of its lengths. One with a wrong check digit finds nothing."""
-        return self._exactly(LookedUpBy.GTIN, self.index.gtins.get(gtin_key(gtin), []), category)
+        return self._exactly(LookedUpBy.GTIN, _places(self.index.gtins, gtin_key(gtin)), category)
 
     def by_name(self, text: str, category: Category | None = None) -> Found:
         """Look up what a text names: by its spelling, then by a reviewed alias, then by its words."""
         kinds = [category.value] if category else self.index.categories
         keys = [spelling_key(text, kind) for kind in kinds]
-        spelled = [place for key in keys for place in self.index.spellings.get(key, [])]
+        spelled = [place for key in keys for place in _places(self.index.spellings, key)]
         if spelled and text.strip():
             return self._exactly(LookedUpBy.NAME, spelled, category)
         learnt = {self._aliases[key] for key in keys if key in self._aliases}
@@ -92,7 +95,8 @@ class Catalogue:
         return self._by_words(Query.of(text, category), category)
 
     def _at(self, place: int) -> CataloguePart:
-        return _DECODER.decode(self.index.parts[place])
+        begin = int(self._ends[place - 1]) if place else 0
+        return _DECODER.decode(memoryview(self.index.parts)[begin : int(self._ends[place])])
 
     def _exactly(self, by: LookedUpBy, places: Iterable[int], category: Category | None) -> Found:
         parts = [self._at(place) for place in dict.fromkeys(places)]
@@ -121,11 +125,13 @@ class Catalogue:
         if allowed is not True:
             score = np.where(allowed, score, 0)
         told = (said == self._must) & (said + besides == len(atoms)) & (score > 0)
-        found = self._fitting(query, np.flatnonzero(told), score)
+        fits: dict[int, Candidate] = {}
+        found = self._fitting(query, np.flatnonzero(told), score, fits)
+        if not any(one.fit is Fit.SAME for one in found):
+            found = self._fitting(query, np.flatnonzero(score >= LEAST_SCORE), score, fits)
         same = [one for one in found if one.fit is Fit.SAME]
         if same:
             return Found(Decided.ONE if len(same) == 1 else Decided.SEVERAL, LookedUpBy.NAME, tuple(same))
-        found = self._fitting(query, np.flatnonzero(score >= LEAST_SCORE), score)
         may_be = [one for one in found if one.fit is not Fit.OTHER]
         decided = Decided.SEVERAL if may_be else Decided.NONE
         return Found(decided, LookedUpBy.NAME, tuple((may_be or found)[:MOST_TOLD]))
@@ -139,15 +145,25 @@ class Catalogue:
         return allowed
 
     def _fitting(
-        self, query: Query, entries: NDArray[np.intp], score: NDArray[np.float32]
+        self,
+        query: Query,
+        entries: NDArray[np.intp],
+        score: NDArray[np.float32],
+        known: dict[int, Candidate],
     ) -> list[Candidate]:
-        """Return the parts of the likeliest entries, each once, the likeliest first."""
+        """Return the parts of the likeliest entries, the likeliest first. known: those looked at."""
         if len(entries) > MOST_LOOKED_AT:
             entries = entries[np.argpartition(-score[entries], MOST_LOOKED_AT)[:MOST_LOOKED_AT]]
-        found: dict[int, Candidate] = {}
+        places: dict[int, None] = {}
         for entry in sorted(entries.tolist(), key=lambda e: (-float(score[e]), e)):
             place = int(self._part_of[entry])
-            if place not in found:
+            places[place] = None
+            if place not in known:
                 part = self._at(place)
-                found[place] = Candidate(part, round(float(score[entry]), 3), fit_of(query, part))
-        return list(found.values())
+                known[place] = Candidate(part, round(float(score[entry]), 3), fit_of(query, part))
+        return [known[place] for place in places]
+
+
+def _places(table: dict[str, bytes], key: str) -> list[int]:
+    found: list[int] = np.frombuffer(table.get(key, b""), np.uint32).tolist()
+    return found

@@ -21,7 +21,7 @@ from shipworthy.model.catalogue_used import (
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.words import Aspect, Category
 from shipworthy.orders.catalogue.contradictions import contradictions
-from shipworthy.orders.catalogue.likeness import Fit, Query, fit_of
+from shipworthy.orders.catalogue.likeness import Fit, Query, fit_of, says_another
 from shipworthy.orders.catalogue.lookup import Catalogue, Found
 from shipworthy.orders.catalogue.numbers import gtin_key, number_key
 
@@ -148,7 +148,7 @@ def _names_another(line: OrderLine, part: CataloguePart, named: Found) -> bool:
     model = line.wanted(Aspect.MODEL)
     if model is None or named.decided is Decided.ONE:
         return False
-    return fit_of(Query.of(str(model.want), line.category), part) is Fit.OTHER
+    return says_another(str(model.want), part)
 
 
 def _checked(
