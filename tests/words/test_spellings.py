@@ -91,6 +91,7 @@ def test_a_kit_that_gives_only_its_number(text: str) -> None:
     "text",
     [
         *("8GB 1Rx8", "16GB 2Gx8", "16GB 2Rx4", "PCIe 4.0 x4 1TB", "DDR5 2x16", "24GB (2x16)", "16GB + 32GB"),
+        *("Memory kit 8 GB", "CL 30 DIMM 16GB", "DDR4 DIMM 16GB", "CL 16 x 16GB"),
         *("1920x1080", "2x SFP+", "CL16-18-18-38", "16GB DDR5-4800", "2x2.5GbE"),
     ],
 )
@@ -357,6 +358,8 @@ def test_names_with_a_sockets_number_are_no_socket(text: str) -> None:
         ("1,2 kW", 1200),
         ("1,000W", 1000),
         ("1.000 W", 1000),
+        ("850W, 12V-2x6 600W", 850),
+        ("850W with a 600W 12VHPWR cable", 850),
     ],
 )
 def test_watts(text: str, watts: int) -> None:
@@ -388,7 +391,8 @@ def test_grades(text: str, grade: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["Cybenetics Gold", "80+ Silver / Black", "Golden", "180+", "80 mm", "Silver/Black"]
+    "text",
+    ["Cybenetics Gold", "80+ Silver / Black", "Golden", "850W Silver", "180+", "80 mm", "Silver/Black"],
 )
 def test_other_marks_and_colours_are_no_grade(text: str) -> None:
     assert find_grades(text) == ()

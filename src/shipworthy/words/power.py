@@ -26,14 +26,26 @@ _GRADE = re.compile(
     rf"(?P<grade>(?:{_GRADES}|white|standard)\b)(?P<colour>\s?/)?)?|\b(?P<before>{_GRADES})[\s,(]{{0,2}}80\s?-?(?:\+|plus\b)",
     re.IGNORECASE,
 )
-_BARE = re.compile(rf"(?P<behind>\b\w+\s)?(?<![\w/-])(?P<grade>{_GRADES})\b(?!\s?/)", re.IGNORECASE)
+_BARE_GRADES = "bronze|gold|platinum|titanium|ruby"  # silver is a colour as often
+_BARE = re.compile(
+    rf"(?P<behind>\b\w{{1,20}}\s)?(?<![\w/-])(?P<grade>{_BARE_GRADES})\b(?!\s?/)", re.IGNORECASE
+)
 _NO_GRADE = "80 PLUS"
 _OTHER_MARKS = ("cybenetics", "eta", "lambda", "colour", "color")
 
 
+_OF_A_PLUG = re.compile(
+    r"\b(?:12VHPWR|12V-?2x6|PCIe|GPU)\s\(?\d{2,4}\s?W\b"
+    r"|(?<![\w.,])\d{2,4}\s?W\s(?:12VHPWR|12V-?2x6|PCIe|GPU|cable|connector|plug)\b",
+    re.IGNORECASE,
+)
+"""What one plug or cable carries is not what the supply does."""
+
+
 def find_watts(text: str) -> tuple[Watts, ...]:
-    """Return every power in the text, in W. A model's number (`RM850x`) is none."""
-    found = (Watts(*where(m, text), _watts(m)) for m in _WATTS.finditer(plain(text)))
+    """Return every power in the text, in W. A model's number (`RM850x`) is none, nor is a plug's power."""
+    flat = _OF_A_PLUG.sub(lambda match: " " * len(match.group()), plain(text))
+    found = (Watts(*where(m, text), _watts(m)) for m in _WATTS.finditer(flat))
     return tuple(one for one in found if one.watts)
 
 

@@ -40,8 +40,8 @@ _BEFORE = r"(?<![\w.,/])(?<!\w-)"
 _SIZE = re.compile(rf"{_BEFORE}{_NUMBER}[\ -]?{_UNIT}", re.IGNORECASE)
 _TIMES = r"[xX*]"
 _KIT = re.compile(
-    rf"(?<![\w.,])(?P<count>\d{{1,2}})\ ?(?:{_TIMES}|(?:modules?|sticks?|dimms?|pieces?|pcs\.?)(?:\ of)?)"
-    rf"\ ?{_NUMBER}[\ -]?{_UNIT}",
+    rf"(?<![\w.,])(?<!CL\ )(?P<count>\d{{1,2}}(?=\ ?{_TIMES})|[1-8](?=\ ?[mpsd]))"
+    rf"\ ?(?:{_TIMES}|(?:modules?|sticks?|dimms?|pieces?|pcs\.?)(?:\ of)?)\ ?{_NUMBER}[\ -]?{_UNIT}",
     re.IGNORECASE,
 )
 _KIT_BEHIND = re.compile(
@@ -61,7 +61,7 @@ _SUM = re.compile(
     re.IGNORECASE,
 )
 _KIT_NUMBER = re.compile(
-    r"\b(?:kit|set|pack)\s(?:of\s)?(?P<a>[1-8])\b(?!\s?x|[.,]\d)"
+    r"\b(?:kit|set|pack)\sof\s(?P<a>[1-8])\b(?!\s?x|[.,]\d)"
     r"|(?<![\w.,-])(?P<b>[1-8])[ -](?:module|stick|dimm|piece)s?\b(?!\s(?:of\s)?\d)"
     r"|\b(?P<dual>dual|twin|pair\sof)[ -](?:kit|pack|modules|sticks)\b"
     r"|\b(?P<quad>quad)[ -](?:kit|pack)\b|\b(?P<single>single)[ -](?:module|stick|dimm)\b",
