@@ -38,10 +38,9 @@ def learnt(
     said = " ".join(said.split())
     if not Name.of(said).atoms:
         raise Trouble("the words name nothing", repr(said), "Give the words that the part goes by.")
-    if not by.strip():
-        raise Trouble("nobody is named", "", "Say who learnt it.")
+    by = _named(by)
     _refuse_conflict(said, part, catalogue, aliases)
-    return Alias(said=said, category=part.category, part_id=part.part_id, by=by.strip(), at=at, why=why)
+    return Alias(said=said, category=part.category, part_id=part.part_id, by=by, at=at, why=why)
 
 
 def reviewed(said: str, catalogue: Catalogue, aliases: Iterable[Alias], *, by: str, at: Moment) -> Alias:
@@ -54,13 +53,19 @@ def reviewed(said: str, catalogue: Catalogue, aliases: Iterable[Alias], *, by: s
     if part is None:
         raise Trouble(f"the list has no part {alias.part_id!r} any more", repr(said), "Undo the alias.")
     _refuse_conflict(alias.said, part, catalogue, [one for one in known if one is not alias])
-    return msgspec.structs.replace(alias, reviewed_by=by, reviewed_at=at)
+    return msgspec.structs.replace(alias, reviewed_by=_named(by), reviewed_at=at)
 
 
 def undone(said: str, aliases: Iterable[Alias], *, by: str, at: Moment) -> Alias:
     """Return the alias on those words as taken back. Raises Trouble where there is none."""
     alias = _the_one(said, [one for one in aliases if not one.undone_by], "can be undone")
-    return msgspec.structs.replace(alias, undone_by=by, undone_at=at)
+    return msgspec.structs.replace(alias, undone_by=_named(by), undone_at=at)
+
+
+def _named(by: str) -> str:
+    if not by.strip():
+        raise Trouble("nobody is named", "", "Say who it is that says so.")
+    return by.strip()
 
 
 def _the_one(said: str, aliases: list[Alias], wanted: str) -> Alias:
