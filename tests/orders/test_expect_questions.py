@@ -97,6 +97,10 @@ def test_graphics_memory_on_another_line_and_two_drives_in_one_text_are_asked_ab
     assert asked(Category.STORAGE, "2x 1TB NVMe SSD") == ["quantity"]
     assert asked(Category.STORAGE, "2x 1TB NVMe SSD", quantity=2) == []
     assert asked(Category.STORAGE, "1x 1TB NVMe SSD") == []
+    assert asked(Category.MEMORY, "2 x Fennec 16GB DDR5-5600") == ["quantity"]
+    assert asked(Category.MEMORY, "2 x Fennec 16GB DDR5-5600", quantity=2) == ["memory.count"]
+    assert asked(Category.FAN, "3 x Moth 140 mm") == ["quantity"]
+    assert asked(Category.DISPLAY, "2x Lindwall L27Q", quantity=2) == []
 
 
 @pytest.mark.parametrize("settles", [{"part_number": "FQ5"}, {"gtin": "2004120001013"}])

@@ -88,6 +88,15 @@ def find_cores(text: str) -> tuple[Count, ...]:
     )
 
 
+_LEADING = re.compile(r"^\s*(?P<count>[1-9]\d?)\s?x\s(?=\s*[^\W\d])", re.IGNORECASE)
+
+
+def find_leading_counts(text: str) -> tuple[Count, ...]:
+    """Return how many a text sells by its first words (`2 x Fennec 16GB`); a kit (`2x 16GB`) is none."""
+    match = _LEADING.match(plain(text))
+    return (Count(*where(match, text), int(match["count"])),) if match else ()
+
+
 def find_revisions(text: str) -> tuple[Revision, ...]:
     """Return every revision of a board in the text, without the word before it."""
     return tuple(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Aspect, Unit
 from shipworthy.orders.expect.said import Said, agreed, stretch, torn, word
+from shipworthy.words.counts import find_leading_counts
 from shipworthy.words.kinds import find_error_correction, find_memory_types
 from shipworthy.words.memory_names import memory_name
 from shipworthy.words.sizes import Base, Kit, Size, find_kits, find_sizes
@@ -40,6 +41,8 @@ def _timings(text: str) -> Iterator[Said]:
 
 
 def _capacity_and_count(line: OrderLine) -> Iterator[Said]:
+    if any(leading.count != line.quantity for leading in find_leading_counts(line.text)):
+        return  # asked about: `2 x Fennec 16GB` with a quantity of one
     kits, sizes = find_kits(line.text, Base.BINARY), find_sizes(line.text, Base.BINARY)
     counts = {kit.count for kit in kits}
     modules = {kit.module_bytes for kit in kits if kit.module_bytes is not None}

@@ -24,8 +24,9 @@ from shipworthy.orders.expect.named import (
 )
 from shipworthy.orders.expect.said import Said
 from shipworthy.words.cooling import says_liquid
+from shipworthy.words.counts import Count, find_leading_counts
 from shipworthy.words.kinds import find_card_memory
-from shipworthy.words.sizes import Base, find_kits
+from shipworthy.words.sizes import Base, Kit, find_kits
 
 _Open = Iterator[tuple[Aspect, str]]
 """What is open, and the code of the question."""
@@ -77,22 +78,22 @@ def _odd(line: OrderLine) -> Iterator[Question]:
             yield _question(
                 line, Aspect.TECHNOLOGY, "question.category", found[0].words, category=line.category.value
             )
-    if line.category is Category.STORAGE:
-        counts = [kit for kit in find_kits(line.text, Base.DECIMAL) if kit.count != line.quantity]
-        if counts and counts[0].count > 1:
-            yield _question(
-                line,
-                Aspect.COUNT,
-                "question.quantity",
-                counts[0].words,
-                count=counts[0].count,
-                quantity=line.quantity,
-            )
+    for several in _unlike_quantity(line):
+        counts = {"count": several.count, "quantity": line.quantity}
+        yield _question(line, Aspect.COUNT, "question.quantity", several.words, **counts)
+
+
+def _unlike_quantity(line: OrderLine) -> tuple[Count | Kit, ...]:
+    """Return what in a text says that several are sold, where the quantity is to say so and does not."""
+    kits = find_kits(line.text, Base.DECIMAL) if line.category is Category.STORAGE else ()
+    said = (find_leading_counts(line.text) or kits)[:1]
+    return tuple(found for found in said if found.count != line.quantity and found.count > 1)
 
 
 def _open(line: OrderLine, said: dict[Aspect, Said]) -> _Open:
     if line.category is Category.MEMORY:
-        yield from _open_of_memory(said)
+        if not any(_unlike_quantity(line)):
+            yield from _open_of_memory(said)
     elif line.category is Category.STORAGE and not names_a_drive(line):
         yield Aspect.CAPACITY, "question.storage.capacity"
         if _is_solid_state(said):  # nearly all hard disks that shops fit are SATA

@@ -13,6 +13,7 @@ from shipworthy.words.rotation import find_rotations
 from shipworthy.words.sizes import Base, find_kits, find_sizes
 from shipworthy.words.spans import Span
 
+_GB = 10**9
 _NVME_FROM_GENERATION = 4
 """Drives on PCI Express that speak AHCI ended with generation 3 (common practice)."""
 
@@ -41,6 +42,8 @@ def _capacity(text: str) -> tuple[Said, ...]:
         for size in find_sizes(text, Base.DECIMAL)
         if size.size_bytes and size.size_bytes not in totals
     ]
+    if any(size >= _GB for _, size in each):  # `2TB (7200rpm, 256MB)`: the cache
+        each = [(span, size) for span, size in each if size >= _GB]
     found = dict(each)
     return agreed(Aspect.CAPACITY, list(found), lambda span: found[span], Unit.BYTES)
 
