@@ -222,7 +222,7 @@ def test_a_card_for_pictures(tmp_path: Path) -> None:
     }
     told, _ = facts(tmp_path, "GPU", **record)
     assert told == GraphicsFacts(
-        chip="Heron Heron HX 670 Ti",
+        chip="Heron HX 670 Ti",
         memory_bytes=12 * GIB,
         length_mm=320.0,
         slots=2.5,

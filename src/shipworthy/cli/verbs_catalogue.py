@@ -215,7 +215,7 @@ def _say_report(report: ImportReport, target: Path) -> None:
     from shipworthy.cli.show import say, table, wrapped
 
     say(
-        f"{report.records:,} records read: {report.new:,} new, {report.replaced:,} replaced, "
+        f"Records read: {report.records:,}. {report.new:,} new, {report.replaced:,} replaced, "
         f"{report.same:,} the same as before. The list is {target}."
     )
     rows = []

@@ -38,7 +38,7 @@ def shops_list() -> Path | None:
     if len(found) > 1:
         names = " and ".join(path.name for path in found)
         raise Trouble(
-            f"there are two part lists: {names}", home(), "Import one into the other, and remove it."
+            f"there is more than one part list: {names}", home(), "Import one into the other, and remove it."
         )
     return found[0] if found else None
 

@@ -166,6 +166,7 @@ def _network(record: OpenRecord) -> int | None:
 
 
 def graphics(record: OpenRecord) -> GraphicsFacts:
+    maker, chip = record.text("chipset_manufacturer"), record.text("chipset")
     plugs = record.counts("power_connectors", "pcie_6_pin", "pcie_8_pin", "pcie_12VHPWR", "pcie_12V_2x6")
     names = {
         "pcie_6_pin": "6-pin",
@@ -174,7 +175,7 @@ def graphics(record: OpenRecord) -> GraphicsFacts:
         "pcie_12V_2x6": "12V-2x6",
     }
     return GraphicsFacts(
-        chip=" ".join(filter(None, (record.text("chipset_manufacturer"), record.text("chipset")))),
+        chip=f"{maker} {chip}" if maker and not chip.startswith(maker) else chip,
         memory_bytes=size_as_named(record, "memory", _GIB, 1024),
         length_mm=record.number("length", 50, 500),
         slots=record.number("total_slot_width", 0.5, 6),
