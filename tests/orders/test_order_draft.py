@@ -6,7 +6,7 @@ import pytest
 
 from shipworthy.model.base import Trouble
 from shipworthy.model.orders import Order
-from shipworthy.model.words import Absent, PartKind
+from shipworthy.model.words import Absent, Aspect, PartKind
 from shipworthy.orders.draft import draft_order
 from shipworthy.orders.expect import with_expectations
 from tests.compare import machines as m
@@ -65,10 +65,36 @@ def test_a_stick_of_the_bench_is_in_no_draft() -> None:
 
 @pytest.mark.parametrize(
     ("usable_gib", "text"),
-    [(23.5, "24GB memory"), (15.4, "16GB memory"), (20.9, "21GB memory"), (504.9, "512GB memory")],
+    [(23.5, "24GB memory"), (15.4, "16GB memory"), (9.2, "10GB memory"), (504.9, "512GB memory")],
 )
 def test_without_modules_the_total_is_what_the_usable_memory_comes_from(usable_gib: float, text: str) -> None:
     assert draft(m.memory(int(usable_gib * m.GIB))).lines[0].text == text
+
+
+@pytest.mark.parametrize("usable_gib", [3.8, 5.77, 13.4, 20.9])
+def test_a_total_that_is_not_the_only_one_is_not_guessed(usable_gib: float) -> None:
+    order = draft(m.processor(), m.memory(int(usable_gib * m.GIB)))
+    assert [line.category.value for line in order.lines] == ["processor"]
+
+
+@pytest.mark.parametrize(
+    ("real_mib", "text"), [(8192, "8GB memory"), (65_534, "64GB memory"), (6656, ""), (8678, "")]
+)
+def test_what_a_kernel_counts_is_the_total_unless_there_are_holes_in_it(real_mib: int, text: str) -> None:
+    usable = int(5.77 * m.GIB)
+    part = m.part(PartKind.MEMORY, "memory", usable_bytes=usable, real_bytes=real_mib << 20)
+    order = draft(m.processor(), part)
+    assert [line.text for line in order.lines[1:]] == [text][: len(order.lines) - 1]
+    assert (len(order.lines) == 2) is bool(text)
+
+
+def test_a_speed_that_the_part_number_contradicts_is_left_open() -> None:
+    kit = m.module("A2", maker="Corsair", part_number="CMK32GX5M2B6000C36", configured_speed_mt_s=4800)
+    (line,) = with_expectations(draft(kit)).lines
+    assert line.wanted(Aspect.SPEED) is None and line.wanted(Aspect.TECHNOLOGY) is not None
+    as_sold = m.module("A2", maker="Corsair", part_number="CMK32GX5M2B6000C36", configured_speed_mt_s=6000)
+    (line,) = with_expectations(draft(as_sold)).lines
+    assert line.wanted(Aspect.SPEED) is not None
 
 
 def test_a_module_that_cannot_be_read_makes_no_line_of_its_own() -> None:

@@ -18,9 +18,11 @@ from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
 from shipworthy.orders.draft_system import systems
 from shipworthy.orders.expect import derived_expectations
 from shipworthy.words.marketed import is_marketed_as, marketed_gb
+from shipworthy.words.memory_codes import read_memory_code
 from shipworthy.words.models import model_text
 from shipworthy.words.names import Name, lacking, same_spelling
 from shipworthy.words.sizes import Base, size_text
+from shipworthy.words.speeds import same_rate
 
 _GIB = 2**30
 _LONGEST_TEXT = 500
@@ -157,35 +159,55 @@ def _memory_line(group: list[Part]) -> OrderLine | None:
     if kind:
         truth.append(_text(Aspect.TECHNOLOGY, kind))
     rate = ""
-    if speed:
+    if speed and not _is_made_for_another(first, speed):
         truth.append(Expectation(aspect=Aspect.SPEED, want=int(speed), unit=Unit.MEGATRANSFERS))
         rate = f"{kind}-{int(speed)}" if kind else f"{int(speed)} MT/s"
     size = f"{size_text(each * count, Base.BINARY)} ({count}x{size_text(each, Base.BINARY)})"
     return _line(Category.MEMORY, [size, rate or kind, "memory"], truth, first.text("part_number"))
 
 
-def _memory_by_total(reading: Reading) -> Iterator[OrderLine]:
-    """Where no module can be read: the total, rounded up to the GiB that firmware and kernel took from.
+def _is_made_for_another(module: Part, running_mt_s: int | float) -> bool:
+    """Whether the part number says another speed than the one it runs at: that is then not what was sold."""
+    code = read_memory_code(module.text("part_number"))
+    made_for = None if code is None else code.speed_mt_s
+    return made_for is not None and not same_rate(made_for, running_mt_s)
 
-    Below 4 GiB what they take is too large a share to tell a total by.
+
+def _memory_by_total(reading: Reading) -> Iterator[OrderLine]:
+    """Where no module can be read: what the kernel counts, else the one total that can leave what it can use.
+
+    Where several can, or none, the reading does not tell, and no line is written.
     """
     for part in reading.of_kind(PartKind.MEMORY):
-        usable = part.number("usable_bytes")
-        if usable is None or usable < 4 * _GIB:
+        total = _counted_total(part.number("real_bytes")) or _likely_total(part.number("usable_bytes"))
+        if total is None:
             continue
-        total = _likely_total(int(usable))
         truth = [Expectation(aspect=Aspect.CAPACITY, want=total, unit=Unit.BYTES)]
         yield from _if_any(_line(Category.MEMORY, [size_text(total, Base.BINARY), "memory"], truth))
         return
 
 
-def _likely_total(usable_bytes: int) -> int:
-    """Return the roundest total above that lacks at most 2 GiB and a thirty-second, else the next GiB."""
-    for step_gib in (64, 32, 16, 8, 4):
-        total = _rounded_up(usable_bytes, step_gib * _GIB)
-        if total - usable_bytes <= 2 * _GIB + total // 32:
-            return total
-    return _rounded_up(usable_bytes, _GIB)
+def _counted_total(real_bytes: int | float | None) -> int | None:
+    """Return what a kernel counts as fitted, if that is whole GiB but for a little (some boards lose a MiB of
+    each module); what it counts can have holes in it, and then is no such number."""
+    whole = round((real_bytes or 0) / _GIB) * _GIB
+    return whole if real_bytes and abs(whole - real_bytes) <= whole >> 8 else None
+
+
+def _likely_total(usable_bytes: int | float | None) -> int | None:
+    """Return the one total that lacks at most 2 GiB and a thirty-second (see `compare.usable`); None where it
+    is not the only one. Below 4 GiB what firmware and kernel take is too large a share to tell a total by.
+
+    Totals are of equal modules, or of two sizes of which one is at most four times the other.
+    """
+    if usable_bytes is None or usable_bytes < 4 * _GIB:
+        return None
+    sizes = [1 << power for power in range(12)]
+    totals = {one + other for one in (0, *sizes) for other in sizes if other // 4 <= one <= other or not one}
+    fits = [
+        total * _GIB for total in totals if 0 <= total * _GIB - usable_bytes <= 2 * _GIB + total * _GIB // 32
+    ]
+    return fits[0] if len(fits) == 1 else None
 
 
 def _rounded_up(size: int, step: int) -> int:

@@ -254,7 +254,7 @@ def _capacity_by_total(wish: Expectation, sold: float | None, reading: Reading, 
     usable = _usable_bytes(reading)
     if usable is None or sold is None:
         return unknown(wish, why)
-    fit = fits_usable(int(sold), usable)
+    fit = fits_usable(int(sold), usable, _counted_bytes(reading))
     outcome = {Fit.FITS: Outcome.CONFORMS, Fit.OPEN: Outcome.CANNOT_TELL, Fit.CANNOT_BE: Outcome.DIFFERS}[fit]
     ending = {Fit.FITS: "usable-fits", Fit.OPEN: "usable-open", Fit.CANNOT_BE: "usable-differs"}[fit]
     return judged(
@@ -267,7 +267,15 @@ def _totals(reading: Reading) -> _Modules:
 
 
 def _usable_bytes(reading: Reading) -> int | None:
-    said = (part.number("usable_bytes") for part in _totals(reading))
+    return _of_total(reading, "usable_bytes")
+
+
+def _counted_bytes(reading: Reading) -> int | None:
+    return _of_total(reading, "real_bytes")
+
+
+def _of_total(reading: Reading, name: str) -> int | None:
+    said = (part.number(name) for part in _totals(reading))
     return next((int(size) for size in said if size is not None), None)
 
 
