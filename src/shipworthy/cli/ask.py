@@ -41,8 +41,16 @@ def ask_person(items: Items) -> Iterator[Observation]:
             continue
         danger = _danger() if outcome is Outcome.DIFFERS else None
         note = _note(item, outcome)
+        differs_from_sold = outcome is Outcome.DIFFERS and item.line and not danger
+        fitted = _line("   What does its label say? (Enter for nothing): ") if differs_from_sold else ""
         yield Observation(
-            item_id=item.item_id, outcome=outcome, by=by, at=clock.now(), note=note, danger=danger
+            item_id=item.item_id,
+            outcome=outcome,
+            by=by,
+            at=clock.now(),
+            note=note,
+            danger=danger,
+            fitted=fitted,
         )
 
 

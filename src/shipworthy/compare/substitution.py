@@ -26,7 +26,7 @@ from shipworthy.model.substituted import (
     SUBSTITUTED_WITH,
     WORDS,
 )
-from shipworthy.model.words import Category, EvidenceKind, Outcome
+from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
 
 _WHOLE_LINE = (Category.MEMORY,)
 """A kit is compared as one thing, whichever of its modules a finding names."""
@@ -35,6 +35,7 @@ _FORBIDDEN = re.compile(
     r"|\bno\s+(?:alternatives?|replacements?|equivalents?)\b",
     re.IGNORECASE,
 )
+_OPEN = (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED)
 _LEAST_MORE = 1e-9
 _MARKETED = 1.01
 """What is sold as twice as much may be a little more than that: see `words.marketed`."""
@@ -103,9 +104,15 @@ def _by_rule(
 
 
 def _may_become(finding: Finding) -> bool:
-    """A danger that somebody saw, or what is no part compared with the order, is none that a rule knows."""
+    """A danger that somebody saw, or what is no part compared with the order, is none that a rule knows.
+
+    That a part is not there is no substitution; that its label names another one may be.
+    """
     if finding.by is EvidenceKind.INSPECTION:
-        return finding.code == "inspection.differs"
+        named = finding.aspect is not Aspect.PRESENCE or finding.got is not None
+        return finding.code == "inspection.differs" and named
+    if finding.aspect is Aspect.PRESENCE:
+        return False
     return finding.by is EvidenceKind.READING and finding.code not in SUBSTITUTED_CODES
 
 
@@ -126,9 +133,14 @@ def _substituted(finding: Finding, rule: Substitution, code: str) -> Finding:
 
 
 def _is_met(demand: Demand, told: Iterable[Finding]) -> bool:
-    """Whether a reading shows what a rule demands of an aspect. Open, or not spoken of, is not shown."""
-    about = [f for f in told if f.aspect is demand.aspect and f.by is EvidenceKind.READING]
-    return bool(about) and all(_meets(demand, finding) for finding in about)
+    """Whether it is shown what a rule demands of an aspect. Open, or not spoken of, is not shown.
+
+    A label that a person read tells what the reading could not; against a reading it tells nothing.
+    """
+    about = [f for f in told if f.aspect is demand.aspect]
+    seen = [f for f in about if f.by is EvidenceKind.INSPECTION]
+    read = [f for f in about if f.by is EvidenceKind.READING and not (seen and f.outcome in _OPEN)]
+    return bool(read or seen) and all(_meets(demand, finding) for finding in (*read, *seen))
 
 
 def _meets(demand: Demand, finding: Finding) -> bool:

@@ -42,7 +42,7 @@ def _item_row(item: Item, seen: Observation | None, zone: tzinfo | None) -> tupl
         question,
         say(f"answer.{seen.outcome.value}"),
         say("who", name=seen.by, time=time_text(seen.at, zone)),
-        seen.note,
+        " ".join(filter(None, (seen.note, seen.fitted and say("label-says", text=seen.fitted)))),
         say("pictures", count=len(seen.media)) if seen.media else "",
     )
 

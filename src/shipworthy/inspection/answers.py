@@ -59,6 +59,7 @@ def _observation(answer: Answer, by: str, base: Path, keep: Keep, clock: Clock) 
         at=clock.now(),
         note=answer.note,
         danger=answer.danger,
+        fitted=answer.fitted,
         media=tuple(keep(_picture(base, name)) for name in answer.media),
     )
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping
 
+import msgspec
+
 from shipworthy.inspection.loops import LOOP_ITEM, says_tested
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Items, Observation
-from shipworthy.model.words import Aspect, EvidenceKind, Outcome
+from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.words import Aspect, EvidenceKind, Outcome, Unit
+from shipworthy.orders.expect import line_with_expectations
 
 _CODES = {
     Outcome.CONFORMS: "inspection.conforms",
@@ -22,11 +26,14 @@ _OF_LOOP = {
 }
 
 
-def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Finding, ...]:
+def findings_of(
+    items: Items, observations: Iterable[Observation], order: Order | None = None
+) -> tuple[Finding, ...]:
     """Return a finding for every item, and for each further aspect that it speaks of.
 
     The last observation of an item counts; none is *not checked*. A danger that was seen stays for this
-    attempt, whatever is said later: it is mended in the next one.
+    attempt, whatever is said later: it is mended in the next one. order: where it is given, what a label was
+    seen to say is read as the order's own texts are, and stands beside what was wanted.
     """
     last: dict[str, Observation] = {}
     for observation in observations:
@@ -35,9 +42,27 @@ def findings_of(items: Items, observations: Iterable[Observation]) -> tuple[Find
             last[observation.item_id] = observation
     taken = _places_taken_twice(items, last)
     return tuple(
-        _finding(item, aspect, last.get(item.item_id), taken)
+        _with_label(_finding(item, aspect, last.get(item.item_id), taken), last.get(item.item_id), order)
         for item in items.items
         for aspect in (item.aspect, *item.also)
+    )
+
+
+def _with_label(finding: Finding, seen: Observation | None, order: Order | None) -> Finding:
+    """Return a difference with what was wanted and what the label says instead."""
+    line = order.line(finding.line) if order else None
+    if line is None or seen is None or not seen.fitted.strip() or finding.code != _CODES[Outcome.DIFFERS]:
+        return finding
+    wish = line.wanted(finding.aspect)
+    read = OrderLine(line_id=line.line_id, category=line.category, text=seen.fitted.strip()[:500])
+    found = line_with_expectations(read).wanted(finding.aspect)
+    same_unit = wish is not None and found is not None and found.unit is wish.unit
+    return msgspec.structs.replace(
+        finding,
+        want=wish.want if wish is not None else line.text,
+        got=found.want if found is not None and same_unit else read.text,
+        unit=wish.unit if wish is not None and same_unit else Unit.TEXT,
+        values=(*finding.values, *values(name=line.text)),
     )
 
 

@@ -60,7 +60,7 @@ def inspect_step(work: Work) -> Wrote:
 
 def inspected(work: Work, items: Items) -> InspectionResult:
     """Return what the answers amount to; an allowed substitute that the reading found is one here too."""
-    seen = findings_of(items, observations_so_far(work))
+    seen = findings_of(items, observations_so_far(work), work.order())
     comparison = work.load("comparison.json", Comparison)
     rules = work.policy().substitutions
     return InspectionResult(findings=with_substitutions(work.order(), seen, rules, comparison.findings))
@@ -153,7 +153,7 @@ def take_answers(work: Work, items: Items, path: Path, *, name_unasked: bool = T
 
 
 def _said(o: Observation) -> tuple[object, ...]:
-    return (o.item_id, o.by, o.outcome, o.note, o.danger, o.media)
+    return (o.item_id, o.by, o.outcome, o.note, o.danger, o.media, o.fitted)
 
 
 def add_observation(work: Work, observation: Observation) -> None:

@@ -48,7 +48,8 @@ class Media(Record):
 class Observation(Record):
     """What somebody saw: a line of `inspection/observations.jsonl`. The last one of an item counts.
 
-    danger: set where what they saw is one; such a difference can never be conceded.
+    danger: set where what they saw is one; such a difference can never be conceded. fitted: what the label
+    of a part says that is not the one sold, in its own words.
     """
 
     schema: Literal[1] = 1
@@ -59,6 +60,7 @@ class Observation(Record):
     note: str = ""
     media: tuple[Media, ...] = ()
     danger: Danger | None = None
+    fitted: str = ""
 
 
 class Answer(Record):
@@ -69,6 +71,7 @@ class Answer(Record):
     note: str = ""
     media: tuple[str, ...] = ()
     danger: Danger | None = None
+    fitted: str = ""
 
 
 class Answers(Record):

@@ -31,6 +31,9 @@ NOT_BY_RULE = frozenset(
     }
 )
 """Aspects of which no part is the same or better than the one sold: that it is there, new, sound, works."""
+BY_LABEL_ALONE = (Category.POWER_SUPPLY, Category.CASE, Category.COOLER, Category.FAN)
+"""Parts that no machine reports: whether the one sold is there a person tells, by its label. Another one with
+a label of its own may be a substitute; that nothing is there never is."""
 
 
 def shipped_policy(*, burn_in_least_s: int | None = None) -> bytes:
@@ -91,8 +94,9 @@ def _complaints_of(rule: Substitution) -> Iterator[str]:
     demanded = [demand.aspect for demand in rule.demands]
     if rule.category in (Category.UNIT, Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE):
         yield f"is for {rule.category.value}, of which none can stand for another"
+    by_label = rule.category in BY_LABEL_ALONE and Aspect.PRESENCE not in demanded
     for aspect in dict.fromkeys((*demanded, *rule.besides)):
-        if aspect in NOT_BY_RULE:
+        if aspect in NOT_BY_RULE and not (aspect is Aspect.PRESENCE and by_label):
             yield f"speaks of {aspect.value}, which no rule can allow to be otherwise"
         if demanded.count(aspect) + rule.besides.count(aspect) > 1:
             yield f"names {aspect.value} twice"
