@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,6 +28,7 @@ from shipworthy.model.catalogue import (
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
 from shipworthy.orders.expect import with_expectations
+from shipworthy.orders.files import order_toml
 from shipworthy.orders.sheet import Sheet, build_sheet, sheet_page
 from shipworthy.orders.sheet.barcode import QUIET_MODULES, code_128
 from shipworthy.orders.sheet.page import SIZES_PT, size_pt
@@ -190,19 +192,35 @@ def test_the_page_stands_alone() -> None:
     assert "<script" not in page and "http" not in page and "url(" not in page
 
 
-def test_checks_to_come_follow_the_policy_and_the_reader() -> None:
-    policy = parse_policy(shipped_policy(), "shipped")
-    made = order((C.PROCESSOR, "Tarn C7"), (C.CASE, "Osprey Fold"))
-    page = sheet_of(made, None, {}, policy, ()).decode("utf-8")
-    reading, person = page.index("own reading"), page.index("By a person")
-    assert reading < page.index("processor: model, cores") < person < page.index("case: ")
+def written(folder: Path, made: Order) -> Path:
+    path = folder / "order.toml"
+    path.write_text(order_toml(made), "utf-8")
+    return path
 
 
-def test_a_unit_has_to_be_named_where_there_are_several() -> None:
+def test_checks_to_come_follow_the_policy_and_the_reader(tmp_path: Path) -> None:
     policy = parse_policy(shipped_policy(), "shipped")
-    made = order((C.CASE, "Osprey"), units=("A", "B"))
+    made = sheet_of(written(tmp_path, order((C.PROCESSOR, "Tarn C7"), (C.CASE, "Osprey Fold"))), None, policy)
+    checks = {check.by: " ".join(check.what) for check in made.checks}
+    assert "processor: model, cores" in checks["By the machine's own reading"]
+    assert "case:" in checks["By a person"] and "case:" not in checks["By the machine's own reading"]
+
+
+def test_what_does_not_fit_and_what_is_open_stands_first(tmp_path: Path) -> None:
+    policy = parse_policy(shipped_policy(), "shipped")
+    lines = ((C.BOARD, "Holloway Q LGA1700 DDR5"), (C.MEMORY, "32GB (2x16GB) DDR4-3200 CL16"))
+    made = sheet_of(written(tmp_path, order(*lines, (C.STORAGE, "1TB SSD"))), None, policy)
+    kinds = [trouble.kind for trouble in made.troubles]
+    assert kinds[0] == "Does not fit." and "DDR4" in made.troubles[0].say and "Ask." in kinds
+    page = sheet_page(made).decode("utf-8")
+    assert page.index(made.troubles[0].kind) < page.index("Parts and places")
+
+
+def test_a_unit_has_to_be_named_where_there_are_several(tmp_path: Path) -> None:
+    policy = parse_policy(shipped_policy(), "shipped")
+    path = written(tmp_path, order((C.CASE, "Osprey"), units=("A", "B")))
     with pytest.raises(Trouble, match="2 units"):
-        sheet_of(made, None, {}, policy, ())
+        sheet_of(path, None, policy)
     with pytest.raises(Trouble, match="no unit C"):
-        sheet_of(made, "C", {}, policy, ())
-    assert b"unit 2 of 2" in sheet_of(made, "B", {}, policy, ())
+        sheet_of(path, "C", policy)
+    assert b"unit 2 of 2" in sheet_page(sheet_of(path, "B", policy))

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from shipworthy.cli.show import say, table, wrapped
+from shipworthy.jobs.fit import told
 from shipworthy.messages import quantity_text, sentence
-from shipworthy.model.base import Value, values
+from shipworthy.model.base import values
 from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, MissingFact, OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Category, Outcome
@@ -52,7 +53,7 @@ def questions(asked: Iterable[FitQuestion]) -> None:
     say()
     say(f"Questions to the shop: {len(asked)}")
     for question in asked:
-        words = sentence(question.code, _told(question.values, question.line))
+        words = sentence(question.code, told(question.values, question.line))
         _item(words.say, words.do)
 
 
@@ -99,12 +100,12 @@ def budget(found: Budget) -> None:
 def _peaks(found: Budget) -> None:
     if not found.excursions or found.supply_w is None:
         return
-    told = []
+    rows = []
     for peak in found.excursions:
         stands = "not known" if peak.allowed_w is None else f"{peak.allowed_w:,.0f} W"
-        told.append((f"  {_lasting(peak.lasts_s)}", f"{peak.load_w:,.0f} W", stands))
+        rows.append((f"  {_lasting(peak.lasts_s)}", f"{peak.load_w:,.0f} W", stands))
     say("  Peaks, assumed as large as those that supplies are tested with:")
-    table(("  for", "at most", "the supply stands"), told)
+    table(("  for", "at most", "the supply stands"), rows)
 
 
 def _wall(found: Budget) -> None:
@@ -133,7 +134,7 @@ def _group(title: str, found: list[FitFinding], names: dict[str, str]) -> None:
     say()
     say(f"{title}: {len(found)}")
     for finding in found:
-        words = sentence(finding.code, _told(finding.values))
+        words = sentence(finding.code, told(finding.values))
         _item(f"{_of(finding.lines, names)}{words.say}", words.do)
 
 
@@ -144,7 +145,7 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
     say()
     say(f"Cannot tell: {len(found)}")
     for finding in (f for f in found if f.code != "fit.cannot-tell"):
-        words = sentence(finding.code, _told(finding.values))
+        words = sentence(finding.code, told(finding.values))
         _item(f"{_of(finding.lines, names)}{words.say}", words.do)
     missing: dict[str, dict[str, None]] = {}
     for finding in found:
@@ -158,8 +159,8 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
 
 
 def _fits(finding: FitFinding, names: dict[str, str]) -> str:
-    told = ", ".join(str(value.value) for value in finding.values if value.name != "source")
-    return _of(finding.lines, names) + sentence(finding.code, values(asks=_asks(finding), facts=told)).say
+    facts = ", ".join(str(value.value) for value in finding.values if value.name != "source")
+    return _of(finding.lines, names) + sentence(finding.code, values(asks=_asks(finding), facts=facts)).say
 
 
 def _asks(finding: FitFinding) -> str:
@@ -170,28 +171,17 @@ def _fact(fact: MissingFact) -> str:
     return sentence(f"fit.fact.{fact.fact.replace('_', '-')}").say
 
 
-def _of(told: tuple[str, ...], names: dict[str, str]) -> str:
+def _of(lines: tuple[str, ...], names: dict[str, str]) -> str:
     """Return the lines that a finding speaks of, in the order's own order."""
-    if not told:
+    if not lines:
         return ""
-    return f"line{'s' if len(told) > 1 else ''} {', '.join(name for name in names if name in told)}: "
+    return f"line{'s' if len(lines) > 1 else ''} {', '.join(name for name in names if name in lines)}: "
 
 
 def _item(text: str, do: str) -> None:
     wrapped(f"  {text}", 4)
     if do:
         wrapped(f"    -> {do}", 7)
-
-
-def _told(told: tuple[Value, ...], line: str = "") -> tuple[Value, ...]:
-    """Return values for a sentence; a fact's name in words."""
-    named = [
-        Value(name="fact", value=sentence(f"fit.fact.{str(v.value).replace('_', '-').replace(' ', '-')}").say)
-        if v.name == "fact"
-        else v
-        for v in told
-    ]
-    return (*named, *(values(line=line) if line and all(v.name != "line" for v in told) else ()))
 
 
 def _short(text: str) -> str:

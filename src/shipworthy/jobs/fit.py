@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from shipworthy.jobs.catalogue import held_against
+from shipworthy.messages import sentence
+from shipworthy.model.base import Value, values
 from shipworthy.model.fit import FitQuestion, OrderCheck
 from shipworthy.orders.expect import questions_of, with_expectations
 from shipworthy.orders.files import read_order
@@ -31,3 +33,17 @@ def check_order(path: Path, catalogue: Path | None = None) -> OrderCheck:
         list_name=looked_up.used.list_name if looked_up else "",
         credits=looked_up.used.credits if looked_up else (),
     )
+
+
+def told(given: tuple[Value, ...], line: str = "") -> tuple[Value, ...]:
+    """Return the values of a finding or a question as its sentence takes them: a fact's name in words.
+
+    line: the order line, for a sentence that names it.
+    """
+    named = [
+        Value(name="fact", value=sentence(f"fit.fact.{str(v.value).replace('_', '-').replace(' ', '-')}").say)
+        if v.name == "fact"
+        else v
+        for v in given
+    ]
+    return (*named, *(values(line=line) if line and all(v.name != "line" for v in given) else ()))

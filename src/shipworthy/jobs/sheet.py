@@ -2,31 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator
+from pathlib import Path
 
 from shipworthy.compare.matchers import MATCHERS
+from shipworthy.jobs.fit import check_order, told
 from shipworthy.messages import sentence
-from shipworthy.model.base import Trouble, values
-from shipworthy.model.catalogue import Facts
+from shipworthy.model.base import Trouble, Value, values
+from shipworthy.model.fit import OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.policy import Policy
 from shipworthy.model.words import Category, EvidenceKind
-from shipworthy.orders.sheet import Check, build_sheet, sheet_page
+from shipworthy.orders.sheet import Check, Sheet, build_sheet
 from shipworthy.orders.sheet import Trouble as Open
 from shipworthy.verdict.coverage import keys_asked
 
 
-def sheet_of(
-    order: Order,
-    unit_id: str | None,
-    facts: Mapping[str, Facts | None],
-    policy: Policy,
-    open_: tuple[Open, ...],
-) -> bytes:
-    """Return the page of the build sheet of one unit; the only one, if none is named.
+def sheet_of(path: Path, unit_id: str | None, policy: Policy, catalogue: Path | None = None) -> Sheet:
+    """Return the build sheet of one unit of the order in a file; of the only one, if none is named.
 
-    order: with its expectations. Raises Trouble for a unit that the order does not have.
+    catalogue: a part list; without one, facts of parts are those that the texts state. Raises Trouble for an
+    order that is not valid, and for a unit that it does not have.
     """
+    checked = check_order(path, catalogue)
+    order, facts = checked.order, {line.line: line.facts for line in checked.fit.lines}
+    unit = _unit(order, unit_id)
+    return build_sheet(order, unit, facts, tuple(_troubles(checked)), checks_of(order, policy))
+
+
+def _unit(order: Order, unit_id: str | None) -> str:
     units = order.units
     if unit_id is None and len(units) > 1:
         raise Trouble(
@@ -34,10 +38,25 @@ def sheet_of(
             order.order_id,
             f"Name one with --unit: {', '.join(units)}.",
         )
-    chosen = unit_id or units[0]
-    if chosen not in units:
-        raise Trouble(f"the order has no unit {chosen}", order.order_id, f"It has: {', '.join(units)}.")
-    return sheet_page(build_sheet(order, chosen, facts, open_, checks_of(order, policy)))
+    if unit_id is not None and unit_id not in units:
+        raise Trouble(f"the order has no unit {unit_id}", order.order_id, f"It has: {', '.join(units)}.")
+    return unit_id or units[0]
+
+
+def _troubles(checked: OrderCheck) -> Iterator[Open]:
+    """Yield what has to be settled first: what does not fit, questions, warnings. What nobody can tell is in
+    `order check`: it would fill the page."""
+    for finding in (f for f in checked.fit.findings if f.fails):
+        yield _open("differs", finding.code, told(finding.values))
+    for question in checked.questions:
+        yield _open("question", question.code, told(question.values, question.line))
+    for finding in (f for f in checked.fit.findings if f.warns):
+        yield _open("warning", finding.code, told(finding.values))
+
+
+def _open(kind: str, code: str, given: tuple[Value, ...]) -> Open:
+    words = sentence(code, given)
+    return Open(sentence(f"sheet.{kind}").say, words.say, words.do)
 
 
 def checks_of(order: Order, policy: Policy) -> tuple[Check, ...]:
