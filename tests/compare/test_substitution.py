@@ -6,7 +6,6 @@ import msgspec
 import pytest
 
 from shipworthy.compare import compare, with_substitutions
-from shipworthy.compare.substitution import forbids_substitution
 from shipworthy.messages import finding_sentence
 from shipworthy.model.base import values
 from shipworthy.model.facts import Part
@@ -15,6 +14,7 @@ from shipworthy.model.orders import Order
 from shipworthy.model.policy import Demand, Direction, Substitution
 from shipworthy.model.substituted import SUBSTITUTED, SUBSTITUTED_WITH
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.words.conditions import forbids_substitution, without_conditions
 from tests.compare.machines import LIMITS, codes, drive, line, machine, module, order
 
 WORDS = "We fitted a larger drive at no charge."
@@ -135,9 +135,24 @@ def test_an_order_line_can_forbid_it(words: str) -> None:
     assert not {SUBSTITUTED, SUBSTITUTED_WITH} & {f.code for f in found(sold, LARGER, rules=(LARGER_DRIVE,))}
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Quarrel M2 1TB NVMe SSD, no substitution",
+        "Quarrel M2 1TB NVMe SSD (do not substitute!)",
+        "Quarrel M2 1TB NVMe SSD - no  substitutes.",
+        "NO SUBSTITUTION: Quarrel M2 1TB NVMe SSD",
+    ],
+)
+def test_such_words_are_no_part_s_name(text: str) -> None:
+    assert without_conditions(text) == "Quarrel M2 1TB NVMe SSD"
+    sold = order(line(Category.STORAGE, text))
+    assert codes(compare(sold, machine(drive()), LIMITS, ()), Aspect.MODEL) == ["storage.model.conforms"]
+
+
 @pytest.mark.parametrize("text", ["Substitute cable", "Replacement fan", "Quiet fan, no LED"])
 def test_words_that_only_sound_like_it_forbid_nothing(text: str) -> None:
-    assert not forbids_substitution(line(Category.FAN, text))
+    assert not forbids_substitution(text)
 
 
 def test_ranks_measure_what_is_told_in_words() -> None:

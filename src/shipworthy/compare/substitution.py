@@ -9,7 +9,6 @@ holds; so does whatever could not be told of an aspect that the rule demands.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Sequence
 
 import msgspec
@@ -27,23 +26,14 @@ from shipworthy.model.substituted import (
     WORDS,
 )
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
+from shipworthy.words.conditions import forbids_substitution
 
 _WHOLE_LINE = (Category.MEMORY,)
 """A kit is compared as one thing, whichever of its modules a finding names."""
-_FORBIDDEN = re.compile(
-    r"\b(?:no|not|without|never)\s+(?:to\s+be\s+)?substitut(?:e[ds]?|ions?)\b|\bdo\s+not\s+substitute\b"
-    r"|\bno\s+(?:alternatives?|replacements?|equivalents?)\b",
-    re.IGNORECASE,
-)
 _OPEN = (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED)
 _LEAST_MORE = 1e-9
 _MARKETED = 1.01
 """What is sold as twice as much may be a little more than that: see `words.marketed`."""
-
-
-def forbids_substitution(line: OrderLine) -> bool:
-    """Whether an order line says that nothing else may stand for it (`no substitution`)."""
-    return _FORBIDDEN.search(line.text) is not None
 
 
 def with_substitutions(
@@ -58,7 +48,7 @@ def with_substitutions(
         return tuple(findings)
     changed: dict[int, Finding] = {}
     for line in order.lines:
-        if not forbids_substitution(line):
+        if not forbids_substitution(line.text):
             own = [(at, f) for at, f in enumerate(findings) if _is_of(f, line)]
             before = [f for f in known if _is_of(f, line)]
             for rule in rules:

@@ -7,6 +7,7 @@ import msgspec
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.words import Aspect
 from shipworthy.orders.expect.categories import said_by_text
+from shipworthy.words.conditions import without_conditions
 
 
 def with_expectations(order: Order) -> Order:
@@ -26,10 +27,14 @@ def line_with_expectations(line: OrderLine) -> OrderLine:
 
 
 def derived_expectations(line: OrderLine) -> tuple[Expectation, ...]:
-    """Return what a line's text, maker and part number say, one expectation an aspect."""
+    """Return what a line's text, maker and part number say, one expectation an aspect.
+
+    Words that are a condition of the sale are none of a part's name.
+    """
+    sold = msgspec.structs.replace(line, text=without_conditions(line.text))
     found = [
         Expectation(aspect=said.aspect, want=said.want, unit=said.unit, words=said.words)
-        for said in said_by_text(line)
+        for said in said_by_text(sold)
         if said.want is not None
     ]
     if line.part_number.strip():
