@@ -13,7 +13,7 @@ SIZES_PT = (9.4, 9.0, 8.6, 8.2, 7.8, 7.4, 7.0, 6.6, 6.2)
 """Sizes of print, the largest that fits is taken; below the last one nobody reads at arm's length."""
 
 _MM_PT = 25.4 / 72
-_COLUMN_MM, _HIGH_MM = 90.0, 297.0 - 2 * 9.0 - 38.0  # of A4, without margins, head and foot
+_COLUMN_MM, _HIGH_MM = 90.0, 297.0 - 2 * 9.0 - 23.0  # of A4, without margins, head and foot
 _WIDTH_EM = 0.52  # of a letter of the sans-serif faces named in the style, on the average and a little over
 _LINE_EM = 1.28
 _BOX_EM, _SERIAL_EM = 1.7, 8.5
