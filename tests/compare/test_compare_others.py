@@ -128,7 +128,7 @@ def net(place: str, **said: Scalar | Absent) -> Part:
 
 def test_a_wired_adapter_never_stands_for_a_wireless_one_nor_the_other_way() -> None:
     wired, radio = net("pci:2", technology="Ethernet"), net("pci:1", technology="Wi-Fi")
-    assert m.codes(said(wired, of=WIFI)) == ["network.missing"]
+    assert "network.missing" in m.codes(said(wired, of=WIFI))
     both = said(wired, radio, of=WIFI)
     assert [match.places for match in both.matches] == [("pci:1",)]
     cable = m.line(Category.NETWORK, "Drakeline 2.5GbE network card")

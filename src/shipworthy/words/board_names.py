@@ -13,6 +13,7 @@ from collections import Counter
 
 from shipworthy.words.likeness import Likeness
 from shipworthy.words.names import ATOM, Difference, Name, difference
+from shipworthy.words.spans import Span, where
 
 _CHIPSET = r"(?:[a-z]{1,3}\d{2,3}|\d{3})"  # B650, TRX40, Z97; 970, 760G
 _CHIPSET_WORD = re.compile(rf"(?P<stem>{_CHIPSET})(?P<more>[efg]?x|[a-z])?")
@@ -38,6 +39,8 @@ _TWO_MEMORIES = re.compile(r"(?<![a-z\d])(?:h610|b660|h670|z690|b760|h770|z790)(
 _MARKS_DDR4 = frozenset({"asus", "gigabyte", "msi"})
 """Makers who mark each DDR4 board of those, so that one without a mark is for DDR5: of 139 such boards in the
 reference data (names, pairs of boards) none breaks it. ASRock and Biostar mark one kind or the other."""
+_LABEL_MARK = re.compile(r"(?<=\w[/-])CSM(?!\w)", re.IGNORECASE)
+"""ASUS: Corporate Stable Model, a board with a longer supply. One firmware in 2,491 has it in its name."""
 _WIFI, _WIRELESS = (
     re.compile(r"(?<![\w-])wifi(?!\w)"),
     re.compile(r"(?<![a-z\d])(?:wifi\d?|a[cx])(?![a-z\d])"),
@@ -89,6 +92,11 @@ def _of_difference(one: Name, other: Name, parted: Difference) -> Likeness:
         return Likeness.PARTLY
     wanted, found = _marks(one), _marks(other)
     return Likeness.SAME if wanted == found else Likeness.OTHER if found - wanted else Likeness.PARTLY
+
+
+def find_label_marks(text: str) -> tuple[Span, ...]:
+    """Return every mark of a maker's programme that stands on box and label, and hardly ever in firmware."""
+    return tuple(Span(*where(match)) for match in _LABEL_MARK.finditer(text))
 
 
 def names_other_memory(got: str, sold: str) -> bool:

@@ -13,6 +13,7 @@ from shipworthy.words.counts import (
     find_resolutions,
     find_revisions,
 )
+from shipworthy.words.firmware_versions import find_firmware_wishes
 from shipworthy.words.kinds import find_colours, find_interfaces, find_pci_links, find_technologies
 from shipworthy.words.sizes import Base, find_kits, find_sizes
 from shipworthy.words.spans import Span, without
@@ -30,7 +31,7 @@ def _colours(text: str) -> tuple[Span, ...]:
 
 _GRAMMAR: dict[Category, tuple[Finder, ...]] = {
     Category.PROCESSOR: (find_cores,),
-    Category.BOARD: (find_revisions, _colours),
+    Category.BOARD: (find_firmware_wishes, find_revisions, _colours),
     Category.STORAGE: (_drive_sizes, find_pci_links, find_interfaces, find_technologies),
     Category.GRAPHICS: (_drive_sizes, find_pci_links, find_pci_ids),
     Category.DISPLAY: (find_diagonals, find_resolutions),

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from shipworthy.compare.identity import bare, judge_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
-from shipworthy.compare.pieces import PieceMatcher
+from shipworthy.compare.pieces import PieceMatcher, Scene
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
-from shipworthy.model.words import Aspect, Category, Outcome, PartKind
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
 from shipworthy.words.board_names import board_likeness, names_other_memory
+from shipworthy.words.counts import find_revisions
+from shipworthy.words.firmware_versions import is_at_least
 from shipworthy.words.likeness import Likeness
 from shipworthy.words.makers import is_known_maker, leading_maker, maker_key
 from shipworthy.words.models import model_text
-from shipworthy.words.names import same_spelling
+from shipworthy.words.names import Name, same_spelling
 
 _DDR = re.compile(r"\bDDR(?=\d\b)", re.IGNORECASE)
 """Boards end in `D4` and in `DDR4` for one thing, which is a part of their names: no word that describes."""
@@ -31,7 +34,13 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     want, got = (
         bare(model_text(_DDR.sub("D", name), Category.BOARD), line, part) for name in (str(wish.want), said)
     )
-    likeness = board_likeness(want, got, line.text if wish.words else "", maker_key(part.text("maker")))
+    if (variant := line.wanted(Aspect.VARIANT)) is not None:  # judged apart
+        mark = re.compile(rf"[\s/-]{re.escape(str(variant.want))}(?!\w)", re.IGNORECASE)
+        want, got = mark.sub("", want), mark.sub("", got)
+    sold = line.text if wish.words else ""
+    likeness = board_likeness(want, got, sold, maker_key(part.text("maker")))
+    if not wish.words and same_spelling(str(wish.want), said):  # whatever of it looks like a maker's name
+        likeness = Likeness.SAME
     if likeness is Likeness.SAME and _other_maker(line, part):
         likeness = Likeness.OTHER
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
@@ -49,8 +58,10 @@ def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgeme
 
 
 def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the revision; firmware that leaves a place open (`1.xx`, `x.x`) tells nothing of it."""
-    said = part.text("version")
+    """Compare the revision: the one in the board's own name, else the one that its table has. Firmware that
+    leaves a place open (`1.xx`, `x.x`) tells nothing of it."""
+    in_name = {found.revision for found in find_revisions(part.text("model"))}
+    said = in_name.pop() if len(in_name) == 1 else part.text("version")
     if not said:
         return cannot_tell(wish, part.why_absent("version"))
     want, got = _revision(str(wish.want)), _revision(said)
@@ -59,6 +70,31 @@ def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     else:
         outcome = Outcome.CANNOT_TELL if "x" in got or not any(map(str.isdigit, got)) else Outcome.DIFFERS
     return judged(outcome, Aspect.VERSION, wish.want, said)
+
+
+def judge_variant(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Judge a mark that firmware hardly ever has (ASUS: CSM): shown if it has it, else told by the label."""
+    said = part.text("model")
+    if said and Name.of(str(wish.want)).atoms <= Name.of(said).atoms:
+        return judged(Outcome.CONFORMS, Aspect.VARIANT, wish.want, said)
+    return judged(Outcome.NOT_CHECKED, Aspect.VARIANT, wish.want, said or None)
+
+
+def judge_firmware(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    """Judge whether the firmware is of the version asked for or a later one, where the order asks for one."""
+    wish = line.wanted(Aspect.FIRMWARE)
+    if wish is None:
+        return
+    firmware = next(iter(scene.reading.of_kind(PartKind.FIRMWARE)), None)
+    said = firmware.text("version") if firmware else ""
+    if firmware is None or not said:
+        why = Absent.NOT_ASKED if firmware is None else firmware.why_absent("version")
+        yield cannot_tell(wish, why)
+        return
+    later = is_at_least(said, str(wish.want))
+    outcome = {True: Outcome.CONFORMS, False: Outcome.DIFFERS, None: Outcome.CANNOT_TELL}[later]
+    ending = "other-shape" if later is None else ""
+    yield judged(outcome, Aspect.FIRMWARE, wish.want, said, ending=ending, place=firmware.place)
 
 
 def _has_part_number(line: OrderLine, part: Part) -> bool:
@@ -85,5 +121,8 @@ MATCHER = PieceMatcher(
         Aspect.VERSION: judge_version,
         Aspect.MAKER: judge_maker,
         Aspect.PART_NUMBER: judge_part_number,
+        Aspect.VARIANT: judge_variant,
     },
+    besides=judge_firmware,
+    judged_besides=frozenset({Aspect.FIRMWARE}),
 )

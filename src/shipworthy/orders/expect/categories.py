@@ -11,7 +11,10 @@ from shipworthy.orders.expect.fittings import of_cooler, of_fan, of_supply
 from shipworthy.orders.expect.memory import of_memory
 from shipworthy.orders.expect.said import Said, agreed, stretch, word
 from shipworthy.orders.expect.storage import of_storage
+from shipworthy.words.board_names import find_label_marks
 from shipworthy.words.counts import find_cores, find_pci_ids, find_revisions
+from shipworthy.words.firmware_versions import find_firmware_wishes
+from shipworthy.words.graphics_names import card_words
 from shipworthy.words.models import model_text
 from shipworthy.words.sizes import Base, find_sizes
 from shipworthy.words.speeds import find_network_speeds
@@ -33,6 +36,8 @@ def _of_processor(line: OrderLine) -> Iterator[Said]:
 def _of_board(line: OrderLine) -> Iterator[Said]:
     yield from _model(line)
     yield from agreed(Aspect.VERSION, find_revisions(line.text), lambda r: r.revision)
+    yield from agreed(Aspect.FIRMWARE, find_firmware_wishes(line.text), lambda w: w.version)
+    yield from agreed(Aspect.VARIANT, find_label_marks(line.text), lambda m: m.words)
 
 
 def _of_drive(line: OrderLine) -> Iterator[Said]:
@@ -42,6 +47,9 @@ def _of_drive(line: OrderLine) -> Iterator[Said]:
 
 def _of_graphics(line: OrderLine) -> Iterator[Said]:
     yield from _ids(line) or _model(line)
+    variant = card_words(line.text, line.maker)[1]
+    if variant:  # what the card's maker calls it, which no driver knows
+        yield Said(Aspect.VARIANT, variant, stretch(line.text, variant))
     sizes = [size for size in find_sizes(line.text, Base.BINARY, kits=False) if size.size_bytes]
     yield from agreed(Aspect.CAPACITY, sizes, lambda s: s.size_bytes, Unit.BYTES)
 
