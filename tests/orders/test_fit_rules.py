@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 import pytest
 
 from shipworthy.model.catalogue import (
@@ -24,6 +25,7 @@ from shipworthy.model.catalogue import (
 from shipworthy.model.fit import FitWeight
 from shipworthy.model.words import Category, Outcome
 from shipworthy.orders.fit import fit_of
+from shipworthy.orders.fit.build import Build
 from shipworthy.orders.fit.runner import rules
 from tests.orders.fitting import GIB, NO, NOT_ASKED, OPEN, YES, asked, build, line, outcome
 
@@ -400,6 +402,27 @@ def test_every_rule_has_an_example_each_way() -> None:
         assert (rule.name, YES) in seen, rule.name
         assert ((rule.name, NO) in seen) is (rule.name not in NEVER_DIFFER), rule.name
         assert ((rule.name, OPEN) in seen) is (rule.name not in ALWAYS_TOLD), rule.name
+
+
+BOARDS_OWN_LIST = ("processor.firmware", "board.firmware_least")
+"""Without the board's own list the chipset's table answers: which families it knew from the start."""
+
+
+@pytest.mark.parametrize(
+    ("rule", "want", "changes", "with_lines"),
+    [example for example in EXAMPLES if example[1] in (NO, OPEN)],
+)
+def test_law_taking_a_fact_away_never_makes_a_pass(
+    rule: str, want: Outcome, changes: dict[str, Any], with_lines: dict[str, Any]
+) -> None:
+    of = build(changes, **with_lines)
+    for position, one in enumerate(of.lines):
+        for name in one.facts.__struct_fields__ if one.facts else ():
+            blank = {name: getattr(type(one.facts)(), name)}
+            lines = list(of.lines)
+            lines[position] = msgspec.structs.replace(one, facts=msgspec.structs.replace(one.facts, **blank))
+            if (rule, f"{one.category.value}.{name}") != BOARDS_OWN_LIST:
+                assert outcome(rule, Build(tuple(lines))) is not YES, (one.line, name)
 
 
 def test_the_whole_build_fits_and_nothing_warns() -> None:

@@ -125,6 +125,7 @@ def _socket(build: Build, processor: Fitted[ProcessorFacts]) -> Known:
 
 def _assumed_rows(build: Build) -> Iterator[BudgetRow]:
     watts, basis = assumptions()["assumed_w"], "fit.budget.assumed"
+    pieces_of = assumptions()["assumed_pieces"]
     for board in build.of(BoardFacts):
         yield _row(board, watts["board"], basis, known=False)
         yield BudgetRow(
@@ -132,7 +133,7 @@ def _assumed_rows(build: Build) -> Iterator[BudgetRow]:
         )
     for memory in build.of(MemoryFacts):
         modules = memory.ask("modules")
-        pieces = memory.quantity * (modules.value if modules.known else 2)
+        pieces = memory.quantity * (modules.value if modules.known else pieces_of["modules"])
         yield _row(memory, watts["module"], basis, known=False, pieces=pieces)
     for drive in build.of(StorageFacts):
         yield _row(drive, watts[_kind_of_drive(drive)], basis, known=False)
@@ -144,25 +145,29 @@ def _assumed_rows(build: Build) -> Iterator[BudgetRow]:
 
 
 def _kind_of_drive(drive: Fitted[StorageFacts]) -> str:
-    if "m.2" in drive.facts.form_factor.casefold():
+    if "m.2" in drive.facts.form_factor.casefold() or drive.facts.interface.casefold() == "nvme":
         return "m2"
     return "solid_state" if "solid" in drive.facts.technology.casefold() else "spinning"
 
 
 def _fan_rows(build: Build) -> Iterator[BudgetRow]:
-    watts = assumptions()["assumed_w"]
+    watts, pieces_of = assumptions()["assumed_w"], assumptions()["assumed_pieces"]
     for fan in build.of(FanFacts):
-        current, pack = fan.ask("current_a"), fan.facts.pack or 1
+        current, pack = fan.ask("current_a"), fan.ask("pack")
         each = current.value * RAIL_V if current.known else watts["fan"]
-        basis = "fit.budget.current" if current.known else "fit.budget.assumed"
-        yield _row(fan, each, basis, known=current.known, pieces=fan.quantity * pack)
+        known = current.known and pack.known
+        basis = "fit.budget.current" if known else "fit.budget.assumed"
+        pieces = fan.quantity * (pack.value if pack.known else pieces_of["pack"])
+        yield _row(fan, each, basis, known=known, pieces=pieces)
     for case in build.of(CaseFacts):
-        if case.facts.fans_fitted:
-            pieces = case.quantity * case.facts.fans_fitted
+        fitted = case.ask("fans_fitted")
+        pieces = case.quantity * (fitted.value if fitted.known else pieces_of["case_fans"])
+        if pieces:
             yield _row(case, watts["fan"], "fit.budget.assumed", known=False, pieces=pieces)
     for cooler in build.of(CoolerFacts):
         fans = cooler.ask("fans")
-        each = watts["fan"] * (fans.value if fans.known else 1) + watts["pump"] * bool(cooler.facts.liquid)
+        pump = watts["pump"] * (cooler.facts.liquid is not False)
+        each = watts["fan"] * (fans.value if fans.known else pieces_of["cooler_fans"]) + pump
         yield _row(cooler, each, "fit.budget.assumed", known=False)
 
 

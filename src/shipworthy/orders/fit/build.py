@@ -54,8 +54,12 @@ class Fitted(Generic[F]):
         value = getattr(self.facts, name)
         if value is None or value == "" or (value == () and _unknown_when_empty(self.facts, name)):
             value = None
-        tag = str(self.facts.__struct_config__.tag)
-        return Known(self.line, f"{tag.replace(' ', '-')}.{name}", value, dict(self.sources).get(name, ""))
+        return Known(self.line, fact_name(self.facts, name), value, dict(self.sources).get(name, ""))
+
+
+def fact_name(facts: msgspec.Struct, name: str) -> str:
+    """Return a fact's name with that of its kind: `power-supply.watts`."""
+    return f"{str(facts.__struct_config__.tag).replace(' ', '-')}.{name}"
 
 
 def _unknown_when_empty(facts: msgspec.Struct, name: str) -> bool:

@@ -96,9 +96,12 @@ def _fan_places(rule: Rule, build: Build) -> Iterator[FitFinding]:
         if wanted.known and places.known and wanted.value > places.value:
             yield rule.differs(fans=wanted, places=places, fitted=0)
             continue
-        radiators = [cooler for cooler in build.of(CoolerFacts) if cooler.facts.liquid]
-        if radiators:
+        radiators = [cooler for cooler in build.of(CoolerFacts) if cooler.facts.liquid is not False]
+        if radiators and radiators[0].ask("liquid").known:
             yield rule.cannot_tell("radiator", [places, fitted], fans=wanted)
+            continue
+        if radiators:
+            yield rule.cannot_tell("", [radiators[0].ask("liquid"), places, fitted], fans=wanted)
             continue
         yield rule.judge(lambda n, p, f: n + f <= p, fans=wanted, places=places, fitted=fitted)
 

@@ -9,7 +9,7 @@ from typing import Any
 from shipworthy.model.catalogue import BoardFacts, CaseFacts, CoolerFacts, ProcessorFacts, RadiatorPlace
 from shipworthy.model.fit import FitFinding
 from shipworthy.orders.fit import tables
-from shipworthy.orders.fit.build import Build, Fitted
+from shipworthy.orders.fit.build import Build, Fitted, pieces
 from shipworthy.orders.fit.processor import spelt
 from shipworthy.orders.fit.rules import MUST, SHOULD, Rule, rule
 
@@ -87,7 +87,7 @@ def _presence(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for processor in processors:
         included = processor.ask("cooler_included")
         if coolers:
-            yield rule.conforms(cooler=coolers[0].ask("sockets"))
+            yield rule.conforms(coolers=pieces(coolers))
         elif included.known and not included.value:
             yield rule.cannot_tell("none", included=included)  # the customer may have one
         else:

@@ -16,7 +16,7 @@ from shipworthy.model.base import values
 from shipworthy.model.catalogue import FACTS_OF, CataloguePart, Facts
 from shipworthy.model.fit import BuildLine, Doubt, FactSource
 from shipworthy.model.orders import Order, OrderLine
-from shipworthy.orders.fit.build import Build, empty_facts
+from shipworthy.orders.fit.build import Build, empty_facts, fact_name
 from shipworthy.orders.fit.efficiency import grade_of
 from shipworthy.orders.fit.spelling import (
     form_factor_of,
@@ -70,7 +70,8 @@ def _line(line: OrderLine, part: CataloguePart | None) -> BuildLine:
             sources[source.name] = source.source
         elif not _agree(source.name, own, theirs):
             facts = cast(Facts, _without(facts, source.name))
-            told = {"said": fact_text(source.name, own), "listed": fact_text(source.name, theirs)}
+            name = fact_name(facts, source.name)
+            told = {"said": fact_text(name, own), "listed": fact_text(name, theirs)}
             doubts.append(_doubt(source.name, "fit.question.contradiction", **told))
             del sources[source.name]
     facts, odd = plausible(facts)
@@ -94,7 +95,9 @@ def plausible(facts: Facts) -> tuple[Facts, tuple[Doubt, ...]]:
             continue
         if not _can_be(name, value):
             facts = cast(Facts, _without(facts, name))
-            doubts.append(_doubt(name, "fit.question.implausible", said=fact_text(name, value)))
+            doubts.append(
+                _doubt(name, "fit.question.implausible", said=fact_text(fact_name(facts, name), value))
+            )
     return facts, tuple(doubts)
 
 

@@ -93,7 +93,8 @@ def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
 @rule("storage.bays", MUST, "the case maker's figure")
 def _bays(rule: Rule, build: Build) -> Iterator[FitFinding]:
     large, small = _of_form(build, "3.5"), _of_form(build, "2.5")
-    if not large and not small:
+    unknown = [drive.ask("form_factor") for drive in build.of(StorageFacts) if not drive.facts.form_factor]
+    if not large and not small and not unknown:
         return
     for case in build.of(CaseFacts):
         bays_35, bays_25 = case.ask("bays_35"), case.ask("bays_25")
@@ -105,6 +106,8 @@ def _bays(rule: Rule, build: Build) -> Iterator[FitFinding]:
         over = small - (bays_25.value or 0)
         if spare < 0 or over > spare:
             yield rule.differs(**given)
+        elif unknown:
+            yield rule.cannot_tell("", unknown, **given)
         elif over > 0:
             yield rule.cannot_tell("adapter", **given)
         else:
@@ -198,7 +201,7 @@ def _goes(drive: Drive, place: M2Place) -> bool | None:
 
 
 def _link(drive: Drive) -> str:
-    return f"{drive.facts.interface} {drive.facts.link}"
+    return f"{drive.facts.interface} {drive.facts.link}".strip()
 
 
 def _fast_enough(drive: Drive, place: M2Place) -> bool:

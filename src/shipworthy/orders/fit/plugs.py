@@ -88,7 +88,9 @@ def _served(
         "new": new,
     }
     if not old and not new:
-        return rule.conforms(plugs=cards[0].ask("plugs"))
+        draws = [card.ask("board_w") for card in cards]
+        unknown = next((draw for draw in draws if not draw.known), draws[0])
+        return rule.judge(lambda *_: True, plugs=cards[0].ask("plugs"), draws=unknown)
     if eights.known and old > eights.value:
         return rule.differs(**given)
     if (old and not eights.known) or (new and not sixteens.known):

@@ -64,14 +64,15 @@ class Rule:
         facts = [value for value in given.values() if isinstance(value, Known)]
         told = {name: _said(value) for name, value in given.items()}
         lines = dict.fromkeys(fact.line for fact in (*facts, *missing) if fact.line)
-        absent = dict.fromkeys((f.line, f.name) for f in (*facts, *missing) if not f.known)
+        wanted = (*facts, *missing) if outcome is Outcome.CANNOT_TELL else ()  # else it was not needed
+        absent = dict.fromkeys((f.line, f.name) for f in wanted if not f.known)
         return FitFinding(
             rule=self.name,
             code=code,
             outcome=outcome,
             weight=self.weight,
             lines=tuple(lines),
-            values=tuple(Value(name=name, value=value) for name, value in told.items() if value is not None),
+            values=tuple(Value(name=name, value=value) for name, value in told.items()),
             facts=tuple(
                 GivenFact(line=f.line, fact=f.name, value=fact_text(f.name, f.value), source=f.source)
                 for f in dict.fromkeys((*facts, *missing))
@@ -81,10 +82,10 @@ class Rule:
         )
 
 
-def _said(value: Known | Scalar) -> Scalar | None:
+def _said(value: Told) -> Scalar:
     if not isinstance(value, Known):
         return value
-    return fact_text(value.name, value.value) if value.known else None
+    return fact_text(value.name, value.value) if value.known else "not known"
 
 
 RULES: dict[str, Rule] = {}

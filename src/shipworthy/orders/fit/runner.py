@@ -20,7 +20,7 @@ from shipworthy.orders.fit import (
     processor,
 )
 from shipworthy.orders.fit.budget import budget_of
-from shipworthy.orders.fit.build import Build
+from shipworthy.orders.fit.build import Build, fact_name
 from shipworthy.orders.fit.facts import Looked, build_of
 from shipworthy.orders.fit.rules import RULES, Rule
 
@@ -62,7 +62,7 @@ def _questions(build: Build) -> tuple[FitQuestion, ...]:
             code=doubt.code,
             line=line.line,
             values=(
-                *values(text=line.text, fact=f"{line.facts.__struct_config__.tag}.{doubt.name}"),
+                *values(text=line.text, fact=fact_name(line.facts, doubt.name)),
                 *doubt.values,
             ),
         )
