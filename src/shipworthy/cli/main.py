@@ -87,6 +87,7 @@ for verb in (
     verbs_catalogue.find,
     verbs_catalogue.show,
     verbs_catalogue.learn,
+    verbs_catalogue.learn_from,
     verbs_catalogue.review,
     verbs_catalogue.undo,
 ):

@@ -115,13 +115,34 @@ def learn(part_id: str, words: tuple[str, ...], by: str, why: str, catalogue: Pa
     Example: shipworthy catalogue learn fennec-quiet-16 "Fennec gaming kit, quiet" --by "Odile Marsh"
     """
     from shipworthy.cli.show import say
-    from shipworthy.jobs.catalogue import learn as note
+    from shipworthy.jobs.catalogue_words import learn as note
     from shipworthy.model.time import SystemClock
 
     taught = note(catalogue, part_id, " ".join(words), by=by, why=why, clock=SystemClock())
     say(
         f'"{taught.alias.said}" will stand for {part_id} when it is reviewed (`shipworthy catalogue review`).'
     )
+
+
+@click.command("learn-from")
+@click.argument("record", type=options.PATH)
+@by
+@options.catalogue
+def learn_from(record: Path, by: str, catalogue: Path | None) -> None:
+    """Note the words of a record's accepted parts that the list would not find them by. Then review them.
+
+    Example: shipworthy catalogue learn-from records/KD-0412-1/attempt-001 --by "Odile Marsh"
+    """
+    from shipworthy.cli.show import say
+    from shipworthy.jobs.catalogue_words import learn_from as note
+    from shipworthy.model.time import SystemClock
+
+    learnt = note(catalogue, record, by=by, clock=SystemClock())
+    for one in learnt.changed:
+        say(f'"{one.alias.said}" for {one.alias.part_id} ({one.alias.why})')
+    for refused in learnt.refused:
+        say(f"not taken: {refused}")
+    say(f"{len(learnt.changed)} noted. They are used once `shipworthy catalogue review` has accepted them.")
 
 
 @click.command("review")
@@ -135,7 +156,7 @@ def review(words: tuple[str, ...], by: str | None, catalogue: Path | None) -> No
     """
     from shipworthy.cli.show import say
     from shipworthy.jobs.catalogue import aliases_beside, the_catalogue
-    from shipworthy.jobs.catalogue import review as accept
+    from shipworthy.jobs.catalogue_words import review as accept
     from shipworthy.model.time import SystemClock
     from shipworthy.orders.catalogue.aliases import waiting
 
@@ -164,7 +185,7 @@ def undo(words: tuple[str, ...], by: str, catalogue: Path | None) -> None:
     Example: shipworthy catalogue undo "Fennec gaming kit, quiet" --by "Tomas Reed"
     """
     from shipworthy.cli.show import say
-    from shipworthy.jobs.catalogue import undo as take_back
+    from shipworthy.jobs.catalogue_words import undo as take_back
     from shipworthy.model.time import SystemClock
 
     taught = take_back(catalogue, " ".join(words), by=by, clock=SystemClock())

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 
 from shipworthy.jobs.errands import home
@@ -12,9 +11,8 @@ from shipworthy.model.base import Trouble, decode_lines, digest_of, encode, read
 from shipworthy.model.catalogue import Alias, CataloguePart
 from shipworthy.model.catalogue_used import Decided
 from shipworthy.model.orders import Order
-from shipworthy.model.time import Clock
 from shipworthy.model.words import Category
-from shipworthy.orders.catalogue.aliases import current, learnt, reviewed, undone
+from shipworthy.orders.catalogue.aliases import current
 from shipworthy.orders.catalogue.index import Index, index_bytes, index_from, indexed
 from shipworthy.orders.catalogue.lists import SUFFIXES, Listed, list_of, read_list, refuse_large
 from shipworthy.orders.catalogue.lookup import Catalogue, Found
@@ -25,8 +23,7 @@ from shipworthy.orders.catalogue.open_values import Notes
 from shipworthy.orders.catalogue.records import Wrong
 from shipworthy.orders.catalogue.report import ImportReport
 from shipworthy.orders.catalogue.resolve import Resolved, resolved
-from shipworthy.record.files import AppendLog, disk_trouble, make_folders, write_whole
-from shipworthy.record.locks import Held, Lock
+from shipworthy.record.files import disk_trouble, make_folders, write_whole
 
 NAME = "catalogue"
 ALIASES = "aliases.jsonl"
@@ -150,17 +147,6 @@ def find(catalogue: Catalogue, text: str, category: Category | None = None) -> F
     return catalogue.by_name(text, category)
 
 
-# Aliases
-
-
-@dataclass(frozen=True)
-class Taught:
-    """Which alias was changed, and the part it stands for."""
-
-    alias: Alias
-    part: CataloguePart | None
-
-
 def aliases_beside(path: Path) -> tuple[Alias, ...]:
     """Return the aliases of a list as they stand."""
     beside = path.with_name(ALIASES)
@@ -177,40 +163,6 @@ def the_part(catalogue: Catalogue, part_id: str) -> CataloguePart:
         mend = "`shipworthy catalogue find` shows the ids of parts."
         raise Trouble("the list has no part of that id", repr(part_id), mend)
     return part
-
-
-def learn(path: Path | None, part_id: str, said: str, *, by: str, clock: Clock, why: str = "") -> Taught:
-    """Note words that a part goes by. They are used once they are reviewed."""
-
-    def change(catalogue: Catalogue, known: tuple[Alias, ...]) -> Alias:
-        return learnt(said, the_part(catalogue, part_id), catalogue, known, by=by, at=clock.now(), why=why)
-
-    return _changed(path, change)
-
-
-def review(path: Path | None, said: str, *, by: str, clock: Clock) -> Taught:
-    """Accept an alias that waits for it."""
-    return _changed(path, lambda catalogue, known: reviewed(said, catalogue, known, by=by, at=clock.now()))
-
-
-def undo(path: Path | None, said: str, *, by: str, clock: Clock) -> Taught:
-    """Take an alias back. Its lines stay."""
-    return _changed(path, lambda catalogue, known: undone(said, known, by=by, at=clock.now()))
-
-
-def _changed(path: Path | None, change: Callable[[Catalogue, tuple[Alias, ...]], Alias]) -> Taught:
-    """Add one line to the aliases, by one writer at a time."""
-    catalogue, where = the_catalogue(path)
-    beside = where.with_name(ALIASES)
-    try:
-        with disk_trouble(beside), Lock.wait_for(beside.with_name(f".{ALIASES}.lock")):
-            alias = change(catalogue, aliases_beside(where))
-            with AppendLog(beside) as log:
-                log.append(encode(alias))
-                log.sync()
-    except Held as held:
-        raise Trouble(f"{held.holder} changes the aliases", beside, "Try again in a moment.") from held
-    return Taught(alias, catalogue.part(alias.part_id))
 
 
 def category_of(text: str | None) -> Category | None:
