@@ -6,16 +6,16 @@ from collections.abc import Iterator
 from datetime import tzinfo
 
 from shipworthy.handover.kept import Kept
+from shipworthy.handover.limits import limits_table
 from shipworthy.handover.naming import kind_text, maker_and_model, part_at, part_title
-from shipworthy.handover.phrases import listed, origin_text, say, time_text
+from shipworthy.handover.phrases import listed, say, time_text
 from shipworthy.handover.view import Block, Code, Entries, Entry, Pair, Pairs, Prose, Section, table
 from shipworthy.messages import quantity_text
 from shipworthy.messages.text import unit_of_name
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
-from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Port, PortState, Reading
-from shipworthy.model.words import Absent, Origin, PartKind, Unit
+from shipworthy.model.words import Absent, PartKind, Unit
 
 _PORT_ORDER = (PortState.USE, PortState.DO_NOT_USE, PortState.UNTESTED)
 _ADVICE = {
@@ -104,7 +104,7 @@ def technical_section(kept: Kept, zone: tzinfo | None) -> Section:
         Pairs(tuple(_identity(kept, zone))),
         *_configuration(kept),
         *_links(kept),
-        *_limits(kept),
+        *limits_table(kept),
     )
     return Section("technical", say("heading.technical"), say("lead.technical"), blocks)
 
@@ -177,31 +177,6 @@ def _link_text(part: Part, name: str) -> str:
         return say(f"serial.{part.why_absent(name).value}")
     text = quantity_text(value, Unit.NONE)
     return say("speed.gt", value=text) if name.endswith("_gt_s") else text
-
-
-def _limits(kept: Kept) -> Iterator[Block]:
-    columns = tuple(say(f"label.{label}") for label in ("quantity", "limit", "origin", "used-by"))
-    rows = [
-        *(_limit_row(limit, "plan") for limit in (kept.plan.limits if kept.plan else ())),
-        *(_limit_row(limit, "policy") for limit in (kept.policy.limits if kept.policy else ())),
-        *_device_limits(kept),
-    ]
-    if rows:
-        yield table(say("table.limits"), columns, tuple(rows))
-
-
-def _limit_row(limit: Limit, used_by: str) -> tuple[str, ...]:
-    value = quantity_text(limit.value, limit.unit)
-    return (limit.quantity, value, origin_text(limit.origin.value), say(f"used-by.{used_by}"))
-
-
-def _device_limits(kept: Kept) -> Iterator[tuple[str, ...]]:
-    for series in kept.analysis.series if kept.analysis else ():
-        column = series.column
-        if column.critical is not None:
-            name = f"{column.quantity}/{column.place}/{column.channel}"
-            value = quantity_text(column.critical, column.unit)
-            yield (name, value, origin_text(Origin.DEVICE.value), say("used-by.device"))
 
 
 def genuine_section(kept: Kept, *, signed: bool) -> Section:
