@@ -45,7 +45,7 @@ from shipworthy.model.orders import OrderLine
 _BESIDE = Path(__file__).resolve().parents[2] / "shared" / "reference" / "names"
 SIBLINGS = 10
 ACCEPTED = ("accepted", "accepted, a setting to fix")
-_MOST_EXAMPLES = 25
+_MOST_EXAMPLES = 60
 
 
 @dataclass

@@ -25,6 +25,8 @@ from shipworthy.machine.parse.pci.source import read_names
 from shipworthy.model.words import Category, PartKind
 
 Row = dict[str, str]
+# In lists of ids: another kind of machine, or one size of several. Retail cards of such are left out.
+_OTHER_KIND = re.compile(r"Mobile|Max-Q|\b\d+ ?GB\b", re.IGNORECASE)
 _UNSAID = re.compile(r"\s*(?:\bLHR\b|\bG?DDR\dX?\b|\b\d+ ?GB\b)", re.IGNORECASE)
 
 
@@ -95,8 +97,10 @@ def _records(folder: Path) -> Iterator[Row]:
 def _naming(folder: Path, chip_maker: str, chipset: str) -> Naming | None:
     names, products = _lists(folder)
     if chip_maker == "NVIDIA":
-        device = _nvidia(folder).get(f"NVIDIA {chipset}".casefold(), "")
-        return name_card(((), False), names.get(("10de", device), ""), "", None) if device else None
+        devices = _nvidia(folder).get(f"NVIDIA {chipset}".casefold(), ())
+        listed = [name for device in devices if (name := names.get(("10de", device), ""))]
+        desktop = [name for name in listed if not _OTHER_KIND.search(name)]
+        return name_card(((), False), desktop[0], "", None) if desktop else None
     wanted = {f"amd {chipset}".casefold(), f"amd {chipset} series".casefold()}
     for number, revision, name in _amd(folder):
         if name.casefold() in wanted:
@@ -112,9 +116,14 @@ def _lists(folder: Path) -> tuple[dict[tuple[str, str], str], Products]:
 
 
 @cache
-def _nvidia(folder: Path) -> dict[str, str]:
+def _nvidia(folder: Path) -> dict[str, tuple[str, ...]]:
+    """Device ids by product: one name stands for several, those of notebooks among them."""
+    found: dict[str, tuple[str, ...]] = {}
     with (folder / "nvidia-product-to-pci-id.csv").open(encoding="utf-8") as file:
-        return {row["product_name"].casefold(): row["device_id"].lower() for row in csv.DictReader(file)}
+        for row in csv.DictReader(file):
+            name = row["product_name"].casefold()
+            found[name] = (*found.get(name, ()), row["device_id"].lower())
+    return found
 
 
 @cache

@@ -21,9 +21,11 @@ _DECIDES = {
     Category.PROCESSOR: {Aspect.MODEL},
     Category.BOARD: {Aspect.MODEL},
     Category.STORAGE: {Aspect.MODEL, Aspect.CAPACITY, Aspect.TECHNOLOGY, Aspect.INTERFACE},
-    Category.GRAPHICS: {Aspect.MODEL, Aspect.CAPACITY},
+    Category.GRAPHICS: {Aspect.MODEL, Aspect.VARIANT, Aspect.CAPACITY},
     Category.MEMORY: {Aspect.MODEL, Aspect.CAPACITY, Aspect.COUNT, Aspect.TECHNOLOGY, Aspect.SPEED},
 }
+# What speaks against a part where it differs. (That a table of names tells of no form, a machine may.)
+_AGAINST = {Aspect.PART_NUMBER, Aspect.FORM}
 _NAMES = (
     Aspect.MODEL,
     Aspect.PART_NUMBER,
@@ -65,7 +67,8 @@ def outcome(line: OrderLine, device: Device) -> Result:
     order = with_expectations(Order(order_id="names", shop="names", units=("names",), lines=(line,)))
     findings = compare(order, reading(device.parts), (), ()).findings
     about = [f for f in findings if f.aspect in _DECIDES[line.category] or f.aspect is Aspect.PART_NUMBER]
-    differing = [f for f in about if f.outcome is Outcome.DIFFERS]
+    against = _DECIDES[line.category] | _AGAINST
+    differing = [f for f in findings if f.outcome is Outcome.DIFFERS and f.aspect in against]
     if any(f.code not in _SETTINGS for f in differing):
         return Result("differs", findings)
     about = [f for f in about if f.outcome is not Outcome.DIFFERS]

@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import json
 import lzma
+import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -135,9 +136,14 @@ def _storage_facts(record: dict[str, Any]) -> tuple[tuple[str, Scalar], ...]:
     interface = record.get("interface") or ""
     words = [word for word in ("SATA", "SAS") if word in interface]
     attached = "NVMe" if record.get("nvme") else words[0] if words else None
-    return _known(
-        size=record.get("capacity"), technology=solid, interface=attached, form=record.get("form_factor")
-    )
+    size = _whole_gb(record["metadata"]["name"]) or record.get("capacity")
+    return _known(size=size, technology=solid, interface=attached, form=record.get("form_factor"))
+
+
+def _whole_gb(name: str) -> int | None:
+    """The records' capacity is cut to whole TB: 1.5 TB stands in the name alone."""
+    match = re.search(r"\b(\d+\.\d+)\s?TB\b", name)
+    return round(float(match[1]) * 1000) if match else None
 
 
 _FACTS: dict[str, Callable[[dict[str, Any]], tuple[tuple[str, Scalar], ...]]] = {

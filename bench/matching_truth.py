@@ -72,7 +72,8 @@ class Change:
 @cache
 def tokens(name: str) -> tuple[str, ...]:
     """Return the tokens of a retail name, in order."""
-    words = _SPLIT.split(unicodedata.normalize("NFKC", name).casefold().replace("®", "").replace("™", ""))
+    plain = unicodedata.normalize("NFKC", name).casefold().replace("®", "").replace("™", "")
+    words = _SPLIT.split(re.sub(r"(?<=\d)\s(?=(?:[gtm]b|rpm|mhz|mt/s)\b)", "", plain))
     kept = [w for w in words if w not in _DESCRIBING and not _FACT_WORDS.fullmatch(w)]
     return tuple(filter(None, (_compact(word) for word in kept)))
 
@@ -147,10 +148,16 @@ def separations(own: Retail, other: Retail, device: Device) -> tuple[str, ...]:
         kinds.append("speed")
     if _differ(own, other, "timings") and _holds(device, rf"cl?{own.fact('timings')}(?!\d)"):
         kinds.append("timings")
-    told = any(stands(token, device.strings) for token in _lacking(own.name, other.name))
+    told = any(stands(token, device.strings) for token in _own_words(own, other))
     if told or any(_left_out(token, own, other, device) for token in _lacking(other.name, own.name)):
         kinds += _kinds_of_words(own, other)
     return tuple(dict.fromkeys(kinds))
+
+
+def _own_words(own: Retail, other: Retail) -> tuple[str, ...]:
+    """The tokens that the other's name lacks; its maker's name, which some records leave out, is none."""
+    maker = tokens(own.maker)
+    return tuple(token for token in _lacking(own.name, other.name) if token not in maker)
 
 
 def changes(sold: Retail, fitted: Retail, device: Device) -> Change:
@@ -187,7 +194,9 @@ def _left_out(token: str, own: Retail, other: Retail, device: Device) -> bool:
     names = tokens(other.name)
     position = names.index(token)
     before = names[position - 1] if position else ""
-    return bool(before) and before in tokens(own.name) and stands(before, device.strings)
+    if not before or before in tokens(own.maker):  # the maker's name before a code is no language
+        return False
+    return before in tokens(own.name) and stands(before, device.strings)
 
 
 def _kinds_of_words(own: Retail, other: Retail) -> list[str]:

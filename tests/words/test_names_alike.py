@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shipworthy.words.drive_names import coded_name_likeness
 from shipworthy.words.likeness import (
     Likeness,
     code_likeness,
-    coded_name_likeness,
     full_name_likeness,
     short_name_likeness,
 )

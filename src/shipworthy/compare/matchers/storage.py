@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from shipworthy.compare.identity import bare, judge_maker, judge_part_number_by
+from shipworthy.compare.identity import bare, judge_maker
 from shipworthy.compare.judgement import (
     OF_LIKENESS,
     Judgement,
     cannot_tell,
     judged,
+    not_by_reading,
 )
 from shipworthy.compare.links import judge_link
 from shipworthy.compare.newness import judge_newness
@@ -17,10 +18,16 @@ from shipworthy.compare.pieces import PieceMatcher, Scene
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
-from shipworthy.words.likeness import Likeness, code_likeness, coded_name_likeness
+from shipworthy.words.drive_codes import read_drive_codes
+from shipworthy.words.drive_names import drive_likeness, number_likeness, speaks_in_code
+from shipworthy.words.forms import same_form
+from shipworthy.words.likeness import Likeness, code_likeness
 from shipworthy.words.marketed import is_marketed_as
 from shipworthy.words.models import model_text
+from shipworthy.words.speeds import same_rate
 
+# Words of IDENTIFY DEVICE for a drive's form (ACS-3, word 168) and ours.
+_FORMS = {"3.5 inch": '3.5"', "2.5 inch": '2.5"', "mSATA": "mSATA", "M.2": "M.2"}
 _SOLID = frozenset({"NVMe", "solid state"})
 
 
@@ -35,14 +42,27 @@ def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 
 
 def judge_technology(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare how it stores. A virtual disk tells nothing of what lies below it."""
+    """Compare how it stores. A virtual disk tells nothing of what lies below it.
+
+    A hybrid drive says that it spins, and not what is beside its disks: that its maker's code may tell.
+    """
     said = part.text("technology")
     if not said:
         return cannot_tell(wish, part.why_absent("technology"))
     if said == wish.want or (wish.want == "solid state" and said in _SOLID):
         return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, said)
-    outcome = Outcome.CANNOT_TELL if said == "virtual" or wish.want == "hybrid" else Outcome.DIFFERS
+    if wish.want == "hybrid" and said == "spinning":
+        return _judge_hybrid(wish, line, part)
+    outcome = Outcome.CANNOT_TELL if said == "virtual" else Outcome.DIFFERS
     return judged(outcome, Aspect.TECHNOLOGY, wish.want, said, named={"why": Absent.NOT_OFFERED.value})
+
+
+def _judge_hybrid(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    said = part.text("model")
+    by_code = any(code.technology == "hybrid" for code in read_drive_codes(said))
+    if by_code or _has_number(line, said):
+        return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, said, ending="by-model")
+    return judged(Outcome.NOT_CHECKED, Aspect.TECHNOLOGY, wish.want, said, ending="read-label")
 
 
 def judge_interface(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -55,17 +75,59 @@ def judge_interface(wish: Expectation, line: OrderLine, part: Part) -> Judgement
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the model with what the drive calls itself; the part number, where it shows, decides."""
+    """Compare the model with what the drive calls itself; the part number, where it shows, decides.
+
+    A drive that names itself by its maker's code never says the name on its box: a person reads its label.
+    """
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    number = line.wanted(Aspect.PART_NUMBER)
-    if number is not None and code_likeness(str(number.want), said) is Likeness.SAME:
+    if _has_number(line, said):
         return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
     want = bare(model_text(str(wish.want), Category.STORAGE), line, part)
     got = bare(model_text(said, Category.STORAGE), line, part)
-    likeness = coded_name_likeness(want, got, line.text if wish.words else "")
+    likeness = drive_likeness(want, got, line.text if wish.words else "")
+    if likeness is Likeness.PARTLY and speaks_in_code(want, got):
+        return judged(
+            Outcome.NOT_CHECKED, Aspect.MODEL, wish.want, None, ending="read-label", named={"said": said}
+        )
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
+
+
+def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the part number; of several that would do, one is enough."""
+    said = part.text("model")
+    if not said:
+        return cannot_tell(wish, part.why_absent("model"))
+    found = {number_likeness(str(want), said) for want in wish.wants}
+    likeness = next(one for one in (Likeness.SAME, Likeness.PARTLY, Likeness.OTHER) if one in found)
+    ending = "not-shown" if likeness is Likeness.PARTLY else ""
+    return judged(OF_LIKENESS[likeness], Aspect.PART_NUMBER, wish.want, said, ending=ending)
+
+
+def _has_number(line: OrderLine, said: str) -> bool:
+    number = line.wanted(Aspect.PART_NUMBER)
+    wants = () if number is None else number.wants
+    return any(code_likeness(str(want), said) is Likeness.SAME for want in wants)
+
+
+def judge_form(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the form, where the drive or its maker's code tells it; else its looks do."""
+    told = _FORMS.get(part.text("form_factor"), "")
+    told = told or next((code.form for code in read_drive_codes(part.text("model")) if code.form), "")
+    if not told:
+        return not_by_reading(wish)
+    outcome = Outcome.CONFORMS if same_form(str(wish.want), told) else Outcome.DIFFERS
+    return judged(outcome, Aspect.FORM, wish.want, told)
+
+
+def judge_turns(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare how fast the disks turn."""
+    turns, want = part.number("rotation_rpm"), wish.want
+    if turns is None or not isinstance(want, int | float):
+        return not_by_reading(wish)
+    outcome = Outcome.CONFORMS if same_rate(turns, want) else Outcome.DIFFERS
+    return judged(outcome, Aspect.SPEED, want, turns, unit=Unit.RPM)
 
 
 def judge_besides(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
@@ -90,7 +152,9 @@ MATCHER = PieceMatcher(
         Aspect.INTERFACE: judge_interface,
         Aspect.MODEL: judge_model,
         Aspect.MAKER: judge_maker,
-        Aspect.PART_NUMBER: judge_part_number_by("model"),
+        Aspect.PART_NUMBER: judge_part_number,
+        Aspect.FORM: judge_form,
+        Aspect.SPEED: judge_turns,
     },
     besides=judge_besides,
     judged_besides=frozenset({Aspect.LINK}),
