@@ -64,8 +64,9 @@ def test_each_planted_fault_differs_at_the_lines_that_it_breaks(
 def test_the_answers_are_to_what_is_asked_of_the_sound_unit_and_to_nothing_else(tmp_path: Path) -> None:
     order, policy = _order_and_policy()
     keys = [(k.line, k.category, k.aspect, k.by) for k in keys_asked(order, policy) if k.required]
-    asked = items_for(order, keys, _compared(tmp_path / "unit").findings).items
-    assert {item.item_id for item in asked} == {answer.item for answer in read_answers(ANSWERS_FILE).answers}
+    asked = {item.item_id for item in items_for(order, keys, _compared(tmp_path / "unit").findings).items}
+    shown_by_burn_in = {"unit.fans", "unit.heat"}
+    assert asked - shown_by_burn_in == {answer.item for answer in read_answers(ANSWERS_FILE).answers}
 
 
 def test_the_order_names_every_part_of_the_unit_once() -> None:

@@ -135,9 +135,11 @@ def _how(kept: Kept, covered: Covered) -> str:
 def _by(kept: Kept, covered: Covered, kind: EvidenceKind) -> str:
     if kind is not EvidenceKind.INSPECTION:
         return say(f"by.{kind.value}")
-    key = (covered.line, covered.category, covered.aspect)
     asked = [
-        i.item_id for i in (kept.items.items if kept.items else ()) if (i.line, i.category, i.aspect) == key
+        item.item_id
+        for item in (kept.items.items if kept.items else ())
+        if (item.line, item.category) == (covered.line, covered.category)
+        and covered.aspect in (item.aspect, *item.also)
     ]
     names = [kept.last_observations[item].by for item in asked if item in kept.last_observations]
     return say("by.inspection", name=listed(names)) if names else say("by.inspection-unnamed")
