@@ -1,4 +1,4 @@
-"""Laws of substitutions on any findings and rules: nothing is hidden, and what no rule names is not touched."""
+"""Laws of substitutions on any findings and rules: nothing is hidden, what no rule names is not touched."""
 
 from __future__ import annotations
 
