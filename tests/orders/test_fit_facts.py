@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shipworthy.model.base import encode
@@ -213,6 +213,13 @@ def test_a_length_that_cannot_be_is_asked_and_settles_nothing(length: float) -> 
     assert [doubt.code for doubt in doubts] == ["fit.question.implausible"]
 
 
+@pytest.mark.parametrize("size", [0, -1, float("nan"), float("inf")])
+def test_a_size_that_cannot_be_is_asked(size: float) -> None:
+    facts, doubts = plausible(MemoryFacts(module_bytes=size))  # type: ignore[arg-type]
+    assert facts == MemoryFacts()
+    assert len(doubts) == 1
+
+
 @pytest.mark.parametrize("length", [1501, 5000])
 def test_five_metres_are_no_room_for_a_card(length: float) -> None:
     line = joined(Category.CASE, "Brant", CaseFacts(graphics_length_mm=length))
@@ -278,6 +285,7 @@ def any_facts(draw: st.DrawFn, kind: type) -> Any:
     return plausible(kind(**found))[0]
 
 
+@settings(max_examples=60, deadline=None)
 @given(st.data())
 def test_law_no_build_of_any_facts_ends_in_an_error_and_its_result_can_be_stored(data: st.DataObject) -> None:
     lines = tuple(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any
 
@@ -18,7 +19,7 @@ def fact_text(name: str, value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
-        if name.endswith("_bytes"):
+        if name.endswith("_bytes") and math.isfinite(value):
             base = Base.DECIMAL if name.startswith("storage.") else Base.BINARY
             return size_text(int(value), base)
         unit = next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
