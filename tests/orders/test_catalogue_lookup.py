@@ -127,6 +127,7 @@ def test_what_says_the_same_in_other_words_is_the_part(said: str, category: Cate
         "Ibis B660M Terrace",
         "Ibis B660 Terrace WIFI",
         "Ibis B660M Terrace WIFI AM5",
+        "Ibis B660M Terrace WIFI LGA1700-3 Micro ATX",
         "Samsung Breeze Heron HX 680 16GB",  # a maker that is known, and another one
         "",
         "   ",
@@ -136,6 +137,30 @@ def test_what_says_the_same_in_other_words_is_the_part(said: str, category: Cate
 def test_a_sibling_is_never_taken_for_the_part(said: str) -> None:
     found = LIST.by_name(said)
     assert found.decided is not Decided.ONE, ids(found)
+
+
+@pytest.mark.parametrize(
+    ("said", "name"),
+    [
+        ("Ibis Z97 Terrace DDR3 ATX", "Ibis Z97 Terrace 3 DDR3 ATX"),  # the 3 of DDR3 is another
+        ('Quarrel Disk 4TB 4.5" 5900 rpm', 'Quarrel Disk 4TB 3.5" 5900 rpm'),
+        ("Ibis X99 LGA2011-4 DDR4", "Ibis X99 LGA2011-3 DDR4"),
+    ],
+)
+def test_a_lone_number_is_not_part_of_another(said: str, name: str) -> None:
+    for category in (Category.BOARD, Category.STORAGE):
+        part = CataloguePart(part_id="x", category=category, maker="Ibis", name=name)
+        assert samples.catalogue([part]).by_name(said, category).decided is not Decided.ONE
+        assert samples.catalogue([part]).by_name(name, category).decided is Decided.ONE
+
+
+def test_a_lone_number_may_have_grown_together_with_its_neighbour() -> None:
+    part = CataloguePart(
+        part_id="x", category=Category.BOARD, maker="Ibis", name="Ibis Z97 Terrace 3 DDR3 ATX"
+    )
+    whole = samples.catalogue([part])
+    for said in ("Terrace3 Z97 DDR3 ATX", "Z97 Terrace-3 ATX DDR3", "Ibis Z97 Terrace 3 DDR3"):
+        assert one(whole.by_name(said, Category.BOARD)) == "x", said
 
 
 def test_what_leaves_the_size_open_may_be_several() -> None:

@@ -9,6 +9,7 @@ from shipworthy.model.catalogue import CataloguePart
 from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.described import described, without_trade_words
 from shipworthy.orders.catalogue.index import needed_name, without_makers
+from shipworthy.orders.catalogue.lone_numbers import lone_numbers_lacking
 from shipworthy.orders.catalogue.numbers import number_key
 from shipworthy.words.makers import leading_maker, maker_key
 from shipworthy.words.names import GRADES, Name, lacking
@@ -51,10 +52,12 @@ def _fit(query: Query, part: CataloguePart, name: str) -> Fit:
     asked = Name.of(without_makers(" ".join(words), part.maker))
     told = Name.of(f"{name} {without_trade_words(described(part), part.category)}")
     hard_missing, soft_missing = lacking(asked, told)
-    if hard_missing:
+    if hard_missing or lone_numbers_lacking(asked, told):
         return Fit.OTHER
     said = Name.of(f"{query.text} {part.maker}")
-    hard_unsaid, soft_unsaid = lacking(needed_name(name, part.maker, part.category), said)
+    needed = needed_name(name, part.maker, part.category)
+    hard_unsaid, soft_unsaid = lacking(needed, said)
+    hard_unsaid |= lone_numbers_lacking(needed, said)
     if hard_unsaid & GRADES:
         return Fit.OTHER  # the RTX 4070 that was asked for is not this RTX 4070 Ti
     return Fit.MAY_BE if soft_missing or hard_unsaid or soft_unsaid else Fit.SAME
@@ -66,7 +69,8 @@ def says_another(text: str, part: CataloguePart) -> bool:
     words = [w for w in without_trade_words(text, part.category).split() if _tells(w)]
     words = [word for word in words if number_key(word) not in numbers]
     told = Name.of(" ".join((part.name, *part.names, described(part))))
-    if lacking(Name.of(" ".join(words)), told)[0]:
+    named = Name.of(" ".join(words))
+    if lacking(named, told)[0] or lone_numbers_lacking(named, told):
         return True
     names_it = any(told.has(word) for word in words if any(map(str.isdigit, word)))
     return names_it and fit_of(Query.of(text, part.category), part) is Fit.OTHER

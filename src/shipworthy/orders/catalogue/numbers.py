@@ -13,7 +13,7 @@ practice; the open part records hold hundreds of such pieces)."""
 
 def number_key(number: str) -> str:
     """Return a part number without case, spaces and hyphens; empty if what is left is too short for one."""
-    plain = _SPELLING.sub("", unicodedata.normalize("NFKC", number)).casefold()
+    plain = unicodedata.normalize("NFKC", _SPELLING.sub("", unicodedata.normalize("NFKC", number)).casefold())
     return plain if sum(map(str.isalnum, plain)) >= LEAST_SIGNS else ""
 
 
