@@ -25,6 +25,11 @@ def _drive_sizes(text: str) -> tuple[Span, ...]:
     return (*find_kits(text, Base.DECIMAL), *find_sizes(text, Base.DECIMAL))
 
 
+def _free_resolutions(text: str) -> tuple[Span, ...]:
+    """Resolutions, but for the one in a model's own name: `VP2768-4K`."""
+    return tuple(found for found in find_resolutions(text) if text[: found.start][-1:] != "-")
+
+
 def _colours(text: str) -> tuple[Span, ...]:
     return find_colours(text)
 
@@ -34,7 +39,7 @@ _GRAMMAR: dict[Category, tuple[Finder, ...]] = {
     Category.BOARD: (find_firmware_wishes, find_revisions, _colours),
     Category.STORAGE: (_drive_sizes, find_pci_links, find_interfaces, find_technologies),
     Category.GRAPHICS: (_drive_sizes, find_pci_links, find_pci_ids),
-    Category.DISPLAY: (find_diagonals, find_resolutions),
+    Category.DISPLAY: (find_diagonals, _free_resolutions),
     Category.NETWORK: (find_pci_ids,),
 }
 

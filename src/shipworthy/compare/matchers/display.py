@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from shipworthy.compare.identity import bare, judge_maker, judge_part_number_by
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
-from shipworthy.compare.pieces import PieceMatcher
+from shipworthy.compare.pieces import PieceMatcher, Scene
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
-from shipworthy.model.words import Aspect, Category, PartKind
-from shipworthy.words.likeness import Likeness, short_name_likeness
+from shipworthy.model.words import Aspect, Category, Outcome, PartKind
+from shipworthy.words.counts import find_diagonals, find_resolutions
+from shipworthy.words.display_names import display_likeness
+from shipworthy.words.makers import maker_key
 from shipworthy.words.models import model_text
-from shipworthy.words.names import Name
 
-_EDID_NAME_LENGTH = 13  # VESA E-EDID A2, display product name descriptor
+_FAR_INCHES = 2.0
+"""What two statements of one display's size may be apart: EDIDs round to whole centimetres, boxes up."""
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -20,17 +24,34 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    want = bare(model_text(str(wish.want), Category.DISPLAY), line, part)
-    got = bare(model_text(said, Category.DISPLAY), line, part)
-    likeness = short_name_likeness(want, got, line.text if wish.words else "")
-    if likeness is not Likeness.SAME and _may_be_cut_off(want, got, said):
-        likeness = Likeness.PARTLY
+    want, got = (bare(model_text(name, Category.DISPLAY), line, part) for name in (str(wish.want), said))
+    likeness = display_likeness(want, got, maker_key(line.maker) or maker_key(part.text("maker")))
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
 
 
-def _may_be_cut_off(want: str, got: str, said: str) -> bool:
-    begins = Name.of(want).compact.startswith(Name.of(got).compact)
-    return begins and len(said.strip()) >= _EDID_NAME_LENGTH - 1
+def judge_picture(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
+    """Judge size and pixels where they are clearly not those of the line's text.
+
+    What agrees proves nothing, as many displays share it; and fewer pixels than sold may be the link's fault,
+    or a setting's of the display. So nothing but a difference is told.
+    """
+    sizes = {one.inches for one in find_diagonals(line.text)}
+    got = part.number("diagonal_inch")
+    if len(sizes) == 1 and got and abs(got - (want := sizes.pop())) >= _FAR_INCHES:
+        yield judged(Outcome.DIFFERS, Aspect.SIZE, want, got)
+    found = find_resolutions(line.text)
+    pixels = {(one.width_px, one.height_px) for one in found if one.width_px is not None}
+    width = part.number("native_width_px") or part.number("width_px")
+    height = part.number("native_height_px") or part.number("height_px")
+    if len(pixels) == 1 and width and height and _is_more((int(width), int(height)), sold := pixels.pop()):
+        text = (f"{x}x{y}" for x, y in (sold, (width, height)))
+        yield judged(Outcome.DIFFERS, Aspect.SIZE, *text, ending="more-pixels")
+
+
+def _is_more(got: tuple[int, int], sold: tuple[int, int]) -> bool:
+    """Whether a display has clearly more pixels than sold, turned on its side or not (a tenth: 1366 and 1360
+    are one trade's word, and 1920x1200 is sold as 1080p by nobody)."""
+    return min(got) > 1.1 * min(sold) and max(got) > 1.1 * max(sold)
 
 
 MATCHER = PieceMatcher(
@@ -41,4 +62,5 @@ MATCHER = PieceMatcher(
         Aspect.MAKER: judge_maker,
         Aspect.PART_NUMBER: judge_part_number_by("model"),
     },
+    tells=judge_picture,
 )
