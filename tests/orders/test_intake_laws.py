@@ -188,3 +188,61 @@ def test_fifty_thousand_rows_are_refused_at_once(name: str) -> None:
     with pytest.raises(Trouble, match="50,001 rows"):
         import_source(data, name, Wanted())
     assert time.perf_counter() - began_s < 1
+
+
+PIECES = [
+    "a-",
+    "total ",
+    "x ",
+    "1x",
+    "2x16GB ",
+    "DDR5 ",
+    "case ",
+    "cpu ",
+    "1,0 ",
+    "+1 ",
+    "DE89",
+    "Aa ",
+    "_",
+    ".. ",
+    "incl ",
+]
+PIECES += [
+    "with ",
+    "no. ",
+    "a:",
+    "a  ",
+    "12 Aa Bb ",
+    "ab@",
+    "ab@c.",
+    "tel 1 ",
+    "qty:1 ",
+    "€1 ",
+    "Street 1 ",
+    "\t1",
+    "- ",
+]
+
+
+@pytest.mark.parametrize("name", ["order.txt", "order.csv"])
+@pytest.mark.parametrize("piece", PIECES)
+def test_no_row_of_the_longest_kind_takes_long(piece: str, name: str) -> None:
+    import time
+
+    row = (piece * 2000)[:1990] + "!"
+    head = "Item;Qty" if name.endswith("csv") else "Fan 140"
+    began_s = time.perf_counter()
+    import_source(f"{head}\n{row}\n{row}1\n".encode(), name, Wanted())
+    assert time.perf_counter() - began_s < 2
+
+
+@pytest.mark.parametrize("name", ["order.txt", "order.csv"])
+def test_a_row_that_is_longer_is_told_and_not_looked_at(name: str) -> None:
+    data = (
+        b"Item;Qty\n" + b"fan ada@post.example " * 500 + b"\n"
+        if name.endswith("csv")
+        else b"fan a@b.example " * 500
+    )
+    intake = import_source(data, name, Wanted()).intake
+    assert [note.code for note in intake.rows[-1].notes] == ["intake.row-too-long"]
+    assert intake.rows[-1].words == ""

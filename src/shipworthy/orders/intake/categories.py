@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.category_words import ASIDE, MAKERS, NOUN, SIGN
@@ -44,7 +45,11 @@ NOTHING = Guess(None, sure=False)
 
 def guess_category(text: str, among: Iterable[Category] = ()) -> Guess:
     """Return the category that a part text speaks of. among: the only ones it can be, if that is known."""
-    only = frozenset(among)
+    return _guessed(text, frozenset(among))
+
+
+@lru_cache(maxsize=4096)
+def _guessed(text: str, only: frozenset[Category]) -> Guess:
     plain = MAKERS.sub(lambda match: " " * len(match.group()), text)
     aside = ASIDE.search(plain, 1) if plain else None
     guess = _guess(_found(plain[: aside.start()] if aside else plain), only)

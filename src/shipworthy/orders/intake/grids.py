@@ -16,6 +16,7 @@ from shipworthy.orders.intake.rawrow import note
 
 _DELIMITERS = ";\t,|"
 _SAMPLE = 60
+_MOST_CELLS = 500
 
 
 @dataclass(frozen=True)
@@ -62,6 +63,8 @@ def _parsed(text: str, delimiter: str, quoting: int) -> list[GridRow]:
     rows: list[GridRow] = []
     before = 0
     for cells in reader:
+        if len(cells) > _MOST_CELLS:
+            raise csv.Error(f"row {before + 1} has more than {_MOST_CELLS:,} cells")
         rows.append(GridRow(before + 1, tuple(cells), lines=reader.line_num - before))
         before = reader.line_num
     return rows

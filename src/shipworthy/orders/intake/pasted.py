@@ -7,11 +7,13 @@ from dataclasses import replace
 
 from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
+from shipworthy.orders.files import MOST_LINES
 from shipworthy.orders.intake import columns, phrases, private
 from shipworthy.orders.intake.categories import guess_category, named_categories
 from shipworthy.orders.intake.positions import without_positions
 from shipworthy.orders.intake.quantities import take_quantity
-from shipworthy.orders.intake.rawrow import RawRow, Taken, note
+from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many
+from shipworthy.orders.intake.sources import MOST_OF_ROW
 from shipworthy.orders.intake.surroundings import (
     BULLET,
     CELLS,
@@ -28,25 +30,32 @@ _NUMBERED = re.compile(
     r"^\s*(?:(?:pos(?:ition)?\.?|item|line|#)\s*)(?P<n>\d{1,3})[.:)]?\s+|^\s*\d{1,3}[.)]\s+", re.I
 )
 _LABEL = re.compile(r"^(?P<label>[^\W\d][\w ./&-]{1,30}?)\s*(?::|=|\s[-–—]\s|\t+|\s{2,})\s*(?P<rest>\S.*)$")
-_LEADER = re.compile(r"[\s.·…_]*(?:\.{3,}|…{2,}|·{3,}|_{3,})[\s.·…_]*$")
+_LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
+"""Dots that lead from a part to its price."""
 
 
-def read_pasted(text: str) -> Taken:
-    """Return the rows of a pasted text; rows are numbered from 1 as an editor numbers them."""
+def read_pasted(text: str, name: object = "the text") -> Taken:
+    """Return the rows of a pasted text; rows are numbered from 1 as an editor numbers them.
+
+    Raises Trouble as soon as more rows look like order lines than an order can have.
+    """
     page = Page()
     rows: list[RawRow] = []
-    blank = 0
+    blank = lines = 0
     for number, raw in enumerate(_rows(text), 1):
         if not raw.strip():
             blank += 1
             page.block = 0
             page.private_above = False
             continue
-        row = _row(raw, str(number), page)
+        row = too_long(str(number), len(raw)) if len(raw) > MOST_OF_ROW else _row(raw, str(number), page)
         page.private_above = row.became is Became.LEFT_OUT
         if row.became is None:
             page.line_indent = indent(raw)
         rows.append(row)
+        lines += row.became is None and row.shaped
+        if lines > MOST_LINES:
+            raise too_many(lines, name)
     return Taken("pasted text", tuple(without_positions(rows)), page.head, blank)
 
 
@@ -59,12 +68,17 @@ def _row(raw: str, place: str, page: Page) -> RawRow:
     if not any(map(str.isalnum, raw)):
         return RawRow(place, raw.strip(), Became.NO_PART)
     bare, named, kinds = private.without_private(raw)
-    bare = _LEADER.sub("", bare)
+    bare = _without_leader(bare)
     row = RawRow(place, " ".join(named.split()), left_out=kinds)
     for reader in (personal, head, no_part, headings, attribute):
         if (found := reader(row, bare, page)) is not None:
             return found
     return _position(row, bare, page)
+
+
+def _without_leader(text: str) -> str:
+    kept = text.rstrip(" \t.·…_")
+    return kept if _LEADER.search(text, len(kept)) else text
 
 
 def _position(row: RawRow, bare: str, page: Page) -> RawRow:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from shipworthy.model.base import Scalar, values
+from shipworthy.model.base import Scalar, Trouble, values
 from shipworthy.model.intake import Became, Note
 from shipworthy.model.words import Category
+from shipworthy.orders.files import MOST_LINES
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,20 @@ class RawRow:
 def note(code: str, **named: Scalar) -> Note:
     """Return a note of that code."""
     return Note(code=code, values=values(**named))
+
+
+def too_long(place: str, length: int) -> RawRow:
+    """Return a row that was not looked at, as no row of an order is so long; it may hold anything."""
+    return RawRow(place, "", Became.NOT_IMPORTED, notes=(note("intake.row-too-long", length=length),))
+
+
+def too_many(count: int, where: object) -> Trouble:
+    """Return the refusal of a source with more lines than an order can have."""
+    return Trouble(
+        f"at least {count:,} order lines, and an order may have {MOST_LINES}",
+        where,
+        "Check that this is the right file, or split the order.",
+    )
 
 
 def with_notes(row: RawRow, *notes: Note) -> RawRow:

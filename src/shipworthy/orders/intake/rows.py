@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from shipworthy.model.base import Trouble
 from shipworthy.model.intake import Became, Intake, Note, Row
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
@@ -15,10 +14,10 @@ from shipworthy.orders.intake.categories import Guess, guess_category
 from shipworthy.orders.intake.head import Wanted, order_head
 from shipworthy.orders.intake.private import CUSTOMER
 from shipworthy.orders.intake.quantities import count_in_cell
-from shipworthy.orders.intake.rawrow import RawRow, Taken, note, with_notes
+from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_many, with_notes
 
 MOST_TEXT = 500
-_SHOWN = 200
+_SHOWN = 500
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 
 
@@ -60,15 +59,6 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
         rows=tuple(rows),
         blank=taken.blank,
         remarks=tuple(remarks),
-    )
-
-
-def too_many(count: int, where: object) -> Trouble:
-    """Return the refusal of a source with more lines than an order can have."""
-    return Trouble(
-        f"at least {count:,} order lines, and an order may have {MOST_LINES}",
-        where,
-        "Check that this is the right file, or split the order.",
     )
 
 
@@ -180,7 +170,7 @@ def _row(raw: RawRow, became: Became) -> Row:
 
 
 def _shown_row(raw: RawRow, became: Became, line_id: str, notes: Iterable[Note]) -> Row:
-    """Return the row of the report: its words without control signs, at most 200 characters of them."""
+    """Return the row of the report: its words without control signs, at most 500 of them."""
     words = _CONTROL.sub(" ", raw.words).strip()
     shown = words if len(words) <= _SHOWN else words[:_SHOWN] + "…"
     return Row(

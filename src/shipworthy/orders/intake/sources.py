@@ -13,8 +13,10 @@ from shipworthy.model.intake import Note
 from shipworthy.orders.intake.rawrow import note
 
 MOST_BYTES = 8 * 10**6
-MOST_ROWS = 5_000
+MOST_ROWS = 2_000
 """Rows of a source; an order has 500 lines, and a source some rows around each."""
+MOST_OF_ROW = 2_000
+"""Characters of a row; an order line has 500, and what is longer is no row of an order."""
 
 _NO_TEXT = (
     (b"%PDF", "a PDF, whose text is drawn and not written", "Copy its rows and paste them into a text file."),
@@ -74,7 +76,7 @@ def text_of(data: bytes, name: object) -> Text:
     """Return the text in bytes: UTF-8, UTF-16 or UTF-32 with a byte order mark, CP-1252, or both mixed.
 
     Bytes that are not UTF-8 are read as CP-1252, and the rows in which they stand are named. Raises Trouble
-    for bytes that are no text, and for more than 5,000 rows.
+    for bytes that are no text, and for more than 2,000 rows.
     """
     text, encoding, remarks = _decoded(data, name)
     rows = 1 + text.count("\n") + text.count("\r") - text.count("\r\n")

@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 from shipworthy.model.base import Trouble
 from shipworthy.model.intake import Became, Note
 from shipworthy.model.mapping import Mapping, TableLayout
-from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private
 from shipworthy.orders.intake.grids import Grid, GridRow, filled
 from shipworthy.orders.intake.mapping import categories_said, names_of
 from shipworthy.orders.intake.pasted import read_pasted
-from shipworthy.orders.intake.rawrow import RawRow, Taken, note, with_notes
+from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, with_notes
+from shipworthy.orders.intake.sources import MOST_OF_ROW
+from shipworthy.orders.intake.surroundings import Page, head, left_out, no_part, personal
 
 _TOP = 60
 """Rows among which the headings are looked for."""
@@ -71,18 +72,22 @@ def read_grid(grid: Grid, layout: Layout | None, mapping: Mapping | None, prefix
     blank = above.blank
     rows.append(_heading(grid, layout, prefix))
     said_above: dict[int, str] = {}
-    group: frozenset[Category] = frozenset()
+    page = Page(head=dict(above.head))
     for row in grid.rows[layout.at + 1 :]:
         if not any(cell.strip() for cell in row.cells) and not row.no_value:
             blank += row.lines
+            page.block = 0
             continue
         cells = list(row.cells) + [""] * (len(layout.headings) - len(row.cells))
         for column in layout.fill_down:
             cells[column] = cells[column] if cells[column].strip() else said_above.get(column, "")
             said_above[column] = cells[column]
-        raw, group = _row(replace(row, cells=tuple(cells)), layout, mapping, prefix, group)
-        rows.append(raw)
-    return Taken("table", tuple(rows), above.head, blank, grid.remarks)
+        if max(map(len, cells)) > MOST_OF_ROW:
+            rows.append(too_long(f"{prefix}{row.number}", sum(map(len, cells))))
+            continue
+        rows.append(_row(replace(row, cells=tuple(cells)), layout, mapping, prefix, page))
+        page.private_above = rows[-1].became is Became.LEFT_OUT
+    return Taken("table", tuple(rows), page.head, blank, grid.remarks)
 
 
 def _mapped(grid: Grid, table: TableLayout, name: object) -> Layout | None:
@@ -142,34 +147,28 @@ def _heading(grid: Grid, layout: Layout, prefix: str) -> RawRow:
     return RawRow(f"{prefix}{row.number}", words, became, notes=tuple(notes))
 
 
-def _row(
-    row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, group: frozenset[Category]
-) -> tuple[RawRow, frozenset[Category]]:
+def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, page: Page) -> RawRow:
     place = f"{prefix}{row.number}"
     parts = list(_cells(row, layout))
     words, kinds = [w for _, w, _ in parts if w], tuple(dict.fromkeys(k for _, _, ks in parts for k in ks))
     raw = RawRow(place, "  ".join(words), left_out=kinds)
     if [c.strip() for c in row.cells] == [c.strip() for c in layout.headings]:
-        return replace(raw, words="  ".join(filled(row.cells)), became=Became.NO_PART, left_out=()), group
+        return replace(raw, words="  ".join(filled(row.cells)), became=Became.NO_PART, left_out=())
     of: dict[str, str] = {}
     for meaning, text, _ in _meant(row, layout):
         of[meaning] = f"{of[meaning]}, {text}" if of.get(meaning) and text else of.get(meaning, "") or text
     text, quantity = of.get(columns.TEXT, ""), of.get(columns.QUANTITY, "")
     said = [words for words in (of.get(m, "") for m in columns.FIELDS) if words]
-    alone = said[0] if len(said) == 1 and not of.get(columns.QUANTITY) else ""
-    if alone and (phrases.is_total(alone) or phrases.is_total(raw.words)):
-        return replace(raw, became=Became.LEFT_OUT, words="", left_out=(*kinds, private.TOTAL)), group
-    if alone and not kinds and (named := categories_said(alone, mapping)):
-        return replace(raw, became=Became.NO_PART), named
-    if alone and not kinds and phrases.is_talk(alone):
-        return replace(raw, became=Became.NO_PART), frozenset()
+    alone = said[0] if len(said) == 1 and not quantity else ""
+    if alone and (found := _around(alone, raw, mapping, page)) is not None:
+        return found
     if not said and not row.no_value:
         became = Became.LEFT_OUT if kinds and not words_beside(raw.words) else Became.NOT_IMPORTED
         reason = () if became is Became.LEFT_OUT else (note("intake.no-text"),)
-        return replace(raw, became=became, notes=reason), group
+        return replace(raw, became=became, notes=reason)
     raw = with_notes(raw, *_odd(row, layout))
     if lost := [n for n in raw.notes if n.code == "intake.formula-no-value"]:
-        return replace(raw, became=Became.NOT_IMPORTED, notes=tuple(lost)), group
+        return replace(raw, became=Became.NOT_IMPORTED, notes=tuple(lost))
     among = categories_said(of.get(columns.CATEGORY, ""), mapping)
     if of.get(columns.CATEGORY) and not among and text:
         text_of_category = of[columns.CATEGORY]
@@ -181,9 +180,20 @@ def _row(
         maker=of.get(columns.MAKER, ""),
         part_number=of.get(columns.PART_NUMBER, ""),
         gtin=of.get(columns.GTIN, ""),
-        among=among or group,
+        among=among or page.group,
         shaped=bool(quantity or kinds or len(said) > 1),
-    ), group
+    )
+
+
+def _around(alone: str, raw: RawRow, mapping: Mapping | None, page: Page) -> RawRow | None:
+    """Return a row of one cell that stands around the parts: a group, a total, a person, a courtesy."""
+    if phrases.is_total(raw.words):
+        return left_out(raw, private.TOTAL)
+    if not raw.left_out and (named := categories_said(alone, mapping)):
+        page.group = named
+        return replace(raw, became=Became.NO_PART)
+    readers = (personal, head, no_part)
+    return next((found for reader in readers if (found := reader(raw, alone, page)) is not None), None)
 
 
 def words_beside(words: str) -> bool:

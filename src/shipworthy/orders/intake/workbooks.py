@@ -30,7 +30,7 @@ def workbook_grids(data: bytes, name: object) -> list[Grid]:
     """Return the sheets of a workbook that hold anything, in their order; merged cells are filled.
 
     Raises Trouble for a file that is no workbook, has a password, unpacks to more than 64 MB, or has more
-    than 5,000 rows with content or cells too far apart.
+    than 2,000 rows with content or cells too far apart.
     """
     members = _unpacked(data, name)
     scans = scan_workbook(members, name)
