@@ -10,9 +10,11 @@ from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, ju
 from shipworthy.compare.pieces import PieceMatcher, Scene, Verdicts
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
-from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
 from shipworthy.words.likeness import short_name_likeness
+from shipworthy.words.makers import maker_key, maker_keys
 from shipworthy.words.models import model_text
+from shipworthy.words.versions import find_wifi
 
 
 def judge_speed(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -37,6 +39,57 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     got = bare(model_text(said, Category.NETWORK), line, part)
     outcome = OF_LIKENESS[short_name_likeness(want, got, line.text if wish.words else "")]
     return judged(outcome, Aspect.MODEL, wish.want, said)
+
+
+_GENERATIONS = ("Wi-Fi 4", "Wi-Fi 5", "Wi-Fi 6", "Wi-Fi 6E", "Wi-Fi 7", "Wi-Fi 8")  # Wi-Fi Alliance, in order
+_CHIP_MAKERS = frozenset(
+    {"intel", "realtek", "broadcom", "qualcomm", "mediatek", "marvell", "aquantia", "atheros", "mellanox"}
+)
+
+
+def judge_technology(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the generation of Wi-Fi, where the device's name tells one; a later one does as well.
+
+    A name that gives the letters of the standard leaves Wi-Fi 6 and 6E open: both are 802.11ax.
+    """
+    want = str(wish.want)
+    if want not in _GENERATIONS:
+        return _judge_plain_technology(wish, part)
+    told = [word for fact in ("card_model", "model") for word in find_wifi(part.text(fact))]
+    told = [word for word in told if word.meaning in _GENERATIONS]
+    best = max(told, key=lambda word: _GENERATIONS.index(word.meaning), default=None)
+    if best is None:
+        return cannot_tell(wish, Absent.NOT_OFFERED, ending="generation-open")
+    got = best.meaning
+    if (want, got) == ("Wi-Fi 6E", "Wi-Fi 6") and "802.11" in best.words:
+        return judged(Outcome.CANNOT_TELL, Aspect.TECHNOLOGY, want, best.words, ending="band-open")
+    fits = _GENERATIONS.index(got) >= _GENERATIONS.index(want)
+    return judged(Outcome.CONFORMS if fits else Outcome.DIFFERS, Aspect.TECHNOLOGY, want, got)
+
+
+def _judge_plain_technology(wish: Expectation, part: Part) -> Judgement:
+    """Compare `Wi-Fi` or `Ethernet` with what the driver calls it."""
+    got = part.text("technology")
+    if not got:
+        return cannot_tell(wish, part.why_absent("technology"))
+    same = got.casefold() == str(wish.want).casefold()
+    return judged(Outcome.CONFORMS if same else Outcome.DIFFERS, Aspect.TECHNOLOGY, wish.want, got)
+
+
+def judge_adapter_maker(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the maker. The one that a PCI id names makes the chip, and sells it to whoever makes the card:
+    it is a difference only where a maker of chips was sold."""
+    found = judge_maker(wish, line, part)
+    want, got = maker_key(str(wish.want)), maker_key(part.text("maker"))
+    if found.outcome is Outcome.CONFORMS:
+        return found
+    if want and want in maker_keys(part.text("card_maker")):
+        return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, part.text("card_maker"))
+    if want in _CHIP_MAKERS and got in _CHIP_MAKERS:
+        return judged(Outcome.DIFFERS, Aspect.MAKER, wish.want, part.text("maker"))
+    if found.outcome is Outcome.DIFFERS:
+        return judged(Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, part.text("maker"), ending="unknown")
+    return found
 
 
 _WIRELESS = re.compile(r"\bWi-?\s?Fi\b|\bWLAN\b|\bwireless\s(?:LAN|network)\b|\b802\.11\w*", re.IGNORECASE)
@@ -92,11 +145,18 @@ def _is_too_slow(line: OrderLine, part: Part) -> bool:
 _ADAPTERS = PieceMatcher(
     Category.NETWORK,
     PartKind.NETWORK,
-    judges={Aspect.SPEED: judge_speed, Aspect.MODEL: judge_model, Aspect.MAKER: judge_maker},
+    judges={
+        Aspect.SPEED: judge_speed,
+        Aspect.MODEL: judge_model,
+        Aspect.MAKER: judge_adapter_maker,
+        Aspect.TECHNOLOGY: judge_technology,
+    },
     tells=judge_sort,
     suits=_suits,
 )
-_BLUETOOTH_ONLY = PieceMatcher(Category.NETWORK, PartKind.BLUETOOTH, judges={Aspect.MAKER: judge_maker})
+_BLUETOOTH_ONLY = PieceMatcher(
+    Category.NETWORK, PartKind.BLUETOOTH, judges={Aspect.MAKER: judge_adapter_maker}
+)
 
 
 class NetworkMatcher:
