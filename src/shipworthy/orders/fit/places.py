@@ -38,7 +38,7 @@ def _m2(rule: Rule, build: Build) -> Iterator[FitFinding]:
 
 @rule("storage.m2-speed", SHOULD, "PCI Express: a link runs at the lower of both ends' generations")
 def _m2_speed(rule: Rule, build: Build) -> Iterator[FitFinding]:
-    drives = [drive for drive in _m2_drives(build) if "pci" in _link(drive).casefold()]
+    drives = [drive for drive in _m2_drives(build) if re.search(r"pci|nvme", _link(drive), re.IGNORECASE)]
     for board in build.of(BoardFacts):
         places = board.ask("m2")
         if not drives or not places.known:
@@ -46,9 +46,15 @@ def _m2_speed(rule: Rule, build: Build) -> Iterator[FitFinding]:
         usable = [place for place in places.value if place.key.upper() != "E"]
         if not placed(drives, usable, lambda drive, place: _goes(drive, place) is not False):
             continue  # the rule of the places says so
-        met = placed(drives, usable, lambda d, p: _goes(d, p) is not False and _fast_enough(d, p))
         link = drives[0].ask("link" if drives[0].facts.link else "interface")
-        yield rule.conforms(places=places, link=link) if met else rule.differs(places=places, link=link)
+        if placed(drives, usable, lambda d, p: _goes(d, p) is not False and _fast_enough(d, p) is True):
+            yield rule.conforms(places=places, link=link)
+        elif placed(
+            drives, usable, lambda d, p: _goes(d, p) is not False and _fast_enough(d, p) is not False
+        ):
+            yield rule.cannot_tell("generation", places=places, link=link)
+        else:
+            yield rule.differs(places=places, link=link)
 
 
 @rule("storage.sata", MUST, "the board maker's figure")
@@ -64,7 +70,11 @@ def _sata(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.judge(lambda ports: wanted <= ports, ports=ports, drives=wanted)
 
 
-@rule("storage.sharing", MUST, "the board maker's manual: an M.2 place may switch SATA ports off")
+@rule(
+    "storage.sharing",
+    MUST,
+    "the board maker's manual, which names every place that switches ports off where it names one",
+)
 def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
     drives = _m2_drives(build)
     wanted, _ = sata_devices(build)
@@ -192,7 +202,8 @@ def _goes(drive: Drive, place: M2Place) -> bool | None:
     if not offered or not wanted:
         speaks = None
     elif "sata" in wanted:
-        speaks = "sata" in offered or (None if "pci" not in offered else False)
+        told = bool(find_pci_links(_spaced(place.interface)))  # a plain `PCIe` says nothing of SATA
+        speaks = True if "sata" in offered else (False if told else None)
     else:
         speaks = "pci" in offered or "nvme" in offered
     if fits is False or speaks is False:
@@ -204,9 +215,10 @@ def _link(drive: Drive) -> str:
     return f"{drive.facts.interface} {drive.facts.link}".strip()
 
 
-def _fast_enough(drive: Drive, place: M2Place) -> bool:
+def _fast_enough(drive: Drive, place: M2Place) -> bool | None:
+    """Return whether a place's generation is no older than the drive's; None if one of them is not told."""
     wanted, offered = find_pci_links(_spaced(_link(drive))), find_pci_links(_spaced(place.interface))
-    return not wanted or not offered or offered[0].generation >= wanted[0].generation
+    return offered[0].generation >= wanted[0].generation if wanted and offered else None
 
 
 def _spaced(link: str) -> str:
