@@ -97,6 +97,13 @@ def test_a_speed_that_the_part_number_contradicts_is_left_open() -> None:
     assert line.wanted(Aspect.SPEED) is not None
 
 
+def test_modules_of_which_a_line_would_say_the_same_are_on_one_line() -> None:
+    odd = m.module("A2", type="Other"), m.module("B2", type=Absent.NOT_OFFERED)
+    (line,) = with_expectations(draft(*odd)).lines
+    count = line.wanted(Aspect.COUNT)
+    assert count is not None and count.want == 2
+
+
 def test_a_module_that_cannot_be_read_makes_no_line_of_its_own() -> None:
     order = draft(m.module("A2"), m.module("B2", size_bytes=Absent.NOT_READABLE), m.memory(31 * m.GIB))
     assert [line.text for line in order.lines] == ["32GB memory"]

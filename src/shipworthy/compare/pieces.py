@@ -34,6 +34,8 @@ class Verdicts:
 
 
 Besides = Callable[[OrderLine, Part, Scene], Iterable[Judgement]]
+_Told = Mapping[tuple[str, str], tuple[Judgement, ...]]
+"""What is said of a part as one that stands for a line, by line and place: judged once, weighed and shown."""
 
 
 def _nothing(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
@@ -83,28 +85,26 @@ class PieceMatcher:
         parts = [part for part in there if self.eligible(part, lines)]
         parts.sort(key=lambda part: part.place)
         pieces = [line for line in lines for _ in range(min(line.quantity, len(parts)))]
-        costs_of = {
-            (line.line_id, part.place): self._cost(line, part, scene) for line in lines for part in parts
+        told = {
+            (line.line_id, part.place): (*self._wishes(line, part), *self.tells(line, part, scene))
+            for line in lines
+            for part in parts
+            if self.suits(line, part)
         }
-        costs = [[costs_of[line.line_id, part.place] for part in parts] for line in pieces]
+        costs_of = {pair: cost(judgements) for pair, judgements in told.items()}
+        costs = [[costs_of.get((line.line_id, part.place), _NEVER) for part in parts] for line in pieces]
         taken = best_assignment(costs)
         chosen: dict[str, list[Part]] = {line.line_id: [] for line in lines}
         for row, column in taken.items():
             if costs[row][column] < _NEVER:
                 chosen[pieces[row].line_id].append(parts[column])
-        return tuple(self._verdicts(line, chosen[line.line_id], scene) for line in lines)
+        return tuple(self._verdicts(line, chosen[line.line_id], told, scene) for line in lines)
 
-    def _cost(self, line: OrderLine, part: Part, scene: Scene) -> int:
-        if not self.suits(line, part):
-            return _NEVER
-        return cost((*self._wishes(line, part), *self.tells(line, part, scene)))
-
-    def _verdicts(self, line: OrderLine, parts: list[Part], scene: Scene) -> Verdicts:
+    def _verdicts(self, line: OrderLine, parts: list[Part], told: _Told, scene: Scene) -> Verdicts:
         found: list[tuple[str, Judgement]] = []
         for part in sorted(parts, key=lambda one: one.place):
             found.append((part.place, judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)))
-            found += [(part.place, judgement) for judgement in self._wishes(line, part)]
-            found += [(part.place, judgement) for judgement in self.tells(line, part, scene)]
+            found += [(part.place, judgement) for judgement in told[line.line_id, part.place]]
             found += [(part.place, judgement) for judgement in self.besides(line, part, scene)]
         if len(parts) < line.quantity:
             found += [("", judgement) for judgement in self._missing(line, line.quantity - len(parts), scene)]

@@ -139,10 +139,8 @@ def _memory(reading: Reading) -> Iterator[OrderLine]:
         yield from _memory_by_total(reading)
         return
     groups: dict[tuple[object, ...], list[Part]] = {}
-    for module in modules:
-        key = tuple(
-            module.value(name) for name in ("size_bytes", "type", "configured_speed_mt_s", "part_number")
-        )
+    for module in modules:  # by what a line says, so that no two lines are the same and count for one
+        key = (module.number("size_bytes"), _type(module), _sold_rate(module), module.text("part_number"))
         groups.setdefault(key, []).append(module)
     for group in groups.values():
         yield from _if_any(_memory_line(group))
@@ -150,8 +148,7 @@ def _memory(reading: Reading) -> Iterator[OrderLine]:
 
 def _memory_line(group: list[Part]) -> OrderLine | None:
     first, count = group[0], len(group)
-    each, speed = int(first.number("size_bytes") or 0), first.number("configured_speed_mt_s")
-    kind = _clean(first.text("type")) if "DDR" in first.text("type") else ""
+    each, kind, speed = int(first.number("size_bytes") or 0), _type(first), _sold_rate(first)
     truth = [
         Expectation(aspect=Aspect.CAPACITY, want=each * count, unit=Unit.BYTES),
         Expectation(aspect=Aspect.COUNT, want=count, unit=Unit.COUNT),
@@ -159,11 +156,21 @@ def _memory_line(group: list[Part]) -> OrderLine | None:
     if kind:
         truth.append(_text(Aspect.TECHNOLOGY, kind))
     rate = ""
-    if speed and not _is_made_for_another(first, speed):
-        truth.append(Expectation(aspect=Aspect.SPEED, want=int(speed), unit=Unit.MEGATRANSFERS))
-        rate = f"{kind}-{int(speed)}" if kind else f"{int(speed)} MT/s"
+    if speed is not None:
+        truth.append(Expectation(aspect=Aspect.SPEED, want=speed, unit=Unit.MEGATRANSFERS))
+        rate = f"{kind}-{speed}" if kind else f"{speed} MT/s"
     size = f"{size_text(each * count, Base.BINARY)} ({count}x{size_text(each, Base.BINARY)})"
     return _line(Category.MEMORY, [size, rate or kind, "memory"], truth, first.text("part_number"))
+
+
+def _type(module: Part) -> str:
+    return _clean(module.text("type")) if "DDR" in module.text("type") else ""
+
+
+def _sold_rate(module: Part) -> int | None:
+    """Return the rate that a module runs at, in MT/s; None where it was made for another one."""
+    speed = module.number("configured_speed_mt_s")
+    return None if not speed or _is_made_for_another(module, speed) else int(speed)
 
 
 def _is_made_for_another(module: Part, running_mt_s: int | float) -> bool:
