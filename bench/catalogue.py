@@ -13,7 +13,9 @@ of them: each record, then copies under ids, names and numbers of their own. Pri
   `right` (one part, and it is that one or a record that says the same of it), `several`, `none`, `wrong`;
 - `said_otherwise`: the same names as others say them: words in another order, without the maker, without one
   word, with a grade more or a number changed. With these the part itself is always `wrong`; `another part`
-  may well have just these words, and each stands among the examples.
+  may well have just these words, and each stands among the examples;
+- `orders`: what the comparison makes of order lines that say the name alone, without a list and with one: for
+  the machine that has the part (`right`), and for three machines that have its nearest siblings (`wrong`).
 """
 
 from __future__ import annotations
@@ -38,12 +40,15 @@ from shipworthy.jobs.catalogue import open_catalogue
 from shipworthy.model.base import encode
 from shipworthy.model.catalogue import CataloguePart
 from shipworthy.model.catalogue_used import Decided
+from shipworthy.model.orders import Order
 from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.lookup import Catalogue, Found
 from shipworthy.orders.catalogue.numbers import number_key
 from shipworthy.orders.catalogue.open_records import open_files, open_parts
 from shipworthy.orders.catalogue.open_values import Notes
 from shipworthy.orders.catalogue.records import Wrong
+from shipworthy.orders.catalogue.resolve import resolved
+from shipworthy.orders.expect import with_expectations
 from shipworthy.words.makers import without_maker
 from shipworthy.words.names import Name
 
@@ -209,6 +214,35 @@ def accuracy(folder: Path, catalogue: Catalogue, every: int) -> dict[str, object
     }
 
 
+def orders(folder: Path, catalogue: Catalogue, every: int) -> dict[str, dict[str, dict[str, int]]]:
+    """Return by category how many lines go from which word to which, when the list is looked into."""
+    import matching_outcome
+    import matching_tables
+    from rapidfuzz import process
+
+    told: dict[str, dict[str, dict[str, int]]] = {}
+    for title in ("processor", "board", "storage", "memory"):
+        table = matching_tables.table_of(folder, title)
+        names = [pair.retail.name for pair in table.pairs]
+        counts: dict[str, Counter[str]] = {"right": Counter(), "wrong": Counter()}
+        for pair in table.pairs[::every]:
+            line = matching_outcome.line_of(table.category, pair.retail, None, ())
+            order = Order(order_id="names", shop="names", units=("names",), lines=(line,))
+            held = resolved(with_expectations(order), catalogue).order.lines[0]
+            near = [table.pairs[at] for _, _, at in process.extract(pair.retail.name, names, limit=12)]
+            numbers = set(pair.retail.numbers)
+            others = [one for one in near if not numbers & set(one.retail.numbers)]
+            others = [
+                one for one in others if pair.retail.name != one.retail.name and pair.device != one.device
+            ]
+            devices = [("right", pair.device), *(("wrong", one.device) for one in others[:3])]
+            for kind, device in devices:
+                before, after = (matching_outcome.outcome(one, device).word for one in (line, held))
+                counts[kind][f"{before} -> {after}"] += 1
+        told[title] = {kind: dict(count.most_common()) for kind, count in counts.items()}
+    return told
+
+
 def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("folder", type=Path)
@@ -233,6 +267,7 @@ def main(arguments: list[str]) -> None:
             "load_wall_s": load_wall_s,
             "lookup_ms": times(catalogue, parts, chosen.every),
             **accuracy(chosen.folder, catalogue, chosen.every),
+            "orders": orders(chosen.folder, catalogue, chosen.every),
         }
     json.dump(result, sys.stdout, indent=2, ensure_ascii=False)
     sys.stdout.write("\n")

@@ -14,6 +14,7 @@ from shipworthy.model.catalogue import Alias
 from shipworthy.model.catalogue_used import CatalogueUsed, Decided
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Aspect
+from shipworthy.record.locks import Lock
 from tests.cli.calling import Call, caller
 from tests.orders import catalogue_samples as samples
 
@@ -235,6 +236,17 @@ def test_a_torn_last_line_of_the_words_costs_nothing_before_it(call: Call, liste
     beside.write_bytes(beside.read_bytes() + b'{"said":"torn')
     assert call("catalogue", "learn", "ibis-b660", "second words", "--by", "O").code == 0
     assert [alias.said for alias in aliases_beside(listed)] == ["first words", "second words"]
+
+
+def test_a_second_writer_waits_and_says_so(call: Call, listed: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("shipworthy.record.locks._TRIES", 1)
+    for name, words in (
+        ("aliases.jsonl", ("learn", "ibis-b660", "some words", "--by", "O")),
+        ("catalogue.jsonl", ("import", "parts.jsonl")),
+    ):
+        with Lock.take(listed.with_name(f".{name}.lock")):
+            assert "changes it" in call("catalogue", *words).complaint()
+        assert call("catalogue", *words).code == 0
 
 
 # Orders

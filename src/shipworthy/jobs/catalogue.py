@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from shipworthy.jobs.errands import home
@@ -24,6 +24,7 @@ from shipworthy.orders.catalogue.records import Wrong
 from shipworthy.orders.catalogue.report import ImportReport
 from shipworthy.orders.catalogue.resolve import Resolved, resolved
 from shipworthy.record.files import disk_trouble, make_folders, write_whole
+from shipworthy.record.locks import Held, Lock
 
 NAME = "catalogue"
 ALIASES = "aliases.jsonl"
@@ -105,16 +106,32 @@ def import_into(
     if target.suffix != ".jsonl":
         mend = "Name a `.jsonl` file with --into; the old list can be imported into it too."
         raise Trouble("an import writes JSON lines, and the list is none", target, mend)
-    there = read_list(target) if target.exists() else Listed((), ())
-    _refuse_faults(there, target)
-    notes = Notes()
-    whole, report = merged(there.parts, _incoming(sources, notes), notes, replace=replace)
-    if report.new or report.replaced:
-        with disk_trouble(target):
-            make_folders(target.parent)
-        write_whole(target, b"".join(encode(part) + b"\n" for part in whole))
-        open_catalogue(target)
+    with one_writer(target):
+        there = read_list(target) if target.exists() else Listed((), ())
+        _refuse_faults(there, target)
+        notes = Notes()
+        whole, report = merged(there.parts, _incoming(sources, notes), notes, replace=replace)
+        if report.new or report.replaced:
+            with disk_trouble(target):
+                make_folders(target.parent)
+            write_whole(target, b"".join(encode(part) + b"\n" for part in whole))
+            open_catalogue(target)
     return target, report
+
+
+@contextmanager
+def one_writer(path: Path) -> Iterator[None]:
+    """Hold a lock beside a file while it is changed; none where its folder is not there yet."""
+    if not path.parent.is_dir():
+        yield
+        return
+    try:
+        with disk_trouble(path):
+            lock = Lock.wait_for(path.with_name(f".{path.name}.lock"))
+    except Held as held:
+        raise Trouble(f"{held.holder} changes it", path, "Try again in a moment.") from held
+    with lock:
+        yield
 
 
 def _incoming(sources: Iterable[Path], notes: Notes) -> Iterator[tuple[str, CataloguePart | Wrong]]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from shipworthy.jobs.catalogue import ALIASES, aliases_beside, the_catalogue, the_part
+from shipworthy.jobs.catalogue import ALIASES, aliases_beside, one_writer, the_catalogue, the_part
 from shipworthy.model.base import Trouble, encode, read_record
 from shipworthy.model.catalogue import Alias, CataloguePart
 from shipworthy.model.catalogue_used import CatalogueUsed
@@ -19,7 +19,6 @@ from shipworthy.orders.catalogue.aliases import learnt, reviewed, undone
 from shipworthy.orders.catalogue.lookup import Catalogue
 from shipworthy.orders.catalogue.teaching import taught_by
 from shipworthy.record.files import AppendLog, disk_trouble
-from shipworthy.record.locks import Held, Lock
 
 
 @dataclass(frozen=True)
@@ -88,12 +87,9 @@ def _changed(path: Path | None, change: Callable[[Catalogue, tuple[Alias, ...]],
     """Add one line to the aliases, by one writer at a time."""
     catalogue, where = the_catalogue(path)
     beside = where.with_name(ALIASES)
-    try:
-        with disk_trouble(beside), Lock.wait_for(beside.with_name(f".{ALIASES}.lock")):
-            alias = change(catalogue, aliases_beside(where))
-            with AppendLog(beside) as log:
-                log.append(encode(alias))
-                log.sync()
-    except Held as held:
-        raise Trouble(f"{held.holder} changes the aliases", beside, "Try again in a moment.") from held
+    with one_writer(beside):
+        alias = change(catalogue, aliases_beside(where))
+        with disk_trouble(beside), AppendLog(beside) as log:
+            log.append(encode(alias))
+            log.sync()
     return Changed(alias, catalogue.part(alias.part_id))
