@@ -339,7 +339,8 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("displays.picture", OPEN, {"cpu.graphics": None, "cpu.text": "Core i5-12400"}, {"without": "gpu"}),
     ("displays.picture", NO, {"board.outputs": ()}, {"without": "gpu"}),
     ("displays.count", YES, {"screen.quantity": 3}, {}),
-    ("displays.count", NO, {"screen.quantity": 4}, {}),
+    ("displays.count", NO, {"screen.quantity": 4, "gpu.outputs": ("HDMI", "HDMI", "DVI")}, {}),
+    ("displays.count", OPEN, {"screen.quantity": 4}, {}),  # a DisplayPort drives two by a hub
     ("displays.count", OPEN, {"gpu.outputs": None}, {}),
     ("displays.kind", YES, {"screen.quantity": 3}, {}),
     ("displays.kind", NO, {"screen.inputs": ("HDMI",), "screen.quantity": 2}, {}),

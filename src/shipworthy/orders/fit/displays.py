@@ -36,13 +36,21 @@ def _picture(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.cannot_tell(graphics=graphics)
 
 
-@rule("displays.count", MUST, "the makers' lists of outputs")
+@rule(
+    "displays.count",
+    MUST,
+    "the makers' lists of outputs; DisplayPort drives several by a hub or a chain (VESA, 1.2)",
+)
 def _count(rule: Rule, build: Build) -> Iterator[FitFinding]:
     displays, outputs = build.of(DisplayFacts), _outputs(build)
     if not displays or outputs is None:
         return
     wanted = pieces(displays)
-    yield rule.judge(lambda found: wanted <= len(found), outputs=outputs, displays=wanted)
+    short = outputs.known and wanted > len(outputs.value)
+    if short and {"DisplayPort", "USB-C"} & set(_kinds(outputs)):
+        yield rule.cannot_tell("hub", outputs=outputs, displays=wanted)
+    else:
+        yield rule.judge(lambda found: wanted <= len(found), outputs=outputs, displays=wanted)
 
 
 @rule("displays.kind", SHOULD, "common practice: a socket of the same kind for each display, else an adapter")
