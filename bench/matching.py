@@ -9,12 +9,16 @@ right is told by `matching_truth`, without the comparison. Prints JSON:
 
 true_accepted           share of the true pairs accepted, with part numbers
 true_accepted_hidden    the same without, of the pairs whose witness carries the deciding token
+true_parts_accepted     true_accepted, and those of which nothing but the speed that runs is open: the part
+                        number tells the part, and no table tells how fast it runs
 true_cannot_tell        share that ends in *cannot tell*, true_differs in *differs*: the worse of those two
 wrong_accepted          share accepted of the wrong partners that differ in a fact which a witness states,
 wrong_cannot_tell       and the share of which the reading cannot tell it (what is left for a person is
                         counted in); hidden and with numbers together
-by_category             the counts behind these, siblings that no witness states apart, and the confusion by
-                        kind of change; examples: pairs to look at
+by_category             the counts behind these, siblings that no witness states apart, and those alike: other
+                        records that differ from the sold one in nothing that they say (a processor in a box
+                        and in a tray; duplicates); the confusion by kind of change
+examples                pairs to look at
 
 *Accepted* counts a right kit whose profile is off (a setting to fix, named so); `accepted, a setting to fix`
 tells how many. `--catalogue` lets the order find its part numbers by its text among the open records.
@@ -36,7 +40,7 @@ from typing import Protocol
 sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
 
 import matching_graphics
-from matching_outcome import Result, line_of, outcome, shows
+from matching_outcome import Result, is_speed_alone_open, line_of, outcome, shows
 from matching_tables import CATEGORIES, Device, Pair, Retail, Table, table_of
 from matching_truth import Carried, carries, changes, names, same_part
 
@@ -56,6 +60,7 @@ class Tally:
     wrong: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     confusion: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     examples: list[dict[str, object]] = field(default_factory=list)
+    speed_alone_open: int = 0
     comparisons: int = 0
     took_s: float = 0.0
 
@@ -139,6 +144,7 @@ def _count_true(tally: Tally, table: Table, pair: Pair, makers: list[Retail], nu
     result = tally.compare(line, pair.device)
     carried = carries(pair.retail, pair.device, makers)
     tally.true[carried.value][result.word] += 1
+    tally.speed_alone_open += bool(line.part_number) and is_speed_alone_open(result)
     told = carried is Carried.TOKEN or line.part_number
     if result.word == "differs" or (result.word not in ACCEPTED and told):
         _keep(tally, f"true, {result.word}", pair.retail, pair.device, result)
@@ -151,7 +157,7 @@ def _count_wrong(tally: Tally, table: Table, sold: Retail, other: Pair, numbers_
     stated = change.stated
     if not stated and line.part_number and _shows_another(sold, other):
         stated = ("part number",)
-    tally.wrong["stated" if stated else "not stated"][result.word] += 1
+    tally.wrong["stated" if stated else "not stated" if change.kinds else "alike"][result.word] += 1
     kind = stated[0] if stated else change.kind
     tally.confusion[kind if stated else f"not stated: {kind}"][result.word] += 1
     if stated and result.word != "differs":
@@ -208,6 +214,7 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
     took_s = sum(tally.took_s for tally in tallies.values())
     return {
         "true_accepted": share(shown, ACCEPTED),
+        "true_parts_accepted": _parts_accepted(core.values(), shown),
         "true_accepted_hidden": share(hidden, ACCEPTED),
         "true_cannot_tell": max(share(shown, ["cannot tell"]) or 0.0, share(hidden, ["cannot tell"]) or 0.0),
         "true_differs": max(share(shown, ["differs"]) or 0.0, share(hidden, ["differs"]) or 0.0),
@@ -216,6 +223,7 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
         "wrong_cannot_tell": share(stated, ["cannot tell", "for a person"]),
         "wrong_stated_pairs": sum(stated.values()),
         "wrong_not_stated": dict(_sum(t.wrong["not stated"] for t in core.values())),
+        "wrong_alike": dict(_sum(t.wrong["alike"] for t in core.values())),
         "comparisons_per_minute": round(60 * sum(t.comparisons for t in tallies.values()) / took_s),
         "by_category": {f"{title}, {mode}": _told(tally) for (mode, title), tally in tallies.items()},
         "examples": [
@@ -224,6 +232,11 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
             for example in tally.examples
         ],
     }
+
+
+def _parts_accepted(tallies: Iterable[Tally], shown: Counter[str]) -> float:
+    speedless = sum(tally.speed_alone_open for tally in tallies)
+    return round((sum(shown[word] for word in ACCEPTED) + speedless) / max(1, shown.total()), 5)
 
 
 def _told(tally: Tally) -> dict[str, object]:

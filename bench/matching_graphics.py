@@ -104,8 +104,8 @@ def _naming(folder: Path, chip_maker: str, chipset: str) -> Naming | None:
     wanted = {f"amd {chipset}".casefold(), f"amd {chipset} series".casefold()}
     for number, revision, name in _amd(folder):
         if name.casefold() in wanted:
-            listed = names.get(("1002", f"{number:04x}"), "")
-            return name_card(products.of(number, revision), listed, "", None)
+            family = names.get(("1002", f"{number:04x}"), "")
+            return name_card(products.of(number, revision), family, "", None)
     return None
 
 

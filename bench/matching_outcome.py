@@ -80,6 +80,13 @@ def outcome(line: OrderLine, device: Device) -> Result:
     return Result(word if about else "cannot tell", findings)
 
 
+def is_speed_alone_open(result: Result) -> bool:
+    """Return whether a module is the one sold by its number, and nothing but the speed that runs is open."""
+    open_ones = {f.aspect for f in result.findings if f.outcome is Outcome.CANNOT_TELL}
+    by_number = any(f.aspect is Aspect.PART_NUMBER and f.outcome is Outcome.CONFORMS for f in result.findings)
+    return result.word == "cannot tell" and by_number and open_ones <= {Aspect.SPEED, Aspect.MAKER}
+
+
 def _of_names(names: list[Finding]) -> set[Outcome]:
     said = {f.outcome for f in names}
     if Outcome.CONFORMS in said:
