@@ -56,3 +56,23 @@ def test_a_person_may_write_them(tmp_path: Path) -> None:
     path = tmp_path / "order.toml"
     path.write_text(order_toml(ORDER), "utf-8")
     assert read_order(path) == ORDER
+
+
+@pytest.mark.parametrize(
+    ("wish", "says"),
+    [
+        ('aspect = "capacity", want = 1, unit = "bytes", or_else = ["x"]', "wants 'x'"),
+        ('aspect = "capacity", want = 1, unit = "bytes", or_else = [0]', "wants 0"),
+        ('aspect = "capacity", want = 1, unit = "bytes", or_else = [nan]', "no quantity"),
+        ('aspect = "model", want = "a", or_else = ["\\u0007"]', "no text"),
+        ('aspect = "model", want = "a", or_else = "b"', "or_else"),
+    ],
+)
+def test_what_is_wrong_with_another_value_is_said(tmp_path: Path, wish: str, says: str) -> None:
+    path = tmp_path / "order.toml"
+    head = order_toml(ORDER).split("[[lines]]")[0]
+    line = f'[[lines]]\ncategory = "memory"\ntext = "x"\nexpectations = [{{ {wish} }}]\n'
+    path.write_text(head + line, "utf-8")
+    with pytest.raises(Trouble) as caught:
+        read_order(path)
+    assert says in str(caught.value)

@@ -210,8 +210,13 @@ def _check_expectation(wish: dict[str, Any], name: str, path: Path) -> None:
         raise Trouble(
             f"{name} is on the {wish['aspect']} and has the unit {unit!r}", path, f"Give it in {needed}."
         )
-    if allowed is not None and (isinstance(want, bool) or not isinstance(want, int | float) or want <= 0):
-        raise Trouble(f"{name} wants {want!r}, where a number above 0 is needed", path, _MEND)
+    others = wish.get("or_else", [])
+    _check_values((("or_else", other) for other in (others if isinstance(others, list) else [])), name, path)
+    for value in (want, *others) if isinstance(others, list) else (want,):
+        if allowed is not None and (
+            isinstance(value, bool) or not isinstance(value, int | float) or value <= 0
+        ):
+            raise Trouble(f"{name} wants {value!r}, where a number above 0 is needed", path, _MEND)
 
 
 def _check_values(pairs: Iterable[tuple[str, object]], name: str, path: Path) -> None:
