@@ -90,7 +90,8 @@ def test_with_a_list_in_which_all_fits_it_ends_with_0(call: Call, tmp_path: Path
     done = call("order", "check", "order.toml", "--catalogue", a_list(tmp_path), "--all")
     assert done.code == 0, done.out
     assert "the graphics card is short enough for the case (200 mm, 300 mm)" in done.out
-    assert "the case has a place for the radiator: the order has nothing that this asks of." in done.out
+    assert "Nothing to ask of: " in done.out
+    assert "; the case has a place for the radiator; " in done.out
 
 
 def test_a_warning_is_told_and_ends_with_0(call: Call, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from shipworthy.model.base import values
 from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, MissingFact, OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Category, Outcome
+from shipworthy.orders.fit.rules import UNKNOWN
 
 LONGEST_NAME = 44
 """Signs of a line's text that a heading shows."""
@@ -67,13 +68,13 @@ def fit(found: Fit, names: dict[str, str], *, everything: bool) -> None:
     fits = [f for f in found.findings if f.outcome is Outcome.CONFORMS]
     unasked = [f for f in found.findings if f.outcome is Outcome.NOT_CHECKED]
     say()
-    more = ":" if everything else " (--all lists it)."
-    say(f"Fits: {len(fits)} checks; {len(unasked)} had nothing to ask of{more}")
+    more = "" if everything else " (--all lists both)"
+    say(f"Fits: {len(fits)} checks; {len(unasked)} had nothing to ask of{more}.")
     if everything:
         for finding in fits:
             _item(_fits(finding, names), "")
-        for finding in unasked:
-            _item(sentence(finding.code, values(asks=_asks(finding))).say, "")
+        if unasked:
+            _item(f"Nothing to ask of: {'; '.join(map(_asks, unasked))}.", "")
 
 
 def budget(found: Budget) -> None:
@@ -159,7 +160,7 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
 
 
 def _fits(finding: FitFinding, names: dict[str, str]) -> str:
-    facts = ", ".join(str(value.value) for value in finding.values if value.name != "source")
+    facts = ", ".join(str(v.value) for v in finding.values if v.name != "source" and v.value != UNKNOWN)
     return _of(finding.lines, names) + sentence(finding.code, values(asks=_asks(finding), facts=facts)).say
 
 

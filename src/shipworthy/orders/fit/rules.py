@@ -14,6 +14,8 @@ from shipworthy.model.words import Outcome
 from shipworthy.orders.fit.build import Build, Known
 from shipworthy.orders.fit.wording import fact_text
 
+UNKNOWN = "not known"
+"""What stands in a sentence for a fact that a rule had no need of."""
 MUST, SHOULD = FitWeight.MUST, FitWeight.SHOULD
 Found = Iterable[FitFinding]
 Told = Known | Scalar
@@ -85,7 +87,7 @@ class Rule:
 def _said(value: Told) -> Scalar:
     if not isinstance(value, Known):
         return value
-    return fact_text(value.name, value.value) if value.known else "not known"
+    return fact_text(value.name, value.value) if value.known else UNKNOWN
 
 
 RULES: dict[str, Rule] = {}
