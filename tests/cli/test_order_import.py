@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import io
 import json
 import sys
@@ -71,6 +72,17 @@ def test_round_trip_by_toml_and_json_and_back_through_the_import(call: Call) -> 
     assert call("order", "check", "b.toml").code == 0
 
 
+def test_every_line_of_an_import_stands_on_the_build_sheet(call: Call) -> None:
+    Path("c.txt").write_text(CLEAN, "utf-8")
+    assert call("order", "import", "c.txt", "-o", "order.json").code == 0
+    assert call("order", "sheet", "order.json", "-o", "sheet.html").code == 0
+    page = html.unescape(Path("sheet.html").read_text("utf-8"))
+    lines = read_order(Path("order.json")).lines
+    assert len(lines) == 3
+    for line in lines:
+        assert line.text in page
+
+
 def test_with_questions_nothing_is_written_unless_that_is_asked_for(call: Call) -> None:
     Path("c.txt").write_text(ASKED, "utf-8")
     done = call("order", "import", "c.txt", "-o", "order.toml")
@@ -113,7 +125,7 @@ def test_a_guessed_mapping_is_kept_and_used(call: Call) -> None:
     rows = [["Artikel", "Menge", "Preis", "Wunsch"], ["Lüfter Brise", 2, 9.0, "rot"]]
     Path("t.xlsx").write_bytes(xlsx(rows))
     done = call("order", "import", "t.xlsx", "--write-mapping", "m.toml")
-    assert done.code == 1 and 'The column "Wunsch" holds something in 1 rows' in done.out
+    assert done.code == 1 and 'The column "Wunsch" holds something (1 in all)' in done.out
     assert "Columns guessed by their headings: Artikel = text; Menge = quantity; Preis = price." in done.out
     text = Path("m.toml").read_text("utf-8")
     assert text == '[table]\ntext = "Artikel"\nquantity = "Menge"\nleft_out = ["Preis"]\n'

@@ -190,38 +190,9 @@ def test_fifty_thousand_rows_are_refused_at_once(name: str) -> None:
     assert time.perf_counter() - began_s < 1
 
 
-PIECES = [
-    "a-",
-    "total ",
-    "x ",
-    "1x",
-    "2x16GB ",
-    "DDR5 ",
-    "case ",
-    "cpu ",
-    "1,0 ",
-    "+1 ",
-    "DE89",
-    "Aa ",
-    "_",
-    ".. ",
-    "incl ",
-]
-PIECES += [
-    "with ",
-    "no. ",
-    "a:",
-    "a  ",
-    "12 Aa Bb ",
-    "ab@",
-    "ab@c.",
-    "tel 1 ",
-    "qty:1 ",
-    "€1 ",
-    "Street 1 ",
-    "\t1",
-    "- ",
-]
+PIECES = ["a-", "total ", "x ", "1x", "2x16GB ", "DDR5 ", "case ", "cpu ", "1,0 ", "+1 ", "DE89", "Aa "]
+PIECES += ["_", ".. ", "incl ", "with ", "no. ", "a:", "a  ", "12 Aa Bb ", "ab@", "ab@c.", "tel 1 ", "- "]
+PIECES += ["qty:1 ", "€1 ", "Street 1 ", "\t1", "> ", "je "]
 
 
 @pytest.mark.parametrize("name", ["order.txt", "order.csv"])

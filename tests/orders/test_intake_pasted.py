@@ -51,6 +51,13 @@ COUNTED = [
     ("Brise fan 140\t2", 2, "Brise fan 140"),
     ("Brise fan 140      2      12,90      25,80", 2, "Brise fan 140"),
     ("10  Brise fan 140  2  12,90", 2, "Brise fan 140"),
+    ("je 14,90 € 3 x Lüfter Brise", 3, "Lüfter Brise"),
+    ("3 x 14,90 € = 44,70 € Lüfter Brise", 3, "Lüfter Brise"),
+    ("Artikel: Lüfter Brise, Menge: 3 Stk, Preis: 12,90 EUR", 3, "Lüfter Brise"),
+    ("1 Stk. Gehäuse Nest ........... 129,-", 1, "Gehäuse Nest"),
+    ("Case: Halberd Nest [+ 20.00 EUR]", 1, "Halberd Nest"),
+    (">> 2x Brise fan 140", 2, "Brise fan 140"),
+    (" * 2x Brise fan 140", 2, "Brise fan 140"),
     # kits, links, sizes and names are no quantities
     ("2x16GB DDR5-6000 memory", 1, "2x16GB DDR5-6000 memory"),
     ("2 x 16GB DDR5 memory", 1, "2 x 16GB DDR5 memory"),
@@ -217,6 +224,17 @@ def test_a_table_in_a_text_is_read_by_its_headings() -> None:
         (3, "Lüfter Brise 140"),
         (1, "Fennec Ryzen 7 7700X"),
     ]
+
+
+def test_cells_of_a_table_in_a_text_are_read_as_a_table_or_told() -> None:
+    order = imported("Some words above\n\nItem,Qty,Price\nBrise fan,2,12.90\nSSD 1TB,1,80.00\n").order
+    assert order is not None
+    assert [(line.quantity, line.text) for line in order.lines] == [(2, "Brise fan"), (1, "SSD 1TB")]
+    bare = imported("Brise fan,2,12.90\nSSD 1TB,1,80.00\n")
+    assert bare.order is None
+    assert {note.code for row in bare.rows for note in row.notes} == {"intake.reads-like-cells"}
+    marked = imported("| Qty | Product |\n|-----|---------|\n| 2 | Brise fan |\n")
+    assert not marked.open_rows and marked.order is not None and marked.order.lines[0].quantity == 2
 
 
 def test_an_address_ends_where_a_part_begins() -> None:

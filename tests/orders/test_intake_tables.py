@@ -165,6 +165,23 @@ def test_a_column_that_nothing_names_is_asked_about_once() -> None:
     assert not csv("Article;Qty;Wish\nFan 140;2;red\n", mapping).intake.open_rows
 
 
+@pytest.mark.parametrize(
+    ("row", "count", "code"),
+    [
+        ("2x Fan 140;", 2, ""),
+        ("2x Fan 140;2", 2, ""),
+        ("2x Fan 140;3", 3, "intake.quantity-twice"),
+        ("1x Fan 140;3", 3, ""),
+        ("Memory 32GB (2x16GB) DDR5-6000;3", 3, ""),
+        ("2x16GB DDR5-6000;1", 1, ""),
+    ],
+)
+def test_a_count_in_the_text_of_a_table_is_seen(row: str, count: int, code: str) -> None:
+    intake = csv(f"Article;Qty\n{row}\n").intake
+    assert line(intake).quantity == count
+    assert codes(intake.rows[1]) == ([code] if code else [])
+
+
 def test_a_cell_beyond_the_headings_is_a_question() -> None:
     assert codes(csv("Article;Qty\nFan 140;2;red\n").intake.rows[1]) == ["intake.cell-without-heading"]
 

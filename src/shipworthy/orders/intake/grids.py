@@ -40,8 +40,10 @@ class Grid:
     remarks: tuple[Note, ...] = field(default=())
 
 
-def csv_grid(text: str, name: object) -> tuple[Grid, str]:
+def csv_grid(text: str, name: object, *, strict: bool = True) -> tuple[Grid, str]:
     """Return the grid of a CSV text and its delimiter; rows are numbered by their first line in the file.
+
+    strict: the text is meant as a table; else one that is none gives a grid of no rows.
 
     Raises Trouble for a cell of more than 131,072 characters.
     """
@@ -54,6 +56,8 @@ def csv_grid(text: str, name: object) -> tuple[Grid, str]:
             remarks = (note("intake.quote-open", row=rows[-1].number),)
             rows = _parsed(plain, delimiter, csv.QUOTE_NONE)
     except csv.Error as error:
+        if not strict:
+            return Grid("", ()), delimiter
         raise Trouble(f"not a table that can be read: {error}", name, "Save it again as CSV.") from error
     return Grid("", tuple(rows), remarks=remarks), delimiter
 

@@ -57,6 +57,12 @@ def import_source(data: bytes, name: str, wanted: Wanted, mapping: Mapping | Non
         grid, delimiter = csv_grid(text.text, name)
         kind = f"table, {text.encoding}, cells between {_DELIMITER_NAMES[delimiter]}"
         return _tables([grid], kind, name, wanted, mapping, text.remarks)
+    grid, delimiter = csv_grid(text.text, name, strict=False)
+    if (layout := layout_of(grid, None, name)) is not None and all(
+        meaning for heading, meaning in zip(layout.headings, layout.meanings, strict=True) if heading.strip()
+    ):
+        kind = f"table in a text, {text.encoding}, cells between {_DELIMITER_NAMES[delimiter]}"
+        return _tables([grid], kind, name, wanted, mapping, text.remarks)
     taken = _told(read_pasted(text.text, name), text.remarks)
     return Imported(intake_of(replace(taken, kind=f"pasted text, {text.encoding}"), name, wanted))
 

@@ -12,6 +12,7 @@ from shipworthy.model.mapping import Mapping, NestedLines
 from shipworthy.orders.intake import columns, private
 from shipworthy.orders.intake.grids import cell_text
 from shipworthy.orders.intake.mapping import categories_said, names_of
+from shipworthy.orders.intake.quantities import with_count_of_text
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note
 
 _DEEPEST = 40
@@ -100,7 +101,7 @@ def _element(
     notes = (note("intake.category-word-unknown", said=category[:60]),) if category and not among else ()
     maker, number, quantity = said(entry.maker), said(entry.part_number), said(entry.quantity)
     words = "  ".join(filter(None, (quantity, named, maker, number, category)))
-    return RawRow(
+    row = RawRow(
         place,
         " ".join(words.split()),
         text=" ".join(bare.split()),
@@ -113,6 +114,7 @@ def _element(
         left_out=kinds,
         notes=() if entry.fixed_category else notes,
     )
+    return with_count_of_text(row)
 
 
 def _head(tree: object, mapping: Mapping, seen: _Seen) -> dict[str, tuple[str, str]]:

@@ -32,6 +32,8 @@ _NUMBERED = re.compile(
 _LABEL = re.compile(r"^(?P<label>[^\W\d][\w ./&-]{1,30}?)\s*(?::|=|\s[-–—]\s|\t+|\s{2,})\s*(?P<rest>\S.*)$")
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
+_CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$")
+"""`Fan,2,12.90`: cells of a table whose headings are not there."""
 
 
 def read_pasted(text: str, name: object = "the text") -> Taken:
@@ -89,7 +91,13 @@ def _position(row: RawRow, bare: str, page: Page) -> RawRow:
         return replace(row, became=Became.LEFT_OUT)
     if page.headings and (found := _by_columns(row, bare, page)) is not None:
         return found
+    body = _without_price_words(body) if private.PRICE in row.left_out else body
+    if _CELLS_IN_A_ROW.search(body):
+        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
     label = _LABEL.match(body)
+    if label and columns.meaning_of(label["label"]) == columns.TEXT:
+        body = label["rest"]
+        label = _LABEL.match(body)
     named = categories_of_label(label["label"]) if label else frozenset()
     if label and named:
         body, row = label["rest"], replace(row, among=named)
@@ -106,12 +114,20 @@ def _position(row: RawRow, bare: str, page: Page) -> RawRow:
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
     return replace(
         row,
-        text=taken.rest.strip(" ,;|") or taken.rest,
+        text=taken.rest.strip(" ,;|/=") or taken.rest,
         count=taken.count,
         shaped=shaped or taken.position is not None,
         notes=taken.notes,
         quantity="" if taken.position is None or numbered else f"?{taken.position}",
     )
+
+
+def _without_price_words(body: str) -> str:
+    """Return a text without what stood around a price that was cut: `je`, `@`, `Price:`, empty brackets."""
+    body = re.sub(r"[(\[]\s*[+-]?\s*[)\]]", " ", body)
+    body = re.sub(r"^\s*(?:je|à|@|each|per|=)\s+", "", body, flags=re.I)
+    body = re.sub(r"[\s,;]+(?:unit |einzel)?(?:price|preis)\s*:?\s*$", "", body, flags=re.I)
+    return re.sub(r"\s+(?:je|à|@|each|per|=|[-–—])\s*$", "", body, flags=re.I).strip()
 
 
 def categories_of_label(label: str) -> frozenset[Category]:

@@ -53,6 +53,14 @@ HEAD = (
             r"(?:your |ihre )?(?:order|bestellung|auftrag)\s*[:#]\s*(?P<value>[\w./-]*\d[\w./-]*)", _I
         ),
     ),
+    (
+        "order_id",
+        re.compile(
+            r"(?:order|bestellung|auftrag)\s+#?(?P<value>\d[\w./-]*)"
+            r"(?:,?\s+(?:vom|of|from|dated|placed on)\s.{6,30})",
+            _I,
+        ),
+    ),
     ("shop", re.compile(rf"(?P<value>[^\W\d].{{1,60}}?)\s*[-–—|:,]\s*{_TITLE}", _I)),
     ("shop", re.compile(rf"(?P<value>[^\W\d].{{1,80}}\b{_FIRM})", _I)),
     ("shop", re.compile(r"(?:shop|seller|sold by|verkäufer|händler)\s*:\s*(?P<value>\S.*)", _I)),
@@ -93,7 +101,8 @@ _SHOP_TALK = re.compile(
     r"faithfully)|cheers|"
     r"(?:mit )?(?:freundlichen?|besten?|viele[n]?|herzlichen?|liebe) grü(?:ß|ss)en?|mfg|"
     r"your\b.{0,30}[- ]team|ihr\b.{0,30}[- ]team|"
-    r"page \d+(?: (?:of|/) \d+)?|seite \d+(?: (?:von|/) \d+)?|"
+    r"(?:https?://|www\.)\S+|sent from my \w+|gesendet von .{1,40}|page \d+(?: (?:of|/) \d+)?|"
+    r"seite \d+(?: (?:von|/) \d+)?|"
     r"(?:you (?:have )?ordered|items (?:ordered|in your order)|ordered items|what you ordered|contents|"
     r"sie haben bestellt|bestellte artikel|ihre artikel|configuration|konfiguration|components?|"
     r"komponenten|parts|"

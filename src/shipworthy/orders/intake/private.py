@@ -19,7 +19,7 @@ _AMOUNT = r"[-+]?\d{1,3}(?:[.,' ’\u00a0]\d{3})*(?:[.,](?:\d{1,2}|--?|–))?|[-
 _MONEY = re.compile(rf"{_SIGN} ?(?:{_AMOUNT})(?![\w])|(?<![\w.,])(?:{_AMOUNT}) ?{_SIGN}", re.IGNORECASE)
 # Two decimals at a row's end, where no word before them makes a version of them (`USB 3.20`).
 _AT_END = re.compile(
-    r"(?<![\w.,/-])\d{1,3}(?:[.,']\d{3})*[.,]\d{2}(?= *$)|(?<![\w.,/-])\d{4,6}[.,]\d{2}(?= *$)"
+    r"(?<![\w.,/-])(?:\d{1,3}(?:[.,']\d{3})*[.,]\d{2}|\d{4,6}[.,]\d{2}|\d{1,5},[-–]{1,2})(?= *$)"
 )
 _VERSION = re.compile(r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? *$", re.I)
 _EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
@@ -53,6 +53,8 @@ BLOCK = re.compile(
     re.IGNORECASE,
 )
 """A heading below which a name and an address stand."""
+QUOTED = re.compile(r"[>\s]*(?:on|am) .{1,120}\b(?:wrote|schrieb)\b", re.IGNORECASE)
+"""The row above a mail that is quoted."""
 GREETING = re.compile(
     r"(?:dear|hello|hi|good (?:morning|afternoon|evening)|sehr geehrte[rs]?|liebe[rs]?|hallo|"
     r"guten (?:tag|morgen))\b"

@@ -6,11 +6,12 @@ What could be read in two ways is not read: `1.000` may be one or a thousand.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from shipworthy.model.intake import Note
 from shipworthy.model.words import Category
-from shipworthy.orders.intake.rawrow import note
+from shipworthy.orders.intake.categories import guess_category
+from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.words.sizes import find_kits
 
 MOST = 1000
@@ -154,6 +155,23 @@ def take_quantity(text: str, category: Category | None) -> Quantity:
     bare = _BARE.match(rest)
     position = int(bare["n"]) if bare else None
     return Quantity(counts[0] if counts else None, rest.strip(), tuple(notes), position)
+
+
+def with_count_of_text(row: RawRow) -> RawRow:
+    """Return a row of a table with the quantity that its text says: alone, or asked about beside a column's.
+
+    A text that says the same as the column, or one, says nothing more.
+    """
+    category = guess_category(row.text, row.among).category
+    taken = take_quantity(row.text, category)
+    if row.became is not None or (taken.count is None and not taken.notes):
+        return row
+    said = count_in_cell(row.quantity)
+    if said is None:
+        return replace(row, count=taken.count, text=taken.rest, notes=(*row.notes, *taken.notes))
+    if isinstance(said, Note) or taken.count in (None, 1, said):
+        return row
+    return with_notes(row, note("intake.quantity-twice", one=said, other=taken.count or 0))
 
 
 def _joined(found: list[tuple[int, int, str]]) -> list[tuple[int, int]]:

@@ -13,7 +13,7 @@ from shipworthy.orders.intake.quantities import count_in_cell, take_quantity
 from shipworthy.orders.intake.rawrow import RawRow
 
 CELLS = re.compile(r"\t+|\s{2,}|\s*\|\s*")
-BULLET = re.compile(r"^\s*(?:[-*•·▪●‣–—>+]|\[[ xX]?\])\s+")
+BULLET = re.compile(r"^\s*(?:(?:[-*•·▪●‣–—+]|\[[ xX]?\])\s+|>+\s*)+")
 _MOST_OF_BLOCK = 7
 # Whose bare word sells nothing: `Memory` alone heads what follows, `Thermal paste` alone is goods.
 _NO_GOODS = frozenset(Category) - {
@@ -60,7 +60,7 @@ def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
             return left_out(row, private.NAME)
     if private.is_street(words) or (page.private_above and private.is_town(words)):
         return left_out(row, private.ADDRESS)
-    if private.GREETING.fullmatch(words):
+    if private.GREETING.fullmatch(words) or private.QUOTED.match(words):
         return left_out(row, private.NAME)
     customer = phrases.CUSTOMER.fullmatch(words)
     if customer is not None:
@@ -124,8 +124,10 @@ def no_part(row: RawRow, bare: str, page: Page) -> RawRow | None:
 def _is_none(words: str) -> bool:
     """Whether a row of none names, before its colon or behind its `no`, what an order could have."""
     label, colon, _ = words.partition(":")
-    thing = label if colon else words.split(maxsplit=1)[-1]
-    return bool(named_categories(thing)) or guess_category(thing).category is not None
+    thing = words.split(maxsplit=1)[-1]
+    return (
+        bool(label and colon) or bool(named_categories(thing)) or guess_category(thing).category is not None
+    )
 
 
 def _is_rule(words: str) -> bool:

@@ -12,6 +12,7 @@ from shipworthy.orders.intake import columns, phrases, private
 from shipworthy.orders.intake.grids import Grid, GridRow, filled
 from shipworthy.orders.intake.mapping import categories_said, names_of
 from shipworthy.orders.intake.pasted import read_pasted
+from shipworthy.orders.intake.quantities import with_count_of_text
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, with_notes
 from shipworthy.orders.intake.sources import MOST_OF_ROW
 from shipworthy.orders.intake.surroundings import Page, head, left_out, no_part, personal
@@ -85,7 +86,8 @@ def read_grid(grid: Grid, layout: Layout | None, mapping: Mapping | None, prefix
         if max(map(len, cells)) > MOST_OF_ROW:
             rows.append(too_long(f"{prefix}{row.number}", sum(map(len, cells))))
             continue
-        rows.append(_row(replace(row, cells=tuple(cells)), layout, mapping, prefix, page))
+        raw = _row(replace(row, cells=tuple(cells)), layout, mapping, prefix, page)
+        rows.append(with_count_of_text(raw))
         page.private_above = rows[-1].became is Became.LEFT_OUT
     return Taken("table", tuple(rows), page.head, blank, grid.remarks)
 
@@ -153,6 +155,8 @@ def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, pag
     words, kinds = [w for _, w, _ in parts if w], tuple(dict.fromkeys(k for _, _, ks in parts for k in ks))
     raw = RawRow(place, "  ".join(words), left_out=kinds)
     if [c.strip() for c in row.cells] == [c.strip() for c in layout.headings]:
+        return replace(raw, words="  ".join(filled(row.cells)), became=Became.NO_PART, left_out=())
+    if not any(map(str.isalnum, "".join(row.cells))) and not row.no_value:
         return replace(raw, words="  ".join(filled(row.cells)), became=Became.NO_PART, left_out=())
     of: dict[str, str] = {}
     for meaning, text, _ in _meant(row, layout):
