@@ -53,7 +53,7 @@ def with_substitutions(
             before = [f for f in known if _is_of(f, line)]
             for rule in rules:
                 if rule.category is line.category:
-                    changed |= _by_rule(rule, own, before, changed)
+                    changed |= _by_rule(rule, line, own, before, changed)
     return tuple(changed.get(at, finding) for at, finding in enumerate(findings))
 
 
@@ -63,6 +63,7 @@ def _is_of(finding: Finding, line: OrderLine) -> bool:
 
 def _by_rule(
     rule: Substitution,
+    line: OrderLine,
     own: Sequence[tuple[int, Finding]],
     before: Sequence[Finding],
     changed: dict[int, Finding],
@@ -76,6 +77,7 @@ def _by_rule(
         if not all(_is_met(demand, told) for demand in rule.demands):
             continue
         may = {*(demand.aspect for demand in rule.demands), *rule.besides}
+        said = any(f.code == SUBSTITUTED and _value_of(f, RULE) == rule.rule_id for f in told)
         differing = [
             (at, f)
             for at, f in own
@@ -83,23 +85,22 @@ def _by_rule(
             and f.aspect in may
             and (whole or f.part == place)
             and at not in changed
-            and _may_become(f)
+            and _may_become(f, said=said)
         ]
-        said = any(f.code == SUBSTITUTED and _value_of(f, RULE) == rule.rule_id for f in told)
         for number, (at, finding) in enumerate(_demanded_first(differing, rule)):
-            out[at] = _substituted(
-                finding, rule, SUBSTITUTED if number == 0 and not said else SUBSTITUTED_WITH
-            )
+            code = SUBSTITUTED if number == 0 and not said else SUBSTITUTED_WITH
+            out[at] = _substituted(finding, rule, line, code)
     return out
 
 
-def _may_become(finding: Finding) -> bool:
+def _may_become(finding: Finding, *, said: bool) -> bool:
     """A danger that somebody saw, or what is no part compared with the order, is none that a rule knows.
 
-    That a part is not there is no substitution; that its label names another one may be.
+    That a part is not there is no substitution; that its label names another one may be. said: whether a
+    reading has found the substitute; else an answer has to name what the label says.
     """
     if finding.by is EvidenceKind.INSPECTION:
-        named = finding.aspect is not Aspect.PRESENCE or finding.got is not None
+        named = finding.got is not None or (said and finding.aspect is not Aspect.PRESENCE)
         return finding.code == "inspection.differs" and named
     if finding.aspect is Aspect.PRESENCE:
         return False
@@ -113,13 +114,16 @@ def _demanded_first(
     return sorted(differing, key=lambda pair: (pair[1].aspect not in demanded, pair[0]))
 
 
-def _substituted(finding: Finding, rule: Substitution, code: str) -> Finding:
-    named = tuple(value for value in finding.values if value.name not in (RULE, WORDS, ORIGINAL))
-    return msgspec.structs.replace(
-        finding,
-        code=code,
-        values=(*named, *values(**{RULE: rule.rule_id, WORDS: rule.words, ORIGINAL: finding.code})),
-    )
+def _substituted(finding: Finding, rule: Substitution, line: OrderLine, code: str) -> Finding:
+    ours = {RULE: rule.rule_id, WORDS: rule.words, ORIGINAL: finding.code}
+    kept = tuple(value for value in finding.values if value.name not in ours)
+    names = {value.name for value in kept}
+    told = {
+        name: text
+        for name, text in (("name", line.text), ("aspect", finding.aspect.value))
+        if name not in names
+    }
+    return msgspec.structs.replace(finding, code=code, values=(*kept, *values(**told, **ours)))
 
 
 def _is_met(demand: Demand, told: Iterable[Finding]) -> bool:
