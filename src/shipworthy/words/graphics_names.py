@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from shipworthy.model.words import Category
 from shipworthy.words.kinds import find_colours
@@ -88,6 +89,7 @@ class Product(Span):
     portable: bool = False
 
 
+@lru_cache(maxsize=4096)
 def find_graphics_products(text: str) -> tuple[Product, ...]:
     """Return every product that the text names, in order; none twice at one place."""
     flat, found = plain(text), list[Product]()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from functools import lru_cache
 
 from shipworthy.model.words import Category
 from shipworthy.words.counts import (
@@ -87,6 +88,7 @@ _NOISE_PATTERNS = {
 _EDGES = " ,;:/|·–—-@"
 
 
+@lru_cache(maxsize=4096)
 def model_text(text: str, category: Category) -> str:
     """Return the words of a text that name a model; empty where none are left.
 

@@ -12,6 +12,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 # Words that tell one model of a series from the next (common practice, from the names of real parts).
 GRADES = frozenset(
@@ -82,6 +83,11 @@ class Name:
 
     @classmethod
     def of(cls, text: str) -> Name:
+        """Return a text cut up. The same text gives the same name: one line is held against many parts."""
+        return _name_of(text)
+
+    @classmethod
+    def _cut(cls, text: str) -> Name:
         plain = unicodedata.normalize("NFKC", text).casefold().replace("wi-fi", "wifi")
         plain = _MEMORY_TYPE.sub("d", plain)
         tokens = tuple(token for token in _BREAK.split(plain) if ATOM.search(token))
@@ -119,6 +125,11 @@ def _places(wanted: str, text: str) -> Iterator[int]:
     while at >= 0:
         yield at
         at = text.find(wanted, at + 1)
+
+
+@lru_cache(maxsize=4096)
+def _name_of(text: str) -> Name:
+    return Name._cut(text)
 
 
 def same_spelling(one: str, other: str) -> bool:

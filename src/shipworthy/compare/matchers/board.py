@@ -35,7 +35,7 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
         bare(model_text(_DDR.sub("D", name), Category.BOARD), line, part) for name in (str(wish.want), said)
     )
     if (variant := line.wanted(Aspect.VARIANT)) is not None:  # judged apart
-        mark = re.compile(rf"[\s/-]{re.escape(str(variant.want))}(?!\w)", re.IGNORECASE)
+        mark = re.compile(rf"(?<=[\s/-]){re.escape(str(variant.want))}(?!\w)", re.IGNORECASE)
         want, got = mark.sub("", want), mark.sub("", got)
     sold = line.text if wish.words else ""
     likeness = board_likeness(want, got, sold, maker_key(part.text("maker")))
