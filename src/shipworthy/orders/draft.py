@@ -21,6 +21,7 @@ from shipworthy.words.marketed import is_marketed_as, marketed_gb
 from shipworthy.words.memory_codes import read_memory_code
 from shipworthy.words.models import model_text
 from shipworthy.words.names import Name, lacking, same_spelling
+from shipworthy.words.processor_names import is_cut_short
 from shipworthy.words.sizes import Base, size_text
 from shipworthy.words.speeds import same_rate
 
@@ -102,6 +103,8 @@ def _clean(text: str) -> str:
 def _processors(reading: Reading) -> Iterator[OrderLine]:
     for part in _processors_there(reading.of_kind(PartKind.PROCESSOR)):
         model, cores = _clean(part.text("model")), part.number("cores")
+        if not _runs(part) and is_cut_short(model):
+            model = ""
         truth = [_text(Aspect.MODEL, model)] if model else []
         words = [model or "processor"]
         if cores:
@@ -113,9 +116,14 @@ def _processors(reading: Reading) -> Iterator[OrderLine]:
 def _processors_there(parts: tuple[Part, ...]) -> tuple[Part, ...]:
     """Return those that the kernel runs; else those of the firmware's table, one a socket: some firmware has
     a structure for each core (5 of 733 machines of reference data, bsd-joined-machines)."""
-    running = tuple(part for part in parts if part.place.startswith("socket:"))
+    running = tuple(part for part in parts if _runs(part))
     by_socket = {part.text("socket") or part.place: part for part in reversed(parts)}
     return running or tuple(sorted(by_socket.values(), key=lambda part: part.place))
+
+
+def _runs(part: Part) -> bool:
+    """Whether it is the kernel that tells of a processor."""
+    return part.place.startswith("socket:")
 
 
 def _boards(reading: Reading) -> Iterator[OrderLine]:

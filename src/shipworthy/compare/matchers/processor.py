@@ -13,13 +13,14 @@ from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
 from shipworthy.words.core_counts import find_core_counts
 from shipworthy.words.models import model_text
-from shipworthy.words.processor_names import is_sample, processor_likeness, tells_no_model
+from shipworthy.words.processor_names import is_cut_short, is_sample, processor_likeness, tells_no_model
 
 
 def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the model. Kernels give a processor's full name, so what it lacks was not fitted.
 
-    An engineering sample differs from whatever was sold; zeros in place of a number tell nothing.
+    An engineering sample differs from whatever was sold; zeros in place of a number tell nothing, nor does
+    what a firmware's table has cut off.
     """
     said = part.text("model")
     if not said:
@@ -28,6 +29,8 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
         return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, said, ending="sample")
     if tells_no_model(said):
         return judged(Outcome.CANNOT_TELL, Aspect.MODEL, wish.want, said, ending="no-number")
+    if not _is_kernels(part) and is_cut_short(said):
+        return judged(Outcome.CANNOT_TELL, Aspect.MODEL, wish.want, said)
     want = bare(model_text(str(wish.want), Category.PROCESSOR), line, part)
     got = bare(model_text(said, Category.PROCESSOR), line, part)
     likeness = processor_likeness(want, got, line.text if wish.words else "")
