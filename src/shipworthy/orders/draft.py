@@ -15,15 +15,14 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
+from shipworthy.orders.draft_memory import counted_total, likely_total, sold_rate
 from shipworthy.orders.draft_system import systems
 from shipworthy.orders.expect import derived_expectations
 from shipworthy.words.marketed import is_marketed_as, marketed_gb
-from shipworthy.words.memory_codes import read_memory_code
 from shipworthy.words.models import model_text
 from shipworthy.words.names import Name, lacking, same_spelling
 from shipworthy.words.processor_names import is_cut_short
 from shipworthy.words.sizes import Base, size_text
-from shipworthy.words.speeds import same_rate
 
 _GIB = 2**30
 _LONGEST_TEXT = 500
@@ -148,7 +147,7 @@ def _memory(reading: Reading) -> Iterator[OrderLine]:
         return
     groups: dict[tuple[object, ...], list[Part]] = {}
     for module in modules:  # by what a line says, so that no two lines are the same and count for one
-        key = (module.number("size_bytes"), _type(module), _sold_rate(module), module.text("part_number"))
+        key = (module.number("size_bytes"), _type(module), sold_rate(module), module.text("part_number"))
         groups.setdefault(key, []).append(module)
     for group in groups.values():
         yield from _if_any(_memory_line(group))
@@ -156,7 +155,7 @@ def _memory(reading: Reading) -> Iterator[OrderLine]:
 
 def _memory_line(group: list[Part]) -> OrderLine | None:
     first, count = group[0], len(group)
-    each, kind, speed = int(first.number("size_bytes") or 0), _type(first), _sold_rate(first)
+    each, kind, speed = int(first.number("size_bytes") or 0), _type(first), sold_rate(first)
     truth = [
         Expectation(aspect=Aspect.CAPACITY, want=each * count, unit=Unit.BYTES),
         Expectation(aspect=Aspect.COUNT, want=count, unit=Unit.COUNT),
@@ -175,54 +174,18 @@ def _type(module: Part) -> str:
     return _clean(module.text("type")) if "DDR" in module.text("type") else ""
 
 
-def _sold_rate(module: Part) -> int | None:
-    """Return the rate that a module runs at, in MT/s; None where it was made for another one."""
-    speed = module.number("configured_speed_mt_s")
-    return None if not speed or _is_made_for_another(module, speed) else int(speed)
-
-
-def _is_made_for_another(module: Part, running_mt_s: int | float) -> bool:
-    """Whether the part number says another speed than the one it runs at: that is then not what was sold."""
-    code = read_memory_code(module.text("part_number"))
-    made_for = None if code is None else code.speed_mt_s
-    return made_for is not None and not same_rate(made_for, running_mt_s)
-
-
 def _memory_by_total(reading: Reading) -> Iterator[OrderLine]:
     """Where no module can be read: what the kernel counts, else the one total that can leave what it can use.
 
     Where several can, or none, the reading does not tell, and no line is written.
     """
     for part in reading.of_kind(PartKind.MEMORY):
-        total = _counted_total(part.number("real_bytes")) or _likely_total(part.number("usable_bytes"))
+        total = counted_total(part.number("real_bytes")) or likely_total(part.number("usable_bytes"))
         if total is None:
             continue
         truth = [Expectation(aspect=Aspect.CAPACITY, want=total, unit=Unit.BYTES)]
         yield from _if_any(_line(Category.MEMORY, [size_text(total, Base.BINARY), "memory"], truth))
         return
-
-
-def _counted_total(real_bytes: int | float | None) -> int | None:
-    """Return what a kernel counts as fitted, if that is whole GiB but for a little (some boards lose a MiB of
-    each module); what it counts can have holes in it, and then is no such number."""
-    whole = round((real_bytes or 0) / _GIB) * _GIB
-    return whole if real_bytes and abs(whole - real_bytes) <= whole >> 8 else None
-
-
-def _likely_total(usable_bytes: int | float | None) -> int | None:
-    """Return the one total that lacks at most 2 GiB and a thirty-second (see `compare.usable`); None where it
-    is not the only one. Below 4 GiB what firmware and kernel take is too large a share to tell a total by.
-
-    Totals are of equal modules, or of two sizes of which one is at most four times the other.
-    """
-    if usable_bytes is None or usable_bytes < 4 * _GIB:
-        return None
-    sizes = [1 << power for power in range(12)]
-    totals = {one + other for one in (0, *sizes) for other in sizes if other // 4 <= one <= other or not one}
-    fits = [
-        total * _GIB for total in totals if 0 <= total * _GIB - usable_bytes <= 2 * _GIB + total * _GIB // 32
-    ]
-    return fits[0] if len(fits) == 1 else None
 
 
 def _rounded_up(size: int, step: int) -> int:
