@@ -23,7 +23,7 @@ It is *caught* if a difference on the kind's aspects is there that was not there
 `planted_caught` are of those that are carried; of the others (`not_carried`) the answer has to be *cannot
 tell*, and none may be *conforms*. Kinds that need other sets, or two readings, are apart:
 `machines_other`. A machine whose witnesses contradict each other on the kind's category is left out of
-that kind.
+that kind, and so is one that differs on the kind's aspects already (`held_before`).
 
 Prints JSON. comparisons_per_minute: order and reading, on one core, readings made beforehand. Bounds are
 the upper ends of Wilson's 95 % intervals.
