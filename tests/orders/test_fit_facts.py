@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -390,3 +391,12 @@ def test_a_thousand_fans_do_not_fit() -> None:
 
 def test_a_form_factor_that_nobody_knows_is_no_pass() -> None:
     assert outcome("board.form-factor", build({"board.form_factor": "XQTX"})) is OPEN
+
+
+def test_two_processors_on_a_board_of_one_socket_are_told_from_the_texts_alone() -> None:
+    order = an_order((Category.PROCESSOR, "Ryzen 7 7700X"), (Category.BOARD, "Marl B650 board"))
+    two = msgspec.structs.replace(order.lines[0], quantity=2)
+    fit = check_fit(msgspec.structs.replace(order, lines=(two, order.lines[1])))
+    assert "fit.processor.count.single" in {finding.code for finding in fit.findings}
+    assert not fit.fits
+    assert check_fit(order).fits
