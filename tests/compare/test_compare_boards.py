@@ -9,6 +9,7 @@ from shipworthy.messages import finding_sentence
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
 from shipworthy.model.findings import Comparison
+from shipworthy.model.orders import Expectation
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
 from tests.compare import machines as m
 
@@ -60,6 +61,15 @@ def test_a_part_number_does_not_carry_a_board_for_other_memory() -> None:
         m.finding(said_of("MSI PRO B760M-P DDR4", fitted, **sold), Aspect.MODEL).outcome is Outcome.CONFORMS
     )
     assert m.finding(said_of("MSI PRO B760M-P DDR5", fitted, **sold), Aspect.MODEL).outcome is Outcome.DIFFERS
+
+
+def test_one_of_several_part_numbers_is_enough() -> None:
+    wish = Expectation(aspect=Aspect.PART_NUMBER, want="90MB1-X", or_else=("PRIME Q1-A",))
+    found = said_of("ASUS board of the Q1 kind", board("PRIME Q1-A"), expectations=(wish,))
+    assert m.finding(found, Aspect.PART_NUMBER).outcome is Outcome.CONFORMS
+    assert m.finding(found, Aspect.MODEL).outcome is Outcome.CONFORMS
+    other = said_of("ASUS board of the Q1 kind", board("PRIME Q1-B"), expectations=(wish,))
+    assert m.finding(other, Aspect.PART_NUMBER).outcome is Outcome.CANNOT_TELL
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ from shipworthy.compare import compare
 from shipworthy.messages import finding_sentence
 from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Comparison
+from shipworthy.model.orders import Expectation
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
 from tests.compare import machines as m
 
@@ -57,3 +58,22 @@ def test_a_resolution_in_a_name_stays_there() -> None:
 def test_only_a_picture_that_cannot_be_is_told(said: dict[str, Scalar], codes: list[str]) -> None:
     assert m.codes(said_of(SOLD, model="DELL", **said), Aspect.SIZE) == codes
     assert m.codes(said_of("Dell U2723QE", model="DELL", **said), Aspect.SIZE) == []
+
+
+@pytest.mark.parametrize(
+    ("model", "outcome"),
+    [
+        ("QX27-110", Outcome.CONFORMS),
+        ("QX27-111", Outcome.CONFORMS),
+        ("QX27-999", Outcome.DIFFERS),
+        ("Meadow", Outcome.CANNOT_TELL),
+    ],
+)
+def test_of_several_part_numbers_one_is_enough_and_another_is_that_by_all(
+    model: str, outcome: Outcome
+) -> None:
+    wish = Expectation(aspect=Aspect.PART_NUMBER, want="QX27-110", or_else=("QX27-111",))
+    display = m.part(PartKind.DISPLAY, "drm:card0-DP-1", model=model)
+    of = m.line(Category.DISPLAY, "Norvik display", expectations=(wish,))
+    found = compare(m.order(of), m.machine(display), (), ())
+    assert m.finding(found, Aspect.PART_NUMBER).outcome is outcome

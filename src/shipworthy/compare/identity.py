@@ -7,7 +7,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Outcome
 from shipworthy.words.counts import find_pci_ids
-from shipworthy.words.likeness import code_likeness
+from shipworthy.words.likeness import Likeness, code_likeness
 from shipworthy.words.makers import is_known_maker, leading_maker, maker_key, without_maker
 
 
@@ -31,13 +31,20 @@ def judge_maker(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 
 
 def judge_part_number_by(fact: str) -> Judge:
-    """Return a judge of part numbers for parts that show theirs, if at all, in that fact."""
+    """Return a judge of part numbers for parts that show theirs, if at all, in that fact.
+
+    Of several numbers that a part goes by one is enough, and it is another part only if it is by all of them.
+    """
 
     def judge(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
         said = part.text(fact)
         if not said:
             return cannot_tell(wish, part.why_absent(fact))
-        outcome = OF_LIKENESS[code_likeness(str(wish.want), said)]
+        found = {code_likeness(str(want), said) for want in wish.wants}
+        best = next(
+            likeness for likeness in (Likeness.SAME, Likeness.PARTLY, Likeness.OTHER) if likeness in found
+        )
+        outcome = OF_LIKENESS[best]
         ending = "not-shown" if outcome is Outcome.CANNOT_TELL else ""
         return judged(outcome, Aspect.PART_NUMBER, wish.want, said, ending=ending)
 

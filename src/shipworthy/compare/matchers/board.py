@@ -47,12 +47,13 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 
 
 def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the part number. Some makers use the product's name as one; no other shows itself."""
+    """Compare the part number, or those that the part goes by. Some makers use the product's name as one; no
+    other shows itself."""
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
     got = bare(model_text(said, Category.BOARD), line, part)
-    if same_spelling(bare(str(wish.want), line, part), got):
+    if any(same_spelling(bare(str(want), line, part), got) for want in wish.wants):
         return judged(Outcome.CONFORMS, Aspect.PART_NUMBER, wish.want, said)
     return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, wish.want, said, ending="not-shown")
 
