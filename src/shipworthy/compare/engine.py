@@ -37,7 +37,7 @@ def compare(
     sell but a new unit has to be. evidence: files of the record on which each finding rests. known: the
     bench's own gear, and the serials that stand in other units' records.
     """
-    scene = Scene(reading, limits)
+    scene = Scene(reading, limits, known.own_work)
     verdicts = {one.line.line_id: one for one in _verdicts(order, scene)}
     in_order = [verdicts[line.line_id] for line in order.lines]
     owners = {place: one.line for one in in_order for place in one.places}

@@ -2,12 +2,13 @@
 
 Counters come from an NVMe drive's health log, from the device statistics of an ATA drive, and where it keeps
 none from its SMART attributes; by then they are facts of the same names. All can be reset: what they show is
-all that is said. Where a drive says two things of one counter, the higher word is not brushed aside.
+all that is said. Where a drive says two things of one counter, the higher word is not brushed aside. What
+the bench's own burn-ins have added since it was first read (`Known.own_work`) is taken off.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from shipworthy.compare.judgement import Judgement, judged
 from shipworthy.compare.pieces import Scene
@@ -42,7 +43,8 @@ def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
     shown |= {name: _shown(part, name) for name in COUNTERS}
     limits = [limit for limit in scene.limits if limit.quantity.startswith(_OF_LIMITS)]
     limits = [limit for limit in limits if _name(limit) in COUNTERS]
-    exceeded, doubtful = _exceeded(part, limits), _doubtful(part, limits)
+    own = _own_work(part, scene)
+    exceeded, doubtful = _exceeded(part, limits, own), _doubtful(part, limits, own)
     if exceeded:
         name, got, limit = exceeded[0]
         yield judged(
@@ -104,21 +106,39 @@ def _grown(before: Part, after: Part, name: str, limit: Limit) -> int | float | 
     return got if (got > was if was is not None else _is_plain(after, name)) else None
 
 
-def _exceeded(part: Part, limits: Sequence[Limit]) -> list[_Exceeded]:
+def _own_work(part: Part, scene: Scene) -> dict[str, int | float]:
+    """Return what the bench's own burn-ins have added to a drive's counters, by their names.
+
+    A drive is judged as new by what is left: it was new when it was read first if it is new without that, and
+    what it has grown by since is ours or is not.
+    """
+    serial = part.text("serial").strip()
+    work = next((one for one in scene.own_work if serial and one.serial == serial), None)
+    if work is None:
+        return {}
+    return {
+        "written_bytes": work.written_bytes,
+        "power_on_hours": work.hours,
+        "power_cycles": work.starts,
+    }
+
+
+def _exceeded(part: Part, limits: Sequence[Limit], own: Mapping[str, int | float]) -> list[_Exceeded]:
     found = [
-        (_name(limit), got, limit)
+        (name, got - own.get(name, 0), limit)
         for limit in limits
-        if (got := part.number(_name(limit))) is not None and got > limit.value
+        if (got := part.number(name := _name(limit))) is not None and got - own.get(name, 0) > limit.value
     ]
     return found + [one for one in _defects(part, limits) if _is_plain(part, one[0])]
 
 
-def _doubtful(part: Part, limits: Sequence[Limit]) -> list[_Exceeded]:
+def _doubtful(part: Part, limits: Sequence[Limit], own: Mapping[str, int | float]) -> list[_Exceeded]:
     """Counters of which something else says more than the limit, and defects that may be the factory's."""
     found = [
-        (_name(limit), most, limit)
+        (name, most - own.get(name, 0), limit)
         for limit in limits
-        if (most := _most_said(part, _name(limit))) is not None and most > limit.value
+        if (most := _most_said(part, name := _name(limit))) is not None
+        and most - own.get(name, 0) > limit.value
     ]
     return found + [one for one in _defects(part, limits) if not _is_plain(part, one[0])]
 

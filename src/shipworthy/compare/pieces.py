@@ -10,6 +10,7 @@ from shipworthy.compare.judgement import Judge, Judgement, judged, not_by_readin
 from shipworthy.compare.readable import are_jacks_hidden, why_none
 from shipworthy.model.base import values
 from shipworthy.model.facts import Part
+from shipworthy.model.known import OwnWork
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Reading
@@ -22,6 +23,7 @@ class Scene:
 
     reading: Reading
     limits: tuple[Limit, ...]
+    own_work: tuple[OwnWork, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from typing import TypeVar
 import msgspec
 
 from shipworthy.compare.elsewhere import serial_of, telling_parts
+from shipworthy.jobs.own_work import own_work
 from shipworthy.model.base import Record, Trouble, decode, read_bytes
 from shipworthy.model.known import Gear, Known, Restocking, Seen
 from shipworthy.model.reading import Reading
@@ -53,7 +54,10 @@ def known_to(shop: Path | None, records: Path | None, reading: Reading, unit_id:
     restocked = _listed(shop, RESTOCKED_FILE, RestockedList).restocked
     wanted = {one.serial for one in seen}
     return Known(
-        gear=gear, seen=seen, restocked=tuple(one for one in restocked if one.serial.strip() in wanted)
+        gear=gear,
+        seen=seen,
+        restocked=tuple(one for one in restocked if one.serial.strip() in wanted),
+        own_work=() if records is None else own_work(records, reading),
     )
 
 

@@ -164,7 +164,7 @@ def _segment(path: Path) -> _Segment:
             case None:
                 spoiled += 1
             case Start():
-                segment.key, segment.serials = (line.run_id, line.segment), _serials(line)
+                segment.key, segment.serials = (line.run_id, line.segment), drives_of(line)
             case Report(load="storage"):
                 target = targets[line.target]
                 target.written_bytes += line.written_bytes
@@ -195,7 +195,7 @@ def _hear(targets: dict[str, _Target], event: Event) -> None:
                 target.ended_unheard()
 
 
-def _serials(start: Start) -> dict[str, str]:
+def drives_of(start: Start) -> dict[str, str]:
     """Return the serials that a configuration holds (`storage/<place>/serial`), by place."""
     head, tail = f"{STORAGE}/", "/serial"
     return {

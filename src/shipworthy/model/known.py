@@ -1,4 +1,5 @@
-"""What a bench knows besides an order and a reading: its own gear, and serials of parts of other units.
+"""What a bench knows besides an order and a reading: its own gear, serials of parts of other
+units, and what its own burn-ins did to the drives of this one.
 
 It is data of the comparison and kept beside it (ADR 0029).
 """
@@ -48,6 +49,18 @@ class Seen(Record):
     on: date
 
 
+class OwnWork(Record):
+    """What the bench's own burn-ins have done with a drive before it was read: by its serial, from their logs.
+
+    written_bytes: what was written to it. hours: how long they ran. starts: of the machine, in which they ran.
+    """
+
+    serial: _Words
+    written_bytes: Annotated[int, msgspec.Meta(ge=0)] = 0
+    hours: Annotated[float, msgspec.Meta(ge=0)] = 0.0
+    starts: Annotated[int, msgspec.Meta(ge=0)] = 0
+
+
 class Known(Record):
     """All of it, as one comparison was given it."""
 
@@ -55,6 +68,7 @@ class Known(Record):
     gear: tuple[Gear, ...] = ()
     seen: tuple[Seen, ...] = ()
     restocked: tuple[Restocking, ...] = ()
+    own_work: tuple[OwnWork, ...] = ()
 
 
 NOTHING_KNOWN = Known()
