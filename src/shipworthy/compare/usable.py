@@ -34,8 +34,9 @@ def fits_usable(sold_bytes: int, usable_bytes: int, counted_bytes: int | None = 
     """Return whether so much sold memory can leave so much for the system to use.
 
     counted_bytes: what a kernel counts as fitted, where it says (`real_bytes`; FreeBSD's is mostly the sum of
-    the firmware's table): never less than is fitted, but for a few MiB, and more where there are holes. If it counts what was sold, and two thirds of
-    that can be used, then that is fitted, though what can be used may leave several totals possible.
+    the firmware's table): never less than is fitted, but for a few MiB, and more where there are holes in it.
+    If it counts what was sold, and two thirds of that can be used, then that is fitted, though what can be
+    used may leave several totals possible.
     """
     if usable_bytes > sold_bytes:
         return Fit.CANNOT_BE
