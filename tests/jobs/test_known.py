@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+import os
 from datetime import date
 from pathlib import Path
 
 import msgspec
 import pytest
 
+from shipworthy.jobs.errands import Bench, RunRequest
 from shipworthy.jobs.known import GEAR_FILE, RESTOCKED_FILE, known_to, seen_elsewhere
-from shipworthy.model.base import Trouble, encode_pretty
+from shipworthy.jobs.proving import compare_again
+from shipworthy.jobs.run import run
+from shipworthy.jobs.work import Work
+from shipworthy.model.base import Trouble, encode_pretty, read_record
 from shipworthy.model.facts import Part
-from shipworthy.model.known import NOTHING_KNOWN
+from shipworthy.model.known import NOTHING_KNOWN, Known
+from shipworthy.model.reading import Reading
+from shipworthy.model.words import PartKind
+from shipworthy.record.attempt import take_up
+from shipworthy.record.keys import make_key
 from shipworthy.record.layout import PAYLOAD, TAG_MANIFEST
+from shipworthy.sim import ORDER_FILE
+from shipworthy.sim.unit import build
+from shipworthy.stress.plans import shipped_plan
+from shipworthy.verdict.policies import shipped_policy
 from tests.compare import machines as m
 
 SERIAL = "QM2-000481"
@@ -117,3 +130,48 @@ def test_a_list_that_is_not_valid_is_trouble_and_never_an_empty_list(tmp_path: P
     (tmp_path / RESTOCKED_FILE).write_bytes(text.encode("utf-8", "surrogateescape"))
     with pytest.raises(Trouble, match="not a valid list"):
         known_to(tmp_path, None, m.machine(), "KD-0412-1")
+
+
+def test_an_attempt_keeps_what_was_known_and_a_restocking_entry_clears_it_at_the_next_comparison(
+    tmp_path: Path,
+) -> None:
+    shop = tmp_path / "shop"
+    bench = Bench(
+        records=tmp_path / "records",
+        packs=tmp_path / "packs",
+        key=tmp_path / "key.json",
+        trust=tmp_path / "trust.json",
+        shop=shop,
+    )
+    bench.records.mkdir()
+    make_key(bench.key, name="Kestrel Desk")
+    device = tmp_path.stat().st_dev
+    root = build(
+        tmp_path / "unit", frozenset(), cpus=(0, 1), device_number=(os.major(device), os.minor(device))
+    )
+    request = RunRequest(
+        order=ORDER_FILE,
+        policy=(shipped_policy(), "shipped"),
+        plan=shipped_plan("two-minutes"),
+        unit_id="KD-0412-1",
+        until="comparison",
+        root=root,
+    )
+    run(request, bench)
+    (folder,) = (path for path in (bench.records / ".open").iterdir() if path.is_dir())
+    reading = read_record(folder / PAYLOAD / "reading/reading.json", Reading)
+    drive = next(p for p in reading.parts if p.kind is PartKind.STORAGE and p.text("serial"))
+    assert not (folder / PAYLOAD / "known.json").exists()
+
+    def codes() -> list[str]:
+        with take_up(bench.records, folder.name, bench.clock) as attempt:
+            found = compare_again(Work(attempt, request, bench))
+        return [f.code for f in found.findings if f.code.startswith("elsewhere.")]
+
+    sealed(bench.records, "KD-0398-1", msgspec.structs.replace(drive, place="pci:elsewhere"))
+    assert codes() == ["elsewhere.seen-in-another-unit"]
+    shop.mkdir()
+    (shop / RESTOCKED_FILE).write_text(ENTRY.replace(SERIAL, drive.text("serial")))
+    assert codes() == ["elsewhere.restocked"]
+    kept = read_record(folder / PAYLOAD / "known.json", Known)
+    assert [one.unit_id for one in kept.seen] == ["KD-0398-1"] and kept.restocked[0].by == "Ines Vaal"
