@@ -32,15 +32,14 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     if by_number and not _other_maker(line, part):
         return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
     want, got = (
-        bare(model_text(_DDR.sub("D", name), Category.BOARD), line, part) for name in (str(wish.want), said)
+        bare(model_text(_DDR.sub("D", _printable(name)), Category.BOARD), line, part)
+        for name in (str(wish.want), said)
     )
     if (variant := line.wanted(Aspect.VARIANT)) is not None:  # judged apart
         mark = re.compile(rf"(?<=[\s/-]){re.escape(str(variant.want))}(?!\w)", re.IGNORECASE)
         want, got = mark.sub("", want), mark.sub("", got)
     sold = line.text if wish.words else ""
     likeness = board_likeness(want, got, sold, maker_key(part.text("maker")))
-    if not wish.words and same_spelling(str(wish.want), said):  # whatever of it looks like a maker's name
-        likeness = Likeness.SAME
     if likeness is Likeness.SAME and _other_maker(line, part):
         likeness = Likeness.OTHER
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
@@ -103,9 +102,12 @@ def _has_part_number(line: OrderLine, part: Part) -> bool:
     return number is not None and judge_part_number(number, line, part).outcome is Outcome.CONFORMS
 
 
+def _printable(text: str) -> str:
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
 def _revision(text: str) -> str:
-    plain = "".join(character if character.isprintable() else " " for character in text.casefold())
-    plain = re.sub(r"^(?:revision|rev|version|ver|v)\b\.?\s*", "", " ".join(plain.split()))
+    plain = re.sub(r"^(?:revision|rev|version|ver|v)\b\.?\s*", "", _printable(text.casefold()))
     return re.sub(r"\.0+$", "", plain)
 
 
