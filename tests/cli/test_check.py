@@ -89,7 +89,7 @@ def test_it_tells_lines_then_questions_then_faults_then_what_is_open_then_the_bu
 def test_with_a_list_in_which_all_fits_it_ends_with_0(call: Call, tmp_path: Path) -> None:
     done = call("order", "check", "order.toml", "--catalogue", a_list(tmp_path), "--all")
     assert done.code == 0, done.out
-    assert "the graphics card is short enough for the case (200 mm, 300 mm)" in done.out
+    assert "enough for the case (its length: 200 mm; its room for the card's length: 300 mm)" in done.out
     assert "Nothing to ask of: " in done.out
     assert "; the case has a place for the radiator; " in done.out
 

@@ -102,6 +102,10 @@ def told(line: BuildLine) -> dict[str, Any]:
         (Category.POWER_SUPPLY, "Osprey 850W ATX 3.1", {"watts": 850, "atx_version": "3.1"}),
         (Category.CASE, "Brant Mini-ITX case", {"boards": ("Mini-ITX",)}),
         (Category.FAN, "Harrier 120 mm ARGB fan", {"size_mm": 120, "lighting": "5 V", "pack": 1}),
+        (Category.FAN, "Harrier fan, RGB 12 V", {"lighting": "12 V", "pack": 1}),
+        (Category.FAN, "Harrier RGB fan, 12 V motor", {"pack": 1}),  # the motor's
+        (Category.FAN, "Harrier 5V RGB fan", {"lighting": "5 V", "pack": 1}),
+        (Category.FAN, "Harrier ARGB fan, or RGB 12 V", {"pack": 1}),  # two things
         (Category.FAN, "Harrier 120 mm fans, 3-pack", {"size_mm": 120, "pack": 3}),
         (Category.FAN, "Harrier 140 mm fans", {"size_mm": 140}),  # how many is not said
         (Category.COOLER, "Harrier 360 mm AIO", {"liquid": True, "radiator_mm": 360}),

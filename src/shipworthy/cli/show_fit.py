@@ -8,7 +8,7 @@ from shipworthy.cli.show import say, table, wrapped
 from shipworthy.jobs.fit import told
 from shipworthy.messages import quantity_text, sentence
 from shipworthy.model.base import values
-from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, MissingFact, OrderCheck
+from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Category, Outcome
 from shipworthy.orders.fit.rules import UNKNOWN
@@ -151,7 +151,7 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
     missing: dict[str, dict[str, None]] = {}
     for finding in found:
         for fact in finding.missing:
-            missing.setdefault(fact.line, {})[_fact(fact)] = None
+            missing.setdefault(fact.line, {})[_words(fact.fact)] = None
     if missing:
         wrapped("  Facts that are missing; a part list that has them, or the order's text, closes these:", 4)
     for line, name in names.items():
@@ -160,16 +160,19 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
 
 
 def _fits(finding: FitFinding, names: dict[str, str]) -> str:
-    facts = ", ".join(str(v.value) for v in finding.values if v.name != "source" and v.value != UNKNOWN)
-    return _of(finding.lines, names) + sentence(finding.code, values(asks=_asks(finding), facts=facts)).say
+    """Return what fits, with the facts that it rests on; of a rule that rests on none, what it counted."""
+    facts = [f"{_words(fact.fact)}: {fact.value}" for fact in finding.facts]
+    counted = [str(v.value) for v in finding.values if v.name != "source" and v.value != UNKNOWN]
+    given = values(asks=_asks(finding), facts="; ".join(facts or counted))
+    return _of(finding.lines, names) + sentence(finding.code, given).say
 
 
 def _asks(finding: FitFinding) -> str:
     return sentence(f"fit.{finding.rule}.asks").say
 
 
-def _fact(fact: MissingFact) -> str:
-    return sentence(f"fit.fact.{fact.fact.replace('_', '-')}").say
+def _words(fact: str) -> str:
+    return sentence(f"fit.fact.{fact.replace('_', '-')}").say
 
 
 def _of(lines: tuple[str, ...], names: dict[str, str]) -> str:

@@ -43,7 +43,11 @@ _REGISTERED = re.compile(
 _SEVERAL_FANS = re.compile(
     r"\bfans\b|\bpacks?\b|\bset\b|\bkit\b|\bbundle\b|\btr(?:io|iple)\b|\bin[\s-]?1\b", re.I
 )
-_ADDRESSABLE = re.compile(r"\b[AD]-?RGB\b|\baddressable\b", re.IGNORECASE)
+_ADDRESSABLE = re.compile(
+    r"\b[AD]-?RGB\b|\baddressable\b|\b5\s?V[\s,-]*RGB\b|\bRGB[\s(,-]*5\s?V\b", re.IGNORECASE
+)
+_PLAIN_RGB = re.compile(r"\b12\s?V[\s,-]*RGB\b|\bRGB[\s(,-]*12\s?V\b", re.IGNORECASE)
+"""Of 12 V where the two words stand together: the motor of every fan is for 12 V."""
 
 
 def facts_in_text(line: OrderLine) -> tuple[dict[str, Any], tuple[FactSource, ...]]:
@@ -157,8 +161,7 @@ def _cooler(text: str) -> Said:
         yield name, value, words
         if not says_liquid(text):
             yield "liquid", True, words
-    if match := _ADDRESSABLE.search(text):
-        yield "lighting", "5 V", match.group()
+    yield from _lighting(text)
 
 
 def _fan(text: str) -> Said:
@@ -168,8 +171,15 @@ def _fan(text: str) -> Said:
     yield from _one("pack", packs, "count")
     if not packs and not _SEVERAL_FANS.search(text):
         yield "pack", 1, "no word of several"
-    if match := _ADDRESSABLE.search(text):
-        yield "lighting", "5 V", match.group()
+    yield from _lighting(text)
+
+
+def _lighting(text: str) -> Said:
+    five, twelve = _ADDRESSABLE.search(text), _PLAIN_RGB.search(text)
+    if five and not twelve:
+        yield "lighting", "5 V", five.group()
+    elif twelve and not five:
+        yield "lighting", "12 V", twelve.group()
 
 
 def _card(text: str) -> Said:
