@@ -1,9 +1,12 @@
 """Guess the category of every retail name of the open part records, and count right, asked and wrong.
 
+No name holds a quantity; of those in which one is seen all the same, it counts the taken and the asked.
+
     python bench/intake.py [DATA] [--every N] [--show N]
 
 DATA is laid out as `../shared/reference`, which is taken where none is given. Prints JSON: {"names", "right",
-"asked", "wrong", "wrong_ratio", "by_category": {category: {"names", "right", "asked", "wrong": {as: count}}},
+"asked", "wrong", "wrong_ratio", "quantity_taken",
+"quantity_asked", "by_category": {category: {"names", "right", "asked", "wrong": {as: count}}},
 "examples"}. Asked is a guess that is not sure, or none. Exit code 2 where DATA holds no part records.
 """
 
@@ -19,6 +22,7 @@ from typing import Any
 
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.categories import guess_category
+from shipworthy.orders.intake.quantities import take_quantity
 
 REFERENCE = Path(__file__).resolve().parent.parent.parent / "shared/reference"
 FILES = {
@@ -51,11 +55,15 @@ def measure(data: Path, every: int = 1, show: int = 5) -> dict[str, Any]:
     """Return the counts over each N-th name, with the first few wrong and asked ones of each category."""
     by_category: dict[str, dict[str, Any]] = {}
     examples: dict[str, list[str]] = {}
+    taken = asked = 0
     for number, (category, name) in enumerate(names(data)):
         if number % every:
             continue
         row = by_category.setdefault(category.value, {"names": 0, "right": 0, "asked": 0, "wrong": {}})
         guess = guess_category(name)
+        quantity = take_quantity(name, guess.category)
+        taken += quantity.count not in (None, 1)
+        asked += bool(quantity.notes)
         row["names"] += 1
         if guess.category is None or not guess.sure:
             row["asked"] += 1
@@ -77,6 +85,8 @@ def measure(data: Path, every: int = 1, show: int = 5) -> dict[str, Any]:
         "asked": sum(r["asked"] for r in rows),
         "wrong": wrong,
         "wrong_ratio": wrong / total if total else None,
+        "quantity_taken": taken,
+        "quantity_asked": asked,
         "by_category": by_category,
         "examples": examples,
     }

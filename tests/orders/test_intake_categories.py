@@ -127,5 +127,7 @@ def test_the_category_of_real_retail_names_is_right_or_asked(reference: Path) ->
     assert told["names"] > 3_500
     assert told["wrong_ratio"] < 0.003, told["examples"]
     assert told["asked"] / told["names"] < 0.05
+    assert told["quantity_taken"] == 0  # no retail name says how many were ordered
+    assert told["quantity_asked"] / told["names"] < 0.002
     for category, row in told["by_category"].items():
         assert sum(row["wrong"].values()) <= max(1, 0.01 * row["names"]), (category, row)

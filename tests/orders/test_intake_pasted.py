@@ -104,6 +104,29 @@ def test_a_quantity_that_is_none_is_told_and_not_guessed(row: str, code: str) ->
     assert [note.code for note in intake.rows[0].notes] == [f"intake.quantity-{code}"]
 
 
+@pytest.mark.parametrize(
+    "row", ["Hi, 2x SSD 1TB", "Order: 2x Brise fan", "Brise fan X2", "Set 3 × Lüfter 92"]
+)
+def test_what_may_be_a_quantity_is_asked_about(row: str) -> None:
+    assert [note.code for note in last(row).notes] == ["intake.quantity-maybe"]
+    assert last(row).became is Became.QUESTION
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "Halberd Fjord cooler 360mm (2025)",
+        "X470 mainboard Sperber AM4",
+        "RTX 4070 Storm 2X white",
+        "Halberd Mid Tower, 430 x 220 x 495",
+        "Case with 3 x fans",
+    ],
+)
+def test_years_names_and_dimensions_are_no_quantities(row: str) -> None:
+    assert (only(row).quantity, only(row).text) == (1, row)
+    assert last(row).became is Became.LINE
+
+
 def test_two_quantities_that_differ_are_a_question() -> None:
     row = last("2x Brise fan, Qty: 3")
     assert row.became is Became.QUESTION and row.notes[0].code == "intake.quantity-twice"

@@ -107,7 +107,7 @@ def _position(row: RawRow, bare: str, page: Page) -> RawRow:
     if (found := _by_number_column(row, body)) is not None:
         return found
     taken = take_quantity(" ".join(body.split()), guess_category(body, row.among).category)
-    if taken.notes and taken.count is None:
+    if taken.refused:
         return replace(row, became=Became.NOT_IMPORTED, notes=taken.notes)
     shaped = priced or taken.count is not None or numbered is not None or bool(row.among)
     if not shaped and phrases.SENTENCE.search(body):

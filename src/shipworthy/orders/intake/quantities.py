@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 from shipworthy.model.intake import Note
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.categories import guess_category
+from shipworthy.orders.intake.category_words import ASIDE
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.words.sizes import find_kits
 
+_DOUBT = "intake.quantity-maybe"
 MOST = 1000
 """What a line of an order can have (model/orders.py)."""
 
@@ -91,6 +93,11 @@ class Quantity:
     notes: tuple[Note, ...] = ()
     position: int | None = None
 
+    @property
+    def refused(self) -> bool:
+        """Whether it says one that no order line can have."""
+        return self.count is None and any(found.code != _DOUBT for found in self.notes)
+
 
 # `PCIe 4.0 x4` is a link.
 _NOT_LINK = r"(?<!pcie)(?<!pci-e)(?<!pci)(?<!express)(?<!gen\d)(?<!gen \d)(?<!pcie \d)(?<!pcie\d)(?<!\d\.0)"
@@ -99,7 +106,7 @@ _COUNTED = r"(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?)"
 _FRONT = (
     re.compile(rf"^\s*{_NUMBER}\s?[x×*]\s*(?=[^\W\d]|[\"'(]|\s)", re.IGNORECASE),
     re.compile(rf"^\s*{_NUMBER}\s?(?:{_COUNTED}|off)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE),
-    re.compile(r"^\s*[x×]\s?(?P<n>\d+)\s+(?=\S)", re.IGNORECASE),
+    re.compile(r"^\s*[x×]\s?(?P<n>\d{1,2})\s+(?=\S)"),
 )
 _ANYWHERE = (
     re.compile(
@@ -108,13 +115,20 @@ _ANYWHERE = (
         re.IGNORECASE,
     ),
 )
-# `7700X` at the end is a name, so a count behind which an x stands needs a comma or brackets.
+# Names end in `7700X`, `X36` and `(2025)`, and dimensions in `x 497`: a count is small, its x a small letter.
 _END = (
-    re.compile(r"[\s,;|]*[(\[]\s*(?:[x×]\s?)?(?P<n>\d{1,4})(?:\s?[x×])?\s*[)\]]\s*$", re.IGNORECASE),
-    re.compile(rf"{_NOT_LINK}(?:[\s,;|]+|(?<=\)))[x×]\s?(?P<n>\d+)\s*$", re.IGNORECASE),
+    re.compile(r"[\s,;|]*[(\[]\s*(?:[x×]\s?)?(?P<n>\d{1,3})(?:\s?[x×])?\s*[)\]]\s*$", re.IGNORECASE),
+    re.compile(rf"(?i:{_NOT_LINK})(?:[\s,;|]+|(?<=\)))[x×]\s?(?P<n>\d{{1,3}})\s*$"),
+    re.compile(r"(?<=[gGtT][bB])\s?[x×]\s?(?P<n>\d{1,2})\s*$"),
     re.compile(rf"[\s,;|]+{_NUMBER}\s?{_COUNTED}\.?\s*$", re.IGNORECASE),
     re.compile(r"\s*[,;|]\s*(?P<n>\d{1,3})\s?[x×]\s*$", re.IGNORECASE),
 )
+# What may be one: `X2` at the end, `3 x` within.
+_MAYBE = re.compile(
+    rf"(?i:{_NOT_LINK})\s+X(?P<end>\d{{1,2}})\s*$"
+    r"|(?<=[\s>:,;])(?P<in>\d{1,2})\s?[x×]\s+(?=[^\W\d])(?!Gigabit)"
+)
+_DIMENSION = re.compile(r"\d\s?[x×]\s?\d+(?:[.,]\d+)?$")
 _WORDS = "|".join(sorted((word for word in _NUMERALS if len(word) > 2), key=len, reverse=True))
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
 # A number at the start that counts no parts: a size, a length, a rate, a name.
@@ -133,13 +147,13 @@ def take_quantity(text: str, category: Category | None) -> Quantity:
     found: list[tuple[int, int, str]] = []
     for pattern in (*_FRONT, *_ANYWHERE, *_END):
         match = pattern.search(text)
-        if match and not _is_kit(text, match, category):
+        if match and not _is_kit(text, match, category) and not _DIMENSION.search(text[: match.start()]):
             found.append((match.start(), match.end(), match["n"]))
     size = _leading_pieces(text, category)
     if size is not None:
         found.insert(0, size)
     if not found:
-        return _from_words(text)
+        return _maybe(_from_words(text))
     counts: list[int] = []
     notes: list[Note] = []
     for start, end, number in found:
@@ -196,6 +210,15 @@ def _from_words(text: str) -> Quantity:
         return Quantity(_NUMERALS[match["word"].casefold()], text[match.end() :].strip())
     bare = _BARE.match(text)
     return Quantity(None, text.strip(), position=int(bare["n"]) if bare else None)
+
+
+def _maybe(taken: Quantity) -> Quantity:
+    """Add a question where a text without a quantity holds what may be one, before any aside."""
+    aside = ASIDE.search(taken.rest, 1) if taken.rest else None
+    match = _MAYBE.search(taken.rest[: aside.start()] if aside else taken.rest)
+    if taken.count is not None or match is None:
+        return taken
+    return replace(taken, notes=(note("intake.quantity-maybe", number=int(match["end"] or match["in"])),))
 
 
 def _is_kit(text: str, match: re.Match[str], category: Category | None) -> bool:
