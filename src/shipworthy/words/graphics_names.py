@@ -22,6 +22,7 @@ _SUFFIX = (
     r"|SUPER(?![\s-]?(?:jet|clock|overclock(?!ed)|alloy|compact)))(?![A-Za-z0-9]))*"
 )  # `Super JetStream` and `Super Overclock` are card makers' words
 _END = r"(?![A-Za-z0-9])"
+_OLD_SUFFIX = r"GTX\+?|GTS|GTO|GT|GSO?|GX2|LE|SE|VE|XT|Ultra"  # of GeForce 6000 to 9000
 _LINES: tuple[tuple[str, str], ...] = (
     ("rtx pro", rf"\bRTX\s?PRO\s?(?P<number>\d{{4}})(?:\s\d+\s?GB)?{_END}"),
     ("quadro rtx", rf"\bQuadro\sRTX\s?(?P<number>\d{{4}}){_END}"),
@@ -43,7 +44,7 @@ _LINES: tuple[tuple[str, str], ...] = (
     ("gt", rf"\b(?:(?:NVIDIA\s)?GeForce\s{{0,3}})?GT[\s-]{{0,3}}(?P<number>\d{{3,4}})(?P<suffix>M?){_END}"),
     (
         "geforce",
-        rf"\bGeForce\s{{1,3}}(?P<number>\d{{3,4}})(?P<suffix>(?:\s(?:GTX\+?|GTS|GTO|GT|GSO?))?){_END}",
+        rf"\bGeForce\s{{1,3}}(?P<number>\d{{3,4}})(?P<suffix>(?:\s(?:{_OLD_SUFFIX}))?){_END}",
     ),
     ("vega", rf"\b(?:(?:AMD\s)?Radeon\s{{1,3}})?(?:RX\s)?Vega\s(?P<number>\d{{1,2}}|Frontier){_END}"),
     (
@@ -67,6 +68,7 @@ _DETAILS = re.compile(
     re.IGNORECASE,
 )
 _WORD = re.compile(r"\w")
+_CATEGORY = re.compile(r"\b(?:graphics|video|display)(?:\s(?:cards?|adapters?))?\b|\bGPU\b", re.IGNORECASE)
 _SEVERAL = re.compile(r"\d[\w ]*/ ?\d")  # `RX 550 / 550 Series`
 _SERIES = re.compile(r"\sSeries\b", re.IGNORECASE)
 _PORTABLE = re.compile(
@@ -113,7 +115,7 @@ def card_words(text: str, *makers: str) -> tuple[str, str]:
     products = find_graphics_products(text)
     if len({product.key for product in products}) != 1:
         return "", ""
-    rest = without(text, (*products, *find_colours(text)))
+    rest = _CATEGORY.sub(" ", without(text, (*products, *find_colours(text))))
     words = without_maker(model_text(rest, Category.GRAPHICS), *makers).split()
     if len(words) == 1 and (is_known_maker(key := maker_key(words[0])) or key in map(maker_key, makers)):
         words = []
