@@ -132,6 +132,13 @@ def test_what_no_path_reads_is_told_by_its_path_and_without_its_value(mapping: M
     assert "secret" not in encode(intake).decode()
 
 
+def test_one_list_may_be_missing(mapping: Mapping) -> None:
+    less = json.loads(json.dumps(EXPORT))
+    del less["order"]["work"]
+    intake = imported(less, mapping)
+    assert intake.order is not None and len(intake.order.lines) == 1 and not intake.open_rows
+
+
 def test_an_element_that_no_condition_takes_is_told(mapping: Mapping) -> None:
     more = json.loads(json.dumps(EXPORT))
     more["order"]["items"].append({"kind": "rental", "title": "SSD 1TB"})

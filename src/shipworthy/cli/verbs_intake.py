@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from shipworthy.model.intake import Intake, Row
     from shipworthy.model.orders import Order
 
-_WIDTH = 5
+_WIDTHS = (5, 20)
+"""Columns for the place of a row: a number, or a path; a longer one has a line of its own."""
 _OPTION = {"order_id": "--order-id", "shop": "--shop", "units": "--unit", "due": "--due, as 2026-03-13"}
 
 
@@ -74,15 +75,17 @@ def _show(intake: Intake) -> None:
     from shipworthy.messages import sentence
 
     say(f"{intake.source}: {intake.kind}")
+    longest = max((len(row.place) for row in intake.rows), default=0)
+    width = min(max(longest, _WIDTHS[0]), _WIDTHS[1])
     advised_of: set[str] = set()
     shown: set[str] = set()
     for rows in _alike(intake.rows):
-        _show_row(rows, intake.order, shown)
+        _show_row(rows, intake.order, shown, width)
         for note in rows[0].notes:
             words = sentence(note.code, note.values)
-            wrapped(f"{'':{_WIDTH + 5}}? {words.say}", _WIDTH + 7)
+            wrapped(f"{'':{width + 5}}? {words.say}", width + 7)
             if words.do and note.code not in advised_of:
-                wrapped(f"{'':{_WIDTH + 7}}-> {words.do}", _WIDTH + 10)
+                wrapped(f"{'':{width + 7}}-> {words.do}", width + 10)
             advised_of.add(note.code)
     say()
     if intake.remarks:
@@ -111,26 +114,30 @@ def _alike(rows: tuple[Row, ...]) -> list[list[Row]]:
     return groups
 
 
-def _show_row(rows: list[Row], order: Order | None, shown: set[str]) -> None:
-    from shipworthy.cli.show import wrapped
+def _show_row(rows: list[Row], order: Order | None, shown: set[str], width: int) -> None:
+    from shipworthy.cli.show import say, wrapped
     from shipworthy.model.intake import Became
 
     row = rows[0]
     place = row.place if len(rows) == 1 else f"{row.place}-{rows[-1].place}"
-    begin, indent = f"{place:>{_WIDTH}}  ", " " * (_WIDTH + 2)
+    indent = " " * (width + 2)
+    begin = f"{place:>{width}}  " if row.place.isdigit() else f"{place:<{width}}  "
+    if len(place) > width:
+        say(place)
+        begin = indent
     line = order.line(row.line_id) if order is not None and row.line_id not in shown else None
     left = f"; left out: {', '.join(row.left_out)}" if row.left_out else ""
     if line is not None and row.became in (Became.LINE, Became.QUESTION):
         shown.add(row.line_id)
         told = (("maker", line.maker), ("part number", line.part_number), ("GTIN", line.gtin))
         numbers = "".join(f"; {name} {value}" for name, value in told if value)
-        wrapped(f"{begin}{line.line_id}. {line.quantity} x {line.text}", _WIDTH + 5)
-        wrapped(f"{indent}   {line.category.value}{numbers}{left}", _WIDTH + 5)
+        wrapped(f"{begin}{line.line_id}. {line.quantity} x {line.text}", width + 5)
+        wrapped(f"{indent}   {line.category.value}{numbers}{left}", width + 5)
     elif row.became is Became.LEFT_OUT:
-        wrapped(f"{begin}left out: {', '.join(row.left_out) or 'said by its label'}", _WIDTH + 2)
+        wrapped(f"{begin}left out: {', '.join(row.left_out) or 'said by its label'}", width + 2)
     else:
         what = f"joined to line {row.line_id}" if row.line_id else row.became.value
-        wrapped(f"{begin}{what}{': ' if row.words else ''}{row.words}{left}", _WIDTH + 2)
+        wrapped(f"{begin}{what}{': ' if row.words else ''}{row.words}{left}", width + 2)
 
 
 def _sum(intake: Intake) -> str:

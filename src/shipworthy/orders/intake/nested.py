@@ -48,8 +48,8 @@ def steps_of(path: str) -> Steps:
 def read_nested(tree: object, mapping: Mapping, name: object) -> Taken:
     """Return the rows of a nested export; each value that no path reads is named by its path.
 
-    Raises Trouble for nesting deeper than 40, a path that is none, or a list that an entry names and the
-    export does not have.
+    Raises Trouble for nesting deeper than 40, a path that is none, or an export that has none of the
+    lists that the mapping names; one list alone may be missing, as an order need not have services.
     """
     _refuse_deep(tree, name)
     seen = _Seen()
@@ -62,11 +62,13 @@ def read_nested(tree: object, mapping: Mapping, name: object) -> Taken:
             rows.append(RawRow(path, " ".join(value.split()), Became.HEAD))
     taken: set[str] = set()
     listed: dict[str, tuple[Steps, object]] = {}
+    if not any(_is_there(tree, steps_of(entry.at)) for entry in mapping.lines):
+        raise Trouble(
+            f"the export has nothing at {mapping.lines[0].at!r}", name, "Correct the mapping's paths."
+        )
     for entry in mapping.lines:
         steps = steps_of(entry.at)
         found = list(_walk(tree, steps))
-        if not found and not _is_there(tree, steps):
-            raise Trouble(f"the export has nothing at {entry.at!r}", name, "Correct the path in the mapping.")
         for place, element in found:
             listed[place] = (steps, element)
             if place not in taken and _fits(element, entry, steps, seen):
