@@ -121,6 +121,15 @@ def test_pasted_text_comes_on_standard_input_too(call: Call, monkeypatch: pytest
     assert done.code == 0 and read_order(Path("order.json")).order_id == "KD-0412"
 
 
+def test_a_table_on_standard_input_is_read_by_its_mapping(
+    call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Path("m.toml").write_text('[table]\ntext = "Thing"\nquantity = "N"\n', "utf-8")
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(b"Thing;N\nBrise fan;3\n")))
+    assert call("order", "import", "-", "--mapping", "m.toml", "-o", "o.json").code == 0
+    assert read_order(Path("o.json")).lines[0].quantity == 3
+
+
 def test_a_guessed_mapping_is_kept_and_used(call: Call) -> None:
     rows = [["Artikel", "Menge", "Preis", "Wunsch"], ["Lüfter Brise", 2, 9.0, "rot"]]
     Path("t.xlsx").write_bytes(xlsx(rows))

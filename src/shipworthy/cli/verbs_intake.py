@@ -55,7 +55,7 @@ def import_(
 
     wanted = Wanted(order_id=order_id, shop=shop, units=units, due=due, with_customer=with_customer)
     if str(file) == "-":
-        imported = job.import_pasted(sys.stdin.buffer.read(), wanted)
+        imported = job.import_pasted(sys.stdin.buffer.read(), wanted, mapping)
     else:
         imported = job.import_file(file, wanted, mapping)
     intake = imported.intake

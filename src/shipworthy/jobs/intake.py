@@ -25,9 +25,9 @@ def import_file(path: Path, wanted: Wanted, mapping: Path | None = None) -> Impo
     return import_source(data, path.name, wanted, read_mapping(mapping) if mapping else None)
 
 
-def import_pasted(data: bytes, wanted: Wanted) -> Imported:
-    """Return the import of a text from standard input."""
-    return import_source(data, PASTED, wanted)
+def import_pasted(data: bytes, wanted: Wanted, mapping: Path | None = None) -> Imported:
+    """Return the import of a text from standard input; a mapping makes a table of it."""
+    return import_source(data, PASTED, wanted, read_mapping(mapping) if mapping else None)
 
 
 def write_order(intake: Intake, path: Path, *, with_questions: bool) -> None:
