@@ -112,8 +112,9 @@ def speaks_of(order: Order, kind: Kind) -> bool:
 
 
 def holds_already(order: Order, reading: Reading, kind: Kind) -> bool:
-    """Whether the unaltered machine differs on the kind's aspects: one change more shows nothing there."""
-    return any(
+    """Whether the unaltered machine differs on the kind's aspects: one change more shows nothing there. Each
+    part too many is a difference of its own."""
+    return Category.UNIT not in kind.about and any(
         f.outcome is Outcome.DIFFERS and f.aspect in kind.about.get(f.category, ())
         for f in compare(order, reading, (), ()).findings
     )
