@@ -32,9 +32,9 @@ from matching_tables import Device, Retail
 
 _SPLIT = re.compile(r"[\s,;()\[\]|\"'”″]+")
 _FACT_WORDS = re.compile(
-    r"\d+(?:[.,]\d+)?[gtm]i?b|\d+x\d+[gt]b|\d+x|x\d+|ddr\dl?|l?pddr\d|(?:l?pddr\d|ddr\dl?)-?\d{3,5}|cl?\d{2}"
+    r"\d+(?:[.,]\d+)?[gtm]i?b|\d+x\d+[gt]b|\d{1,2}x|x\d{1,2}|ddr\dl?|l?pddr\d|(?:l?pddr\d|ddr\dl?)-?\d{3,5}|cl?\d{2}"
     r"|\d{3,5}(?:mhz|mt/?s)|\d+(?:\.\d+)?(?:gb?/?s|gbps|mb/?s|ghz)|\d+-core|m\.2(?:-\d{4,5})?|2\.5|3\.5"
-    r"|\d{4,5}rpm|pcie|lga-?\d+(?:-\d)?|gen\d|[\d.]+-?inch|22\d\d|\d\.0"
+    r"|\d{4,5}rpm|pcie|lga-?\d+(?:-\d)?|gen\d|[\d.]+-?inch|22(?:30|42|60|80|110)|\d\.0"
 )
 _DESCRIBING = frozenset(
     [

@@ -92,3 +92,8 @@ def test_bounds_are_those_of_clopper_and_pearson() -> None:
     assert bound(0, 1500) == pytest.approx(1 - 0.05 ** (1 / 1500), rel=1e-9)  # the closed form for no hit
     assert bound(0, 0) is None
     assert bound(3, 3) == 1.0
+
+
+@pytest.mark.parametrize("model", ["1800X", "X570", "2200G"])
+def test_a_models_number_is_no_count_and_no_lane(model: str) -> None:
+    assert tokens(f"Orvane {model} 2x 8x16GB x4") == ("orvane", model.casefold())
