@@ -72,6 +72,10 @@ def test_products_in_texts(text: str, keys: list[str]) -> None:
         ("NVIDIA RTX 4000 Ada", "NVIDIA RTX 4000 SFF Ada Generation", OTHER),
         ("RTX PRO 6000 Blackwell", "NVIDIA RTX PRO 6000 Blackwell Workstation Edition", PARTLY),
         ("RTX PRO 6000 Blackwell Server Edition", "RTX PRO 6000 Blackwell Workstation Edition", OTHER),
+        ("RTX 4070", "NVIDIA GeForce RTX 4070 QX", PARTLY),  # a suffix of tomorrow
+        ("RTX 4070 QX", "NVIDIA GeForce RTX 4070 QX", SAME),
+        ("RTX 3060", "GeForce RTX 3060 GPU", SAME),
+        ("RTX 3060", "GeForce RTX 3060 12GB", SAME),
         ("RX 550", "AMD Radeon RX 550 / 550 Series", None),
         ("Sable 210", "NVIDIA GeForce RTX 3060", None),
         ("RTX 4060 or RTX 4060 Ti", "NVIDIA GeForce RTX 4060", None),

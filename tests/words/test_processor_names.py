@@ -58,6 +58,7 @@ def test_a_name_ends_with_its_number_and_suffix(text: str, name: str) -> None:
         ("Xeon E5-2680", "Xeon(R) CPU E5-2680 0 @ 2.70GHz", SAME),
         ("Xeon E5-2680", "Xeon(R) CPU E5-2680 v2 @ 2.80GHz", OTHER),
         ("Xeon E5-2687W v4", "Xeon(R) CPU E5-2650 v4 @ 2.20GHz", OTHER),
+        ("Athlon 4850e", "Athlon(tm) 4850e.I", SAME),  # what its firmware adds
         ("FX-6130", "Xeon(R) Gold 6130 CPU @ 2.10GHz", OTHER),
         ("Core i7", "Core i7-8700", PARTLY),
         ("Core i7-8700", "Xeon(R) CPU @ 2.60GHz", OTHER),

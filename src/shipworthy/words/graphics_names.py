@@ -67,6 +67,9 @@ _DETAILS = re.compile(
     r"(?:\s(?P<c>SFF|Server|Workstation|Embedded|Max-Q)\b)*(?:\s(?:Edition|GPU))?",
     re.IGNORECASE,
 )
+_UNKNOWN_SUFFIX = re.compile(
+    r"[ -](?!GPU|LHR|OEM|PCI|TM|HBM|\d+GB)(?P<suffix>[A-Z]{1,3}\d?|\d{1,2}[A-Z]{1,2})(?![\w.])"
+)
 _WORD = re.compile(r"\w")
 _CATEGORY = re.compile(r"\b(?:graphics|video|display)(?:\s(?:cards?|adapters?))?\b|\bGPU\b", re.IGNORECASE)
 _SEVERAL = re.compile(r"\d[\w ]*/ ?\d")  # `RX 550 / 550 Series`
@@ -135,11 +138,19 @@ def product_likeness(want: str, got: str) -> Likeness | None:
         return None
     if wanted[0].key != found[0].key or _is_portable(wanted) != _is_portable(found):
         return Likeness.OTHER
+    if _has_unknown_suffix(got, found, want):
+        return Likeness.PARTLY
     one, other = (frozenset().union(*(p.details for p in names)) for names in (wanted, found))
     if one == other:
         return Likeness.SAME
     open_ = (one < other or other < one) and "sff" not in one ^ other
     return Likeness.PARTLY if open_ else Likeness.OTHER
+
+
+def _has_unknown_suffix(got: str, found: tuple[Product, ...], want: str) -> bool:
+    """Whether a driver's name goes on with capitals that no grammar knows, and that were not sold."""
+    after = _UNKNOWN_SUFFIX.match(plain(got), max(product.end for product in found))
+    return after is not None and re.search(rf"(?<!\w){after['suffix']}(?!\w)", want, re.IGNORECASE) is None
 
 
 def _is_portable(products: tuple[Product, ...]) -> bool:

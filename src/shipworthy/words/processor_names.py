@@ -18,7 +18,7 @@ _FAMILY = re.compile(
     r"|FX|A\d{1,2}|E[12])(?=\b|[\d-])",
     re.IGNORECASE,
 )
-_NUMBER = re.compile(r"(?<![\w.])[A-Z]{0,3}\d{3,5}[A-Z]{0,3}(?:\dD\d?)?(?![\w.])", re.IGNORECASE)
+_NUMBER = re.compile(r"(?<![\w.])[A-Z]{0,3}\d{3,5}[A-Z]{0,3}(?:\dD\d?)?(?!\w|\.\d)", re.IGNORECASE)
 _BEHIND = re.compile(
     r"\s(?:v\d|PRO|XT|X3D2?|XE|WX|HX|HK|HS|KF|KS|GE|GT|TE|[FGHKPSTUX])(?![\w.-])", re.IGNORECASE
 )
