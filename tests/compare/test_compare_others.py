@@ -180,3 +180,19 @@ def test_a_sound_card_sold_by_its_ids_is_told_by_them() -> None:
     card = m.part(PartKind.SOUND, "pci:0000:05:00.0", vendor_id="0x5ab1", device_id="0x0333")
     assert presence(said(card, of=m.line(Category.SOUND, "Sound card 5ab1:0333"))) == {Outcome.CONFORMS}
     assert presence(said(card, of=m.line(Category.SOUND, "Sound card 5ab1:0334"))) == set()
+
+
+@pytest.mark.parametrize(
+    ("makers", "outcome"),
+    [
+        ({"maker": "Holloway Audio"}, Outcome.CONFORMS),
+        ({"maker": "Dunmore Semiconductor", "card_maker": "Holloway Audio"}, Outcome.CONFORMS),
+        ({"maker": "Dunmore Semiconductor"}, Outcome.NOT_CHECKED),  # the chip's
+    ],
+)
+def test_the_maker_of_a_sound_card_is_shown_or_left_to_a_person(
+    makers: dict[str, Scalar], outcome: Outcome
+) -> None:
+    of = m.line(Category.SOUND, "Lark 7 sound card", maker="Holloway")
+    card = m.part(PartKind.SOUND, "pci:0000:05:00.0", model="Lark", card_model="Lark 7", **makers)
+    assert m.finding(said(card, of=of), Aspect.MAKER).outcome is outcome

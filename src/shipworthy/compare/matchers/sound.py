@@ -6,14 +6,15 @@ card that was sold. What no name or id shows, a person has to look at.
 
 from __future__ import annotations
 
-from shipworthy.compare.identity import bare, ids_of
+from shipworthy.compare.identity import bare, ids_of, judge_maker
 from shipworthy.compare.judgement import Judgement, judged, not_by_reading
 from shipworthy.compare.pieces import Scene, Verdicts
 from shipworthy.model.facts import Part
-from shipworthy.model.orders import OrderLine
+from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind
 from shipworthy.words.counts import find_pci_ids
 from shipworthy.words.likeness import Likeness, short_name_likeness
+from shipworthy.words.makers import maker_key, maker_keys
 from shipworthy.words.models import model_text
 
 
@@ -34,8 +35,18 @@ class SoundMatcher:
         found: list[tuple[str, Judgement]] = []
         if len(mine) == line.quantity:
             found += [(part.place, judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)) for part in mine]
-        found += [("", not_by_reading(wish)) for wish in line.expectations]
+        found += [("", _judge_wish(wish, line, mine)) for wish in line.expectations]
         return Verdicts(line, tuple(found), tuple(part.place for part in mine))
+
+
+def _judge_wish(wish: Expectation, line: OrderLine, mine: list[Part]) -> Judgement:
+    """Judge a wish: a card's maker is shown where its ids name him; another name there is the chip's."""
+    if wish.aspect is Aspect.MAKER and len(mine) == line.quantity:
+        found = {judge_maker(wish, line, part).outcome for part in mine}
+        by_subsystem = all(maker_key(str(wish.want)) in maker_keys(part.text("card_maker")) for part in mine)
+        if found == {Outcome.CONFORMS} or by_subsystem:
+            return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, mine[0].text("maker") or None)
+    return not_by_reading(wish)
 
 
 def _is_sold(line: OrderLine, part: Part) -> bool:
