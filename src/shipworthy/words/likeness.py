@@ -22,8 +22,8 @@ class Likeness(StrEnum):
 
 
 def full_name_likeness(want: str, got: str, context: str = "") -> Likeness:
-    """Compare where devices give their full name: processors. (Boards have a way of their own, as have
-    drives: `words.board_names`, `coded_name_likeness`.)
+    """Compare where devices give their full name: processors. (Boards, drives, memory, graphics and displays
+    have ways of their own: `board_names`, `drive_names`, `memory_names`, `graphics_names`, `display_names`.)
 
     Words that only one side has say nothing: code names, packaging.
     """
@@ -41,7 +41,7 @@ def full_name_likeness(want: str, got: str, context: str = "") -> Likeness:
 
 
 def short_name_likeness(want: str, got: str, context: str = "") -> Likeness:
-    """Compare where devices give a name that may be cut short or bare: displays, graphics.
+    """Compare where devices give a name that may be cut short or bare: cards of all kinds.
 
     What the device says must all be sold, and what is sold and decides must all be said.
     """
