@@ -50,9 +50,9 @@ class Seen(Record):
 
 
 class OwnWork(Record):
-    """What the bench's own burn-ins have done with a drive before it was read: by its serial, from their logs.
+    """What the bench's own burn-ins have done with a drive before it was read: by serial, from their logs.
 
-    written_bytes: what was written to it. hours: how long they ran. starts: of the machine, in which they ran.
+    written_bytes: what was written to it. hours: how long they ran. starts: of the machine, meanwhile.
     """
 
     serial: _Words
