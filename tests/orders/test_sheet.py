@@ -79,7 +79,7 @@ def test_the_barcode_says_the_unit_when_it_is_scanned(unit: str) -> None:
 
 
 def test_code_128_is_as_the_standard_draws_it() -> None:
-    # start, text (two digits are one sign) and check sign of 11 modules each, and a stop of 13 (ISO/IEC 15417)
+    # start, text (two digits are one sign), check sign: 11 modules each; the stop has 13 (ISO/IEC 15417)
     for unit, signs in (("9999", 4), ("99", 3), ("Ab", 4)):
         assert code_128(unit).width - 2 * QUIET_MODULES == 11 * signs + 13
 
