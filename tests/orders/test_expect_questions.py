@@ -135,3 +135,43 @@ def test_every_question_has_a_sentence_that_names_the_line_and_says_how_to_answe
         fields = {name for _, name, _, _ in string.Formatter().parse(words.say) if name}
         assert {"line", "text"} <= fields, code
         assert "?" in words.say and words.do, code
+
+
+@pytest.mark.parametrize("text", ["Core i7", "Core i7, no substitution"])
+def test_a_condition_of_the_sale_answers_no_question(text: str) -> None:
+    assert asked(Category.PROCESSOR, text) == asked(Category.PROCESSOR, "Core i7") != []
+
+
+def test_the_rate_of_sata_is_no_second_size() -> None:
+    for rate in ("6Gb", "6 Gb", "6G", "III 6Gb/s", "6Gb/s"):
+        line = OrderLine(line_id="1", category=Category.STORAGE, text=f"1TB SATA {rate} SSD")
+        order = with_expectations(Order(order_id="o", shop="s", units=("u",), lines=(line,)))
+        wish = order.lines[0].wanted(Aspect.CAPACITY)
+        assert wish is not None and wish.want == 10**12
+        assert "contradiction" not in asked(Category.STORAGE, line.text)
+    assert "contradiction" in asked(Category.STORAGE, "1TB 500GB SATA SSD")
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity", "fans"),
+    [("3x 120mm fans", 3, None), ("120mm fan 3-pack", 3, 9), ("120mm 3-pack", 1, 3)],
+)
+def test_a_quantity_said_twice_counts_once(text: str, quantity: int, fans: int | None) -> None:
+    line = OrderLine(line_id="1", category=Category.FAN, text=text, quantity=quantity)
+    wish = (
+        with_expectations(Order(order_id="o", shop="s", units=("u",), lines=(line,)))
+        .lines[0]
+        .wanted(Aspect.COUNT)
+    )
+    assert (wish.want if wish else None) == fans
+
+
+def test_what_is_said_behind_a_part_is_no_part_of_its_name() -> None:
+    for detail in ("Warranty: 3 years", "Colour: black", "Condition: new"):
+        line = OrderLine(line_id="1", category=Category.BOARD, text=f"Holloway B650-Q WIFI; {detail}")
+        wish = (
+            with_expectations(Order(order_id="o", shop="s", units=("u",), lines=(line,)))
+            .lines[0]
+            .wanted(Aspect.MODEL)
+        )
+        assert wish is not None and wish.want == "Holloway B650-Q WIFI"

@@ -171,3 +171,9 @@ def test_two_names_are_one_board_only_if_they_are_one_name(one: str, other: str)
 @given(st.text(max_size=40), st.text(max_size=40), st.text(max_size=60))
 def test_any_texts_can_be_compared(one: str, other: str, sold: str) -> None:
     assert board_likeness(one, other, sold, "asus") in Likeness
+
+
+@pytest.mark.parametrize("form", ["Micro ATX", "mATX", "µATX", "μATX", "M-ATX"])
+def test_the_form_is_read_in_every_spelling(form: str) -> None:
+    assert board_likeness("B650 Plus", "B650M PLUS", f"B650 Plus ({form})", "biostar") is SAME
+    assert board_likeness("B650 Plus", "B650M PLUS", "B650 Plus (ATX)", "biostar") is not SAME

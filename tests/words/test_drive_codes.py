@@ -121,3 +121,10 @@ def test_codes_agree_with_the_open_records(reference: Path) -> None:
                 wrong["form"] += told and not any(same_form(form.meaning, code.form) for form in forms)
     assert read["family"] > 300 and read["form"] > 300
     assert {field: wrong[field] for field in read if wrong[field] > 0.03 * read[field]} == {}, read
+
+
+@pytest.mark.parametrize("sold", ["T500 without heatsink", "T500 (no heatsink)", "T500 non-heatsink", "T500"])
+def test_a_drive_sold_without_a_heatsink_is_the_one_without(sold: str) -> None:
+    """Crucial: SSD8 is the drive without a heatsink, SSD5 the one with (from names in open data)."""
+    assert drive_likeness("T500", "CT2000T500SSD8", sold) is SAME
+    assert drive_likeness("T500", "CT2000T500SSD8", "T500 with heatsink") is OTHER

@@ -84,3 +84,40 @@ def test_words_for_encryption(text: str, said: bool | None) -> None:
 )
 def test_what_sells_a_system(category: Category, text: str, sells: bool) -> None:
     assert sells_system([(category, text)]) is sells
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Windows Home 64-bit",
+        "Windows Pro OEM, 1 licence",
+        "Debian on 2 drives",
+        "Ubuntu, 1 TB drive encrypted",
+    ],
+)
+def test_a_number_that_is_no_version_is_none(text: str) -> None:
+    found = find_system(text)
+    assert found is not None and found.version == ""
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "BitLocker not enabled",
+        "BitLocker not activated",
+        "encryption: none",
+        "encryption none",
+        "BitLocker: off",
+        "drive not to be encrypted",
+    ],
+)
+def test_encryption_that_is_off_is_not_sold(text: str) -> None:
+    assert says_encrypted(text) is False
+
+
+def test_a_blank_second_drive_beside_a_system_is_a_sold_system() -> None:
+    beside = (Category.SERVICE, "Windows 11 installed on the SSD, second drive left blank")
+    assert sells_system([beside]) and says_blank(beside[1])
+    assert not sells_system([(Category.SYSTEM_SOFTWARE, "No operating system")])
+    assert not sells_system([(Category.SERVICE, "Drives left blank")])
+    assert sells_system([(Category.SYSTEM_SOFTWARE, "Windows 11 Home")])

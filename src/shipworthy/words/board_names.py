@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections import Counter
 
+from shipworthy.words.forms import find_board_forms
 from shipworthy.words.likeness import Likeness
 from shipworthy.words.names import ATOM, Difference, Name, difference
 from shipworthy.words.spans import Span, where
@@ -27,8 +28,7 @@ _CODE_BEFORE = re.compile(r"(?<![\w-])ga-(?=\w)")  # Gigabyte's, on boxes until 
 _PROJECT = re.compile(r"\(ms-[0-9a-f]{4}\)")  # MSI's number of the circuit board, in firmware alone
 _ONLY_PROJECT = re.compile(r"ms-[0-9a-f]{4}")
 _FORM = re.compile(r"(?<![a-z\d])(?:atx|itx|dtx)(?![a-z\d])")
-_MICRO = re.compile(r"\bmicro[\s-]?atx\b|\bm-?atx\b|\bµ-?atx\b")
-_MINI = re.compile(r"\bmini[\s-]?[id]tx\b|\bm[\s-]?itx\b")
+_MINI = frozenset({"Mini-ITX", "Mini-DTX", "Thin Mini-ITX"})
 _M_ITX = re.compile(r"(?<![\w-])m-[id]tx\b")
 _DDR = re.compile(r"\bddr(?=\d\b)")
 _USB = re.compile(r"\busb\s?3\.(?=\d)")  # `USB 3.1` and `USB31`
@@ -118,11 +118,16 @@ def _aorus(name: str, maker: str) -> str:
     return _SHORT_AORUS.sub(r"\1aorus", name) if maker == "gigabyte" else name
 
 
+def _forms(sold: str) -> set[str]:
+    return {word.meaning for word in find_board_forms(sold)}
+
+
 def _without_form(want: str, got: str, sold: str) -> tuple[str, str]:
     """Drop the letter of a form that the text says in words: `A620` and *Micro ATX* is an `A620M`."""
     if "itx" not in got and "dtx" not in got:
         want = _M_ITX.sub(" ", want)
-    letters = "m" if _MICRO.search(sold) else "in" if _MINI.search(sold) else ""
+    forms = _forms(sold)
+    letters = "m" if "Micro ATX" in forms else "in" if forms & _MINI else ""
     if letters:
         for stem in set(re.findall(rf"(?<![a-z\d])({_CHIPSET}[ex]?)(?![a-z\d])", want)):
             with_letter = re.compile(rf"(?<![a-z\d]){stem}[{letters}](?![a-z\d])")
@@ -168,7 +173,7 @@ def _may_be_larger(want: str, got: str, sold: str) -> bool:
     """Whether Micro ATX was sold, and neither name says so: that of the larger board may be just as bare."""
     bare = re.compile(rf"(?<![a-z\d]){_CHIPSET}[ex]?(?![a-z\d])")
     letter = re.compile(rf"{_CHIPSET}[a-z]*[mg]|(?<![a-z\d])[mg](?![a-z\d])")
-    return bool(_MICRO.search(sold) and bare.search(got)) and not letter.search(f"{want} {got}")
+    return bool("Micro ATX" in _forms(sold) and bare.search(got)) and not letter.search(f"{want} {got}")
 
 
 def _marks(name: Name) -> Counter[str]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +82,7 @@ _TRANSCEND = re.compile(r"TS\d{1,4}[GT](?P<token>(?:MTS|MTE|MSA|SSD)\d{3}[A-Z]?)
 _PLEXTOR = re.compile(r"PX-\d{3}(?P<token>M\d[A-Z]{1,3}?)(?:GN?|Y|C)?")
 
 
-@cache
+@lru_cache(maxsize=4096)
 def read_drive_codes(said: str) -> tuple[DriveCode, ...]:
     """Return every code of a known grammar among the words by which a drive names itself."""
     return tuple(code for word in said.upper().split() for code in _read(word))

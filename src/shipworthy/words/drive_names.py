@@ -30,6 +30,9 @@ from shipworthy.words.names import (
 
 _GENERATION = re.compile(r"\bgen\.?\s?\d\b", re.IGNORECASE)
 _LEAST_CODE = 6
+_HEATSINK = re.compile(
+    r"(?<!without )(?<!without a )(?<!w/o )(?<!no )(?<!non-)\bheat[ -]?sink", re.IGNORECASE
+)
 
 
 def drive_likeness(want: str, got: str, context: str = "") -> Likeness:
@@ -62,7 +65,7 @@ def drive_likeness(want: str, got: str, context: str = "") -> Likeness:
 def _by_heatsink(text: str, codes: tuple[DriveCode, ...]) -> Likeness:
     """One model is sold with and without a heatsink, and some codes tell which; texts often leave it out."""
     told = next((code.heatsink for code in codes if code.heatsink is not None), None)
-    sold = "heatsink" in text.casefold()
+    sold = _HEATSINK.search(text) is not None
     if told is None or told == sold:
         return Likeness.SAME
     return Likeness.OTHER if sold else Likeness.PARTLY

@@ -100,7 +100,7 @@ def find_error_correction(text: str) -> tuple[Word, ...]:
 
 def find_interfaces(text: str) -> tuple[Word, ...]:
     """Return every drive interface in the text: NVMe, SATA, SAS, USB, virtio."""
-    return _words(text, _INTERFACES)
+    return find_words(text, _INTERFACES)
 
 
 def find_technologies(text: str) -> tuple[Word, ...]:
@@ -108,7 +108,7 @@ def find_technologies(text: str) -> tuple[Word, ...]:
 
     A hybrid drive spins too: beside that word nothing else is said.
     """
-    found = _words(text, _TECHNOLOGIES)
+    found = find_words(text, _TECHNOLOGIES)
     hybrid = tuple(word for word in found if word.meaning == "hybrid")
     return hybrid or found
 
@@ -129,9 +129,3 @@ def find_colours(text: str) -> tuple[Word, ...]:
         Word(*where(m, text), m["colour"].lower().replace("gray", "grey"))
         for m in _COLOURS.finditer(plain(text))
     )
-
-
-def _words(text: str, patterns: tuple[tuple[str, re.Pattern[str]], ...]) -> tuple[Word, ...]:
-    flat = plain(text)
-    found = [Word(*where(m, text), meaning) for meaning, pattern in patterns for m in pattern.finditer(flat)]
-    return tuple(sorted(found, key=lambda word: word.start))

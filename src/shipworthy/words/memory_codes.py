@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 from shipworthy.words.likeness import Likeness, code_likeness
 from shipworthy.words.speeds import same_rate
@@ -169,7 +169,7 @@ _BINS: Mapping[str, Mapping[str, int]] = {
 }
 
 
-@cache
+@lru_cache(maxsize=4096)
 def read_memory_code(number: str) -> MemoryCode | None:
     """Return what a part number says by its maker's grammar; None for one of no grammar known here."""
     plain = number.strip().upper()

@@ -13,6 +13,7 @@ from shipworthy.words.makers import without_maker
 from shipworthy.words.sizes import Base, find_kits, find_sizes
 from shipworthy.words.spans import without
 from shipworthy.words.speeds import find_memory_speeds
+from shipworthy.words.timings import find_timings
 
 _NOISE = re.compile(
     r"""
@@ -42,8 +43,8 @@ def memory_name(text: str, maker: str = "") -> str:
 
 def latency_of(text: str) -> int | None:
     """Return the column latency that a text names; None where it names none, or two."""
-    found = {int(match["cas"]) for match in _LATENCY.finditer(text)}
-    return found.pop() if len(found) == 1 else None
+    found = {timings.cas for timings in find_timings(text)}
+    return int(found.pop()) if len(found) == 1 else None
 
 
 def codes_of(name: str) -> tuple[str, ...]:

@@ -86,6 +86,8 @@ _NOISE_PATTERNS = {
     category: re.compile(words, re.IGNORECASE | re.VERBOSE) for category, words in _NOISE.items()
 }
 _EDGES = " ,;:/|·–—-@"
+_DETAILS = re.compile(r";\s(?=[^\W\d][\w ./-]{1,24}:\s)")
+"""What stands behind a part in an order and speaks of it (`…; Warranty: 3 years`) names no model."""
 
 
 @lru_cache(maxsize=4096)
@@ -94,6 +96,7 @@ def model_text(text: str, category: Category) -> str:
 
     Works on a part text as sold and on what a device calls itself, so that both lose the same words.
     """
+    text = _DETAILS.split(text)[0]
     for finder in _GRAMMAR.get(category, ()):
         text = without(text, finder(text))
     pattern = _NOISE_PATTERNS.get(category)

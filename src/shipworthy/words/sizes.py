@@ -68,12 +68,15 @@ _KIT_NUMBER = re.compile(
     re.IGNORECASE,
 )
 _SOME = r"(?<![\d.,])\d[\d.,]{0,8}"
+_SATA_RATE = r"(?:6|3|1[.,]5)(?:[.,]0)?\s?G(?:b(?:it)?)?"
 _NOT_THE_SIZE = re.compile(
     rf"{_SOME}\s?[MG]B\s(?:of\s)?(?:DRAM[\s-])?(?:cache|buffer)\b|\bcache:?\s{_SOME}\s?[MG]B\b"
-    rf"|\b(?:up\sto|maximum|max[.:]|supports?)\s{_SOME}\s?[TGM]i?B\b|{_SOME}\s?TB\s?(?:written|TBW)\b",
+    rf"|\b(?:up\sto|maximum|max[.:]|supports?)\s{_SOME}\s?[TGM]i?B\b|{_SOME}\s?TB\s?(?:written|TBW)\b"
+    rf"|\bSATA[\s-]?(?:I{{1,3}}\s)?{_SATA_RATE}(?![\w/])|(?<![\w.,]){_SATA_RATE}\sSATA\b",
     re.IGNORECASE,
 )
-"""A drive's cache, the most that a board takes, what may be written to a drive: not the size sold."""
+"""A drive's cache, the most that a board takes, what may be written to a drive, the rate of SATA (`6Gb`): not
+the size sold."""
 _POWERS = {"m": 2, "g": 3, "t": 4}
 
 

@@ -43,26 +43,35 @@ _SYSTEM = re.compile(
     + ")(?![A-Za-z])",
     re.IGNORECASE,
 )
-_VERSION = re.compile(r"[^\d]{0,16}?(?<![\w.])(?P<version>\d{1,4}(?:\.\d{1,3}){0,3})(?![\w.]*\d)")
 _EDITIONS = re.compile(
     r"\b(?:Home|Pro(?:fessional)?|Enterprise|Education|Workstation|Workstations|Server|Desktop|Studio|IoT|LTSC"
     r"|KDE|Xfce|Cinnamon|MATE|Silverblue)\b",
     re.IGNORECASE,
 )
+_VERSION = re.compile(
+    rf"(?:[\s,(]|{_EDITIONS.pattern}|\b(?:version|release|LTS|GNU/Linux|Linux|OS|VE)\b){{0,8}}"
+    r"(?<![\w.])(?P<version>\d{1,4}(?:\.\d{1,3}){0,3})(?![\w.]*\d)"
+    r"(?![\s-]?(?:bit|licen[cs]es?|drives?|disks?|PCs?|keys?|users?|x|×|[TGM]i?B)\b)",
+    re.IGNORECASE,
+)
+"""Only words of names and editions stand between: `Windows Home 64-bit` has no version 64."""
 _SAME_EDITION = {"professional": "pro", "workstations": "workstation"}
 _INSTALLED = re.compile(r"\b(?:pre-?)?install(?:ed|ation|s)?\b|\bset\sup\b|\bset-?up\b", re.IGNORECASE)
 _ANY_SYSTEM = re.compile(
     r"\b(?:operating\s)system\b|\bOS\b|\bsystem\s(?:software\s)?(?:pre-?)?install", re.IGNORECASE
 )
 _NO_SYSTEM = re.compile(
-    r"\b(?:no|without(?:\san?y?)?)\s(?:operating\ssystem|system\ssoftware|system|OS)\b(?!\s(?:fan|cooler))"
-    r"|\b(?:drives?|disks?|SSDs?|HDDs?|storage)\b[^.;]{0,24}\b(?:blank|empty|unpartitioned|unformatted)\b"
+    r"\b(?:no|without(?:\san?y?)?)\s(?:operating\ssystem|system\ssoftware|system|OS)\b(?!\s(?:fan|cooler))",
+    re.IGNORECASE,
+)
+_BLANK = re.compile(
+    r"\b(?:drives?|disks?|SSDs?|HDDs?|storage)\b[^.;]{0,24}\b(?:blank|empty|unpartitioned|unformatted)\b"
     r"|\b(?:blank|empty|unpartitioned|unformatted)\s(?:\w+\s)?(?:drives?|disks?|SSDs?|HDDs?|storage)\b",
     re.IGNORECASE,
 )
 _PLAIN = re.compile(
-    r"\bun-?encrypted\b|\b(?:not|no|without|never)\s(?:\w+\s)?(?:encrypt\w*|BitLocker|LUKS)\b"
-    r"|\b(?:encryption|BitLocker|LUKS)\s(?:\w+\s)?(?:off|disabled|deactivated)\b",
+    r"\bun-?encrypted\b|\b(?:not|no|without|never)\s(?:\w+\s){0,2}(?:encrypt\w*|BitLocker|LUKS)\b"
+    r"|\b(?:encryption|BitLocker|LUKS)(?:\s?:)?\s(?:\w+\s)?(?:off|none|no|disabled|deactivated|not\s\w+)\b",
     re.IGNORECASE,
 )
 _ENCRYPTED = re.compile(r"\b(?:encrypt(?:ed|ion)|BitLocker|LUKS)\b", re.IGNORECASE)
@@ -96,7 +105,7 @@ def editions_in(text: str) -> frozenset[str]:
 
 def says_blank(text: str) -> bool:
     """Whether a text says that drives are left blank, or that no system comes with the machine."""
-    return _NO_SYSTEM.search(text) is not None
+    return _NO_SYSTEM.search(text) is not None or _BLANK.search(text) is not None
 
 
 def says_encrypted(text: str) -> bool | None:
@@ -107,10 +116,13 @@ def says_encrypted(text: str) -> bool | None:
 
 
 def sells_system(lines: Iterable[tuple[Category, str]]) -> bool:
-    """Whether an order with these lines, each by category and text, sells a system that is installed."""
+    """Whether an order with these lines, each by category and text, sells a system that is installed.
+
+    A line may sell one and a blank drive beside it; one that says *no system* sells none, whatever it is.
+    """
     return any(
-        category is Category.SYSTEM_SOFTWARE
-        or (category is Category.SERVICE and not says_blank(text) and _installs(text))
+        not _NO_SYSTEM.search(text)
+        and (category is Category.SYSTEM_SOFTWARE or (category is Category.SERVICE and _installs(text)))
         for category, text in lines
     )
 

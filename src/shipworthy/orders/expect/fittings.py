@@ -27,7 +27,9 @@ def of_cooler(line: OrderLine) -> Iterator[Said]:
 def of_fan(line: OrderLine) -> Iterator[Said]:
     """Yield the size of a fan, and how many there are of all the packs."""
     yield from agreed(Aspect.SIZE, find_fan_sizes(line.text), _mm, Unit.MILLIMETRES)
-    for said in agreed(Aspect.COUNT, find_packs(line.text), lambda p: p.count, Unit.COUNT):
+    # `3x … fan` of a line with quantity 3 says that quantity again; a pack of 3 says how many one piece is
+    packs = [p for p in find_packs(line.text) if "pack" in p.words.casefold() or p.count != line.quantity]
+    for said in agreed(Aspect.COUNT, tuple(packs), lambda p: p.count, Unit.COUNT):
         if isinstance(said.want, int):
             yield Said(said.aspect, said.want * line.quantity, said.words, said.unit)
         else:

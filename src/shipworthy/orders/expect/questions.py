@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+import msgspec
+
 from shipworthy.model.base import Scalar, values
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.questions import Question
@@ -23,6 +25,7 @@ from shipworthy.orders.expect.named import (
     names_a_supply,
 )
 from shipworthy.orders.expect.said import Said
+from shipworthy.words.conditions import without_conditions
 from shipworthy.words.cooling import says_liquid
 from shipworthy.words.counts import Count, find_leading_counts
 from shipworthy.words.kinds import find_card_memory
@@ -42,6 +45,7 @@ def questions_of(order: Order) -> tuple[Question, ...]:
 
 def line_questions(line: OrderLine) -> tuple[Question, ...]:
     """Return the questions of one line, at most one of an aspect."""
+    line = msgspec.structs.replace(line, text=without_conditions(line.text))
     said = {one.aspect: one for one in said_by_text(line)}
     given = {wish.aspect for wish in line.expectations if not wish.words}
     asked = [
