@@ -234,3 +234,10 @@ def test_a_bad_mapping_is_refused_in_one_sentence(tmp_path: Path, text: str, sai
     with pytest.raises(Trouble, match=said) as refused:
         read_mapping(tmp_path / "m.toml")
     assert "\n" not in str(refused.value) and refused.value.where.endswith("m.toml")
+
+
+def test_a_mapping_with_a_number_of_thousands_of_digits_is_refused_in_one_sentence(tmp_path: Path) -> None:
+    path = tmp_path / "mapping.toml"
+    path.write_text(f"[table]\ntext = {'9' * 5_000}\n", "utf-8")
+    with pytest.raises(Trouble, match="not a valid mapping"):
+        read_mapping(path)

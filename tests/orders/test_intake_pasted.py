@@ -312,3 +312,14 @@ def test_two_processors_are_imported_and_left_to_the_check() -> None:
     intake = imported("2x AMD Ryzen 7 7700X\nSperber B650 mainboard AM5\n")
     assert intake.order is not None and intake.order.lines[0].quantity == 2
     assert not intake.open_rows
+
+
+def test_a_second_part_number_is_asked_about_and_not_dropped() -> None:
+    row = last("1 x Osier N40 2TB NVMe SSD\n  Part no: ON40-2T\n  Part no: ON40-2TB")
+    assert row.became is Became.QUESTION and [note.code for note in row.notes] == ["intake.said-twice"]
+
+
+def test_a_quantity_of_a_question_mark_is_not_understood() -> None:
+    taken = imported("Qty\tArticle\n?\tOsier N40 2TB NVMe SSD\n?2\tFennec 16GB DDR5-6000")
+    codes = [note.code for row in taken.rows for note in row.notes]
+    assert codes.count("intake.quantity-not-understood") == 2

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from shipworthy.model.base import Trouble
-from shipworthy.model.intake import Became, HeadValue, Intake, Note, Row
+from shipworthy.model.intake import Became, Intake, Note, Row
 from shipworthy.model.mapping import Mapping
 from shipworthy.model.orders import Order
 from shipworthy.orders.files import parse_json
@@ -89,10 +89,9 @@ def import_order(order: Order, name: str, wanted: Wanted) -> Imported:
         Row(place=f"lines[{n}]", words=line.text, became=Became.LINE, line_id=line.line_id)
         for n, line in enumerate(order.lines)
     )
-    kept = [HeadValue(name=value.name, value=value.value, said_by=value.said_by) for value in said]
     if order.customer_reference and not wanted.with_customer:
         rows += (Row(place="customer_reference", words="", became=Became.LEFT_OUT, left_out=("customer",)),)
-    intake = Intake(source=name, kind="order file", order=same, head=tuple(kept), rows=rows)
+    intake = Intake(source=name, kind="order file", order=same, head=tuple(said), rows=rows)
     return Imported(intake)
 
 

@@ -28,11 +28,11 @@ def read_mapping(path: Path) -> Mapping:
         raise Trouble("a mapping of more than 256 kB", path, "Check that this is the right file.")
     try:
         mapping = msgspec.convert(tomllib.loads(data.decode("utf-8-sig")), Mapping, strict=True)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        raise Trouble(f"not a valid mapping: {str(error)[:200]}", path, _MEND) from error
     except msgspec.ValidationError as error:
         said = str(error).replace(" - at `$", " at `")
         raise Trouble(f"not a valid mapping: {said[:1].lower()}{said[1:200]}", path, _MEND) from error
+    except (ValueError, RecursionError) as error:  # not TOML, not UTF-8, a number of thousands of digits
+        raise Trouble(f"not a valid mapping: {str(error)[:200]}", path, _MEND) from error
     if any(not listed.at.strip() or not (listed.text or listed.leave_out) for listed in mapping.lines):
         raise Trouble("a `[[lines]]` without `at`, or without `text` and not left out", path, _MEND)
     return mapping

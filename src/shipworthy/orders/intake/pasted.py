@@ -118,7 +118,7 @@ def _position(row: RawRow, bare: str, page: Page) -> RawRow:
         count=taken.count,
         shaped=shaped or taken.position is not None,
         notes=taken.notes,
-        quantity="" if taken.position is None or numbered else f"?{taken.position}",
+        position=None if numbered else taken.position,
     )
 
 

@@ -15,10 +15,10 @@ _PLAIN_RUN = 4
 def without_positions(rows: Sequence[RawRow]) -> list[RawRow]:
     """Return the rows with their bare numbers read as quantities, or as positions and cut, or asked about.
 
-    A reader marks a row that begins with a bare number by the quantity `?n`.
+    A reader keeps the bare number that a row begins with as its position.
     """
-    marked = [index for index, row in enumerate(rows) if row.became is None and row.quantity.startswith("?")]
-    numbers = [int(rows[index].quantity[1:]) for index in marked]
+    marked = [index for index, row in enumerate(rows) if row.became is None and row.position is not None]
+    numbers = [number for index in marked if (number := rows[index].position) is not None]
     counted = numbers == list(range(1, len(numbers) + 1))
     # A number that all rows have beside another quantity cannot be the quantity too.
     doubled = all(rows[index].count is not None for index in marked)
@@ -27,12 +27,12 @@ def without_positions(rows: Sequence[RawRow]) -> list[RawRow]:
         row = out[index]
         text = without_position(row.text)
         if row.count is not None:
-            out[index] = replace(row, quantity="", text=text if doubled and counted else row.text)
+            out[index] = replace(row, text=text if doubled and counted else row.text)
         elif counted and len(numbers) >= _PLAIN_RUN:
-            out[index] = replace(row, quantity="", text=text)
+            out[index] = replace(row, text=text)
         elif counted and number > 1:
             doubt = note("intake.quantity-or-position", number=number)
-            out[index] = replace(row, quantity="", text=text, count=number, notes=(*row.notes, doubt))
+            out[index] = replace(row, text=text, count=number, notes=(*row.notes, doubt))
         else:
-            out[index] = replace(row, quantity="", text=text, count=number)
+            out[index] = replace(row, text=text, count=number)
     return out

@@ -16,7 +16,8 @@ class RawRow:
 
     words: as they stand there, without money and personal data. became: set where the reader knows that
     the row is no order line of its own. text to gtin: the row's parts, empty where it has none.
-    count: how many, where the reader could tell; None is one. among: the only categories that it can be of.
+    count: how many, where the reader could tell; None is one. position: the bare number that it begins with,
+    which may be how many or which row. among: the only categories that it can be of.
     shaped: it has a price, a quantity or a place in a table, as a position of an order has.
     """
 
@@ -26,6 +27,7 @@ class RawRow:
     text: str = ""
     quantity: str = ""
     count: int | None = None
+    position: int | None = None
     maker: str = ""
     part_number: str = ""
     gtin: str = ""

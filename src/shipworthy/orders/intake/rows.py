@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 
+import msgspec
+
 from shipworthy.model.intake import Became, Intake, Note, Row
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
@@ -32,8 +34,6 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
         if raw.became is Became.JOINED and lines:
             lines[-1], row = _joined(raw, lines[-1])
             rows.append(row)
-            if row.became is Became.QUESTION:
-                continue
         elif raw.became is Became.JOINED:
             rows.append(_row(with_notes(raw, note("intake.nothing-above")), Became.NOT_IMPORTED))
         elif raw.became is not None:
@@ -128,19 +128,17 @@ def _joined(raw: RawRow, line: OrderLine) -> tuple[OrderLine, Row]:
     gtin, odd = _gtin(raw.gtin)
     questions += odd
     for name, value in (("maker", raw.maker), ("part_number", raw.part_number), ("gtin", gtin)):
-        if value and not getattr(line, name):
-            changes[name] = _clean(value)[0][:200]
+        known, said = getattr(line, name), _clean(value)[0][:200]
+        if said and known and said != known:
+            questions.append(note("intake.said-twice", name=name.replace("_", " "), one=known, other=said))
+        elif said:
+            changes[name] = said
     if raw.text:
         text, cut = _clean(f"{line.text}; {raw.text}")
         changes["text"] = text
         questions += cut
     became = Became.QUESTION if questions else Became.JOINED
-    return _changed(line, changes), _shown_row(raw, became, line.line_id, questions)
-
-
-def _changed(line: OrderLine, changes: dict[str, object]) -> OrderLine:
-    fields = {name: getattr(line, name) for name in OrderLine.__struct_fields__}
-    return OrderLine(**{**fields, **changes})
+    return msgspec.structs.replace(line, **changes), _shown_row(raw, became, line.line_id, questions)
 
 
 def _order(head: dict[str, object], lines: Sequence[OrderLine]) -> Order:

@@ -93,7 +93,7 @@ def read_grid(grid: Grid, layout: Layout | None, mapping: Mapping | None, prefix
 
 
 def _mapped(grid: Grid, table: TableLayout, name: object) -> Layout | None:
-    wanted = {columns.heading_key(h): "+text" for h in names_of(table.text)}
+    wanted = {columns.heading_key(h): columns.TEXT for h in names_of(table.text)}
     for meaning in (m for m in columns.FIELDS if m != columns.TEXT):
         if heading := getattr(table, meaning):
             wanted.setdefault(columns.heading_key(heading), meaning)
@@ -106,7 +106,6 @@ def _mapped(grid: Grid, table: TableLayout, name: object) -> Layout | None:
         if needed <= set(keys):
             meanings = [wanted.get(key, "") if keys.index(key) == i else "" for i, key in enumerate(keys)]
             down = {columns.heading_key(h) for h in table.fill_down}
-            meanings = [columns.TEXT if m == "+text" else m for m in meanings]
             return Layout(
                 index, row.cells, tuple(meanings), frozenset(i for i, key in enumerate(keys) if key in down)
             )
