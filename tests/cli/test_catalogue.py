@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -14,6 +17,7 @@ from shipworthy.model.catalogue import Alias
 from shipworthy.model.catalogue_used import CatalogueUsed, Decided
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Aspect
+from shipworthy.orders.catalogue.open_records import SOURCE
 from shipworthy.record.locks import Lock
 from tests.cli.calling import Call, caller
 from tests.orders import catalogue_samples as samples
@@ -71,10 +75,10 @@ def test_what_is_there_stays_unless_it_is_replaced(call: Call, listed: Path) -> 
 
 
 def test_a_wrong_record_is_left_out_and_named(call: Call, tmp_path: Path) -> None:
-    Path("new.csv").write_text("part_id,category,name,gtin\na,memory,Good,\nb,memory,Bad,4006381333932\n")
+    Path("new.csv").write_text("part_id,category,name,gtin\na,memory,Good,\nb,memory,Bad,2000000000016\n")
     done = call("catalogue", "import", "new.csv", "parts.jsonl")
     assert done.code == 1
-    assert "new.csv, row 3: the check digit of the GTIN 4006381333932 is wrong" in done.out
+    assert "new.csv, row 3: the check digit of the GTIN 2000000000016 is wrong" in done.out
     assert len(open_catalogue(tmp_path / "home/catalogue.jsonl")) == 10
 
 
@@ -96,6 +100,18 @@ def test_two_sources_with_one_id_are_told(call: Call) -> None:
     assert (report["records"], report["new"]) == (10, 9)
 
 
+@pytest.mark.parametrize("more", [(), ("--replace",)])
+def test_an_id_that_the_list_has_in_another_case_is_a_fault_and_the_list_still_opens(
+    call: Call, listed: Path, more: tuple[str, ...]
+) -> None:
+    Path("new.csv").write_text("part_id,category,name\nMARLIN-7600,processor,Another\nnew,processor,New\n")
+    done = call("catalogue", "import", "new.csv", *more)
+    assert done.code == 1
+    assert "new.csv: the part_id 'MARLIN-7600' stands in the list already, as 'marlin-7600'" in done.out
+    opened = open_catalogue(listed)
+    assert (len(opened), opened.part("MARLIN-7600"), opened.part("new") is not None) == (10, None, True)
+
+
 def test_open_part_records_are_imported_with_their_credit(call: Call, tmp_path: Path) -> None:
     (tmp_path / "open").mkdir()
     record = {
@@ -108,7 +124,8 @@ def test_open_part_records_are_imported_with_their_credit(call: Call, tmp_path: 
     assert done.code == 0
     assert "1 x graphics tdp: a zero, which stands for not known" in done.out
     assert "Open Data Commons Attribution License" in done.out
-    assert open_catalogue(tmp_path / "home/catalogue.jsonl").index.credits
+    (credit,) = open_catalogue(tmp_path / "home/catalogue.jsonl").index.credits
+    assert SOURCE in credit
 
 
 def test_nothing_is_written_where_nothing_came_in(call: Call, tmp_path: Path) -> None:
@@ -156,13 +173,13 @@ def test_find_says_one_several_or_none(call: Call, listed: Path) -> None:
 
 
 def test_digits_with_a_wrong_check_digit_are_told(call: Call, listed: Path) -> None:
-    assert "its check digit is wrong" in call("catalogue", "find", "4006381333932").complaint()
+    assert "its check digit is wrong" in call("catalogue", "find", "2000000000016").complaint()
     assert "no category is called 'ram'" in call("catalogue", "find", "x", "--category", "ram").complaint()
 
 
 def test_show_tells_what_is_known_and_what_is_not(call: Call, listed: Path) -> None:
     told = call("catalogue", "show", "fennec-quiet-16").out
-    assert "module_bytes: 8 GiB" in told and "GTIN: 4006381333931" in told
+    assert "module_bytes: 8 GiB" in told and "GTIN: 2000000000015" in told
     assert "not known: form, timings" in told
     assert "no facts" in call("catalogue", "show", "fennec-quiet-64").out
     assert json.loads(call("catalogue", "show", "ibis-b660", "--json").out)["part_id"] == "ibis-b660"
@@ -285,3 +302,36 @@ def test_another_list_is_named_with_an_option(call: Call, tmp_path: Path) -> Non
     assert read_record(kept(tmp_path)[1], CatalogueUsed).list_name == "parts.jsonl"
     refused = call("begin", "order.toml", "--records", "r", "--catalogue", "no.jsonl")
     assert refused.code == 2 and "cannot be read" in refused.err
+
+
+def test_the_same_words_in_two_categories_are_reviewed_and_undone_one_by_one(
+    call: Call, listed: Path
+) -> None:
+    said, by = "our usual one", ("--by", "Odile Marsh")
+    for part_id in ("fennec-quiet-16", "heron-680"):
+        assert call("catalogue", "learn", part_id, said, *by).code == 0
+    refused = call("catalogue", "review", said, *by)
+    assert refused.code == 2 and "--category" in refused.err and "graphics" in refused.err
+    assert call("catalogue", "review", said, *by, "--category", "graphics").code == 0
+    waits = call("catalogue", "review")
+    assert "memory fennec-quiet-16" in waits.out and "heron-680" not in waits.out
+    assert call("catalogue", "undo", said, *by).code == 2
+    assert call("catalogue", "undo", said, *by, "--category", "graphics").code == 0
+    left = [alias for alias in aliases_beside(listed) if not alias.undone_by]
+    assert [(alias.part_id, alias.reviewed_by) for alias in left] == [("fennec-quiet-16", "")]
+
+
+def test_a_verb_that_asks_whether_there_is_a_list_loads_nothing_that_looks_up(tmp_path: Path) -> None:
+    """Nor what unpacks: some builds of Python have no lzma."""
+    code = (
+        "import sys; sys.modules['lzma'] = sys.modules['numpy'] = None\n"
+        "from shipworthy.cli.options import the_list\n"
+        "from shipworthy.jobs.catalogue import held_against\n"
+        "assert the_list(None) is None and held_against(None, None) is None\n"
+        "print('shipworthy.orders.catalogue.lookup' in sys.modules)\n"
+    )
+    environment = {**os.environ, "SHIPWORTHY_HOME": str(tmp_path)}
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True, env=environment
+    )
+    assert done.stdout == "False\n"

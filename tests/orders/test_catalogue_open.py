@@ -31,7 +31,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.catalogue import open_values
 from shipworthy.orders.catalogue.lists import list_of
 from shipworthy.orders.catalogue.open_facts import outputs_in
-from shipworthy.orders.catalogue.open_records import CREDIT, KINDS, SOURCE, open_files, open_parts
+from shipworthy.orders.catalogue.open_records import KINDS, SOURCE, open_files, open_parts
 from shipworthy.orders.catalogue.open_values import Notes
 from shipworthy.orders.catalogue.records import Wrong
 
@@ -510,4 +510,3 @@ def test_every_open_record_becomes_a_part_that_can_be_read_again(reference: Path
     )
     assert (listed.faults, list(listed.parts)) == ((), parts)
     assert notes.counts
-    assert SOURCE in CREDIT

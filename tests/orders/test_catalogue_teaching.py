@@ -8,7 +8,7 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from shipworthy.jobs.catalogue import aliases_beside
+from shipworthy.jobs.catalogue import aliases_beside, open_catalogue
 from shipworthy.jobs.catalogue_words import learn_from
 from shipworthy.model.base import Trouble, encode
 from shipworthy.model.facts import Fact, Part
@@ -17,6 +17,7 @@ from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.reading import Configuration, Reading, Tool
 from shipworthy.model.time import PretendClock
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome, PartKind
+from shipworthy.orders.catalogue.lookup import Catalogue
 from shipworthy.orders.catalogue.resolve import resolved
 from shipworthy.orders.catalogue.teaching import taught_by
 from shipworthy.orders.expect import with_expectations
@@ -137,6 +138,21 @@ def test_a_record_teaches_what_can_be_taken_and_says_what_cannot(tmp_path: Path)
     again = learn_from(path, attempt, by="Odile Marsh", clock=CLOCK)
     assert again.changed == () and "taught these words already" in again.refused[0]
     assert len(again.refused) == 2
+
+
+def test_the_list_is_opened_once_for_all_words(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "catalogue.jsonl"
+    attempt = record(tmp_path / "attempt", path)
+    opened: list[Path] = []
+
+    def counting(one: Path) -> Catalogue:
+        opened.append(one)
+        return open_catalogue(one)
+
+    monkeypatch.setattr("shipworthy.jobs.catalogue.open_catalogue", counting)
+    told = learn_from(path, attempt, by="Odile Marsh", clock=CLOCK)
+    assert len(told.changed) + len(told.refused) == 2
+    assert opened == [path]
 
 
 def test_a_record_without_a_list_is_refused(tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 MOST_SHOWN = 10
 
 category = click.option("--category", help="Look among the parts of this category only.")
+of_category = click.option("--category", help="The category, where words stand for parts of several.")
 by = click.option("--by", metavar="NAME", required=True, help="Who says so.")
 
 
@@ -148,14 +149,15 @@ def learn_from(record: Path, by: str, catalogue: Path | None) -> None:
 @click.command("review")
 @click.argument("words", nargs=-1)
 @click.option("--by", metavar="NAME", help="Who accepts it.")
+@of_category
 @options.catalogue
-def review(words: tuple[str, ...], by: str | None, catalogue: Path | None) -> None:
+def review(words: tuple[str, ...], by: str | None, category: str | None, catalogue: Path | None) -> None:
     """Accept noted words; without words, list those that wait. Exit code 1 if some wait.
 
     Example: shipworthy catalogue review "Fennec gaming kit, quiet" --by "Tomas Reed"
     """
     from shipworthy.cli.show import say
-    from shipworthy.jobs.catalogue import aliases_beside, the_catalogue
+    from shipworthy.jobs.catalogue import aliases_beside, category_of, the_catalogue
     from shipworthy.jobs.catalogue_words import review as accept
     from shipworthy.model.time import SystemClock
     from shipworthy.orders.catalogue.aliases import waiting
@@ -163,13 +165,21 @@ def review(words: tuple[str, ...], by: str | None, catalogue: Path | None) -> No
     if words:
         if not by:
             raise click.UsageError("Say who accepts it with --by.")
-        taught = accept(catalogue, " ".join(words), by=by, clock=SystemClock())
+        taught = accept(
+            catalogue, " ".join(words), by=by, clock=SystemClock(), category=category_of(category)
+        )
         say(f'"{taught.alias.said}" stands for {taught.alias.part_id} from now on.')
         return
-    open_ones = waiting(aliases_beside(the_catalogue(catalogue)[1]))
+    wanted = category_of(category)
+    open_ones = [
+        alias
+        for alias in waiting(aliases_beside(the_catalogue(catalogue)[1]))
+        if wanted in (None, alias.category)
+    ]
     for alias in open_ones:
         why = f" ({alias.why})" if alias.why else ""
-        say(f'"{alias.said}" for {alias.part_id}, by {alias.by}, {alias.at.utc:%Y-%m-%d}{why}')
+        part = f"{alias.category.value} {alias.part_id}"
+        say(f'"{alias.said}" for {part}, by {alias.by}, {alias.at.utc:%Y-%m-%d}{why}')
     if not open_ones:
         say("No words wait for a review.")
     raise SystemExit(1 if open_ones else 0)
@@ -178,17 +188,19 @@ def review(words: tuple[str, ...], by: str | None, catalogue: Path | None) -> No
 @click.command("undo")
 @click.argument("words", nargs=-1, required=True)
 @by
+@of_category
 @options.catalogue
-def undo(words: tuple[str, ...], by: str, catalogue: Path | None) -> None:
+def undo(words: tuple[str, ...], by: str, category: str | None, catalogue: Path | None) -> None:
     """Take noted words back. Who learnt and who undid them stays on file.
 
     Example: shipworthy catalogue undo "Fennec gaming kit, quiet" --by "Tomas Reed"
     """
     from shipworthy.cli.show import say
+    from shipworthy.jobs.catalogue import category_of
     from shipworthy.jobs.catalogue_words import undo as take_back
     from shipworthy.model.time import SystemClock
 
-    taught = take_back(catalogue, " ".join(words), by=by, clock=SystemClock())
+    taught = take_back(catalogue, " ".join(words), by=by, clock=SystemClock(), category=category_of(category))
     say(f'"{taught.alias.said}" no longer stands for {taught.alias.part_id}.')
 
 

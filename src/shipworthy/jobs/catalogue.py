@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from shipworthy.jobs.errands import home
 from shipworthy.model.base import Trouble, decode_lines, digest_of, encode, read_bytes
@@ -12,19 +13,17 @@ from shipworthy.model.catalogue import Alias, CataloguePart
 from shipworthy.model.catalogue_used import Decided
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Category
-from shipworthy.orders.catalogue.aliases import current
-from shipworthy.orders.catalogue.index import Index, index_bytes, index_from, indexed
-from shipworthy.orders.catalogue.lists import SUFFIXES, Listed, list_of, read_list, refuse_large
-from shipworthy.orders.catalogue.lookup import Catalogue, Found
-from shipworthy.orders.catalogue.merge import credits_of, merged
-from shipworthy.orders.catalogue.numbers import gtin_key
-from shipworthy.orders.catalogue.open_records import open_files, open_parts
-from shipworthy.orders.catalogue.open_values import Notes
-from shipworthy.orders.catalogue.records import Wrong
-from shipworthy.orders.catalogue.report import ImportReport
-from shipworthy.orders.catalogue.resolve import Resolved, resolved
 from shipworthy.record.files import disk_trouble, make_folders, write_whole
 from shipworthy.record.locks import Held, Lock
+
+if TYPE_CHECKING:  # what looks up, and what imports, is loaded where there is a list: most verbs only ask
+    from shipworthy.orders.catalogue.index import Index
+    from shipworthy.orders.catalogue.lists import Listed
+    from shipworthy.orders.catalogue.lookup import Catalogue, Found
+    from shipworthy.orders.catalogue.open_values import Notes
+    from shipworthy.orders.catalogue.records import Wrong
+    from shipworthy.orders.catalogue.report import ImportReport
+    from shipworthy.orders.catalogue.resolve import Resolved
 
 NAME = "catalogue"
 ALIASES = "aliases.jsonl"
@@ -32,6 +31,8 @@ ALIASES = "aliases.jsonl"
 
 def shops_list() -> Path | None:
     """Return the list in the shop's folder; None where it keeps none. Raises Trouble for more than one."""
+    from shipworthy.orders.catalogue.lists import SUFFIXES
+
     found = [path for suffix in SUFFIXES if (path := home() / f"{NAME}{suffix}").exists()]
     if len(found) > 1:
         names = " and ".join(path.name for path in found)
@@ -47,6 +48,9 @@ def open_catalogue(path: Path) -> Catalogue:
     Its index is kept beside it, and made again when the list has changed. Raises Trouble for a list of which
     a record is wrong: the part that was ordered could be that one.
     """
+    from shipworthy.orders.catalogue.lists import refuse_large
+    from shipworthy.orders.catalogue.lookup import Catalogue
+
     refuse_large(path)
     data = read_bytes(path)
     index = _kept_index(path, digest_of(data)) or _new_index(path, data)
@@ -55,7 +59,11 @@ def open_catalogue(path: Path) -> Catalogue:
 
 def held_against(order: Order, path: Path | None) -> Resolved | None:
     """Return an order, with its expectations, held against a list; None where there is no list."""
-    return resolved(order, open_catalogue(path)) if path else None
+    if path is None:
+        return None
+    from shipworthy.orders.catalogue.resolve import resolved
+
+    return resolved(order, open_catalogue(path))
 
 
 def the_catalogue(path: Path | None = None) -> tuple[Catalogue, Path]:
@@ -72,11 +80,17 @@ def _index_path(path: Path) -> Path:
 
 
 def _kept_index(path: Path, digest: str) -> Index | None:
+    from shipworthy.orders.catalogue.index import index_from
+
     kept = _index_path(path)
     return index_from(read_bytes(kept), digest) if kept.is_file() else None
 
 
 def _new_index(path: Path, data: bytes) -> Index:
+    from shipworthy.orders.catalogue.index import index_bytes, indexed
+    from shipworthy.orders.catalogue.lists import list_of
+    from shipworthy.orders.catalogue.merge import credits_of
+
     listed = list_of(data, path)
     _refuse_faults(listed, path)
     index = indexed(listed.parts, digest_of(data), credits_of(listed.parts))
@@ -102,6 +116,10 @@ def import_into(
 
     target: None for the shop's own list. Nothing is written where nothing came in.
     """
+    from shipworthy.orders.catalogue.lists import Listed, read_list
+    from shipworthy.orders.catalogue.merge import merged
+    from shipworthy.orders.catalogue.open_values import Notes
+
     target = target or shops_list() or home() / f"{NAME}.jsonl"
     if target.suffix != ".jsonl":
         mend = "Name a `.jsonl` file with --into; the old list can be imported into it too."
@@ -135,6 +153,10 @@ def one_writer(path: Path) -> Iterator[None]:
 
 
 def _incoming(sources: Iterable[Path], notes: Notes) -> Iterator[tuple[str, CataloguePart | Wrong]]:
+    from shipworthy.orders.catalogue.lists import read_list
+    from shipworthy.orders.catalogue.open_records import open_files, open_parts
+    from shipworthy.orders.catalogue.records import Wrong
+
     for source in sources:
         files = open_files(source)
         if source.is_dir() and not files:
@@ -153,6 +175,8 @@ def find(catalogue: Catalogue, text: str, category: Category | None = None) -> F
 
     Raises Trouble for digits that can only be a GTIN and whose check digit is wrong.
     """
+    from shipworthy.orders.catalogue.numbers import gtin_key
+
     for found in (catalogue.by_number(text, category), catalogue.by_gtin(text, category)):
         if found.decided is not Decided.NONE:
             return found
@@ -169,6 +193,8 @@ def aliases_beside(path: Path) -> tuple[Alias, ...]:
     beside = path.with_name(ALIASES)
     if not beside.exists():
         return ()
+    from shipworthy.orders.catalogue.aliases import current
+
     lines, _ = decode_lines(read_bytes(beside), Alias, beside)
     return current(lines)
 

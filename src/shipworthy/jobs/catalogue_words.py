@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from shipworthy.jobs.catalogue import ALIASES, aliases_beside, one_writer, the_catalogue, the_part
@@ -15,9 +16,10 @@ from shipworthy.model.inspection import InspectionResult
 from shipworthy.model.orders import Order
 from shipworthy.model.reading import Reading
 from shipworthy.model.time import Clock
+from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.aliases import learnt, reviewed, undone
 from shipworthy.orders.catalogue.lookup import Catalogue
-from shipworthy.orders.catalogue.teaching import taught_by
+from shipworthy.orders.catalogue.teaching import Taught, taught_by
 from shipworthy.record.files import AppendLog, disk_trouble
 
 
@@ -32,10 +34,13 @@ class Changed:
 def learn(path: Path | None, part_id: str, said: str, *, by: str, clock: Clock, why: str = "") -> Changed:
     """Note words that a part goes by. They are used once they are reviewed."""
 
-    def change(catalogue: Catalogue, known: tuple[Alias, ...]) -> Alias:
-        return learnt(said, the_part(catalogue, part_id), catalogue, known, by=by, at=clock.now(), why=why)
+    catalogue, where = the_catalogue(path)
+    part = the_part(catalogue, part_id)
 
-    return _changed(path, change)
+    def change(known: tuple[Alias, ...]) -> Alias:
+        return learnt(said, part, catalogue, known, by=by, at=clock.now(), why=why)
+
+    return _changed(catalogue, where, change)
 
 
 @dataclass(frozen=True)
@@ -67,28 +72,43 @@ def learn_from(path: Path | None, record: Path, *, by: str, clock: Clock) -> Lea
     changed, refused = [], []
     for one in told:
         try:
-            changed.append(learn(where, one.part.part_id, one.said, by=by, clock=clock, why=one.why))
+            changed.append(_changed(catalogue, where, partial(_learnt, one, catalogue, by, clock)))
         except Trouble as trouble:
             refused.append(str(trouble))
     return Learnt(tuple(changed), tuple(refused))
 
 
-def review(path: Path | None, said: str, *, by: str, clock: Clock) -> Changed:
+def _learnt(one: Taught, catalogue: Catalogue, by: str, clock: Clock, known: tuple[Alias, ...]) -> Alias:
+    return learnt(one.said, one.part, catalogue, known, by=by, at=clock.now(), why=one.why)
+
+
+def review(
+    path: Path | None, said: str, *, by: str, clock: Clock, category: Category | None = None
+) -> Changed:
     """Accept an alias that waits for it."""
-    return _changed(path, lambda catalogue, known: reviewed(said, catalogue, known, by=by, at=clock.now()))
-
-
-def undo(path: Path | None, said: str, *, by: str, clock: Clock) -> Changed:
-    """Take an alias back. Its lines stay."""
-    return _changed(path, lambda catalogue, known: undone(said, known, by=by, at=clock.now()))
-
-
-def _changed(path: Path | None, change: Callable[[Catalogue, tuple[Alias, ...]], Alias]) -> Changed:
-    """Add one line to the aliases, by one writer at a time."""
     catalogue, where = the_catalogue(path)
+
+    def change(known: tuple[Alias, ...]) -> Alias:
+        return reviewed(said, catalogue, known, by=by, at=clock.now(), category=category)
+
+    return _changed(catalogue, where, change)
+
+
+def undo(path: Path | None, said: str, *, by: str, clock: Clock, category: Category | None = None) -> Changed:
+    """Take an alias back. Its lines stay."""
+    catalogue, where = the_catalogue(path)
+
+    def change(known: tuple[Alias, ...]) -> Alias:
+        return undone(said, known, by=by, at=clock.now(), category=category)
+
+    return _changed(catalogue, where, change)
+
+
+def _changed(catalogue: Catalogue, where: Path, change: Callable[[tuple[Alias, ...]], Alias]) -> Changed:
+    """Add one line to the aliases, by one writer at a time."""
     beside = where.with_name(ALIASES)
     with one_writer(beside):
-        alias = change(catalogue, aliases_beside(where))
+        alias = change(aliases_beside(where))
         with disk_trouble(beside), AppendLog(beside) as log:
             log.append(encode(alias))
             log.sync()

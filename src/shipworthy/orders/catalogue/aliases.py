@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from shipworthy.model.base import Trouble
 from shipworthy.model.catalogue import Alias, CataloguePart
 from shipworthy.model.time import Moment
+from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.index import spelling_key
-from shipworthy.orders.catalogue.lookup import Catalogue
 from shipworthy.orders.catalogue.numbers import number_key
-from shipworthy.words.names import Name
+from shipworthy.words.names import Name, same_spelling
+
+if TYPE_CHECKING:
+    from shipworthy.orders.catalogue.lookup import Catalogue
 
 
 def current(lines: Iterable[Alias]) -> tuple[Alias, ...]:
@@ -43,10 +47,21 @@ def learnt(
     return Alias(said=said, category=part.category, part_id=part.part_id, by=by, at=at, why=why)
 
 
-def reviewed(said: str, catalogue: Catalogue, aliases: Iterable[Alias], *, by: str, at: Moment) -> Alias:
-    """Return the alias on those words as reviewed. Raises Trouble where there is none that waits for it."""
+def reviewed(
+    said: str,
+    catalogue: Catalogue,
+    aliases: Iterable[Alias],
+    *,
+    by: str,
+    at: Moment,
+    category: Category | None = None,
+) -> Alias:
+    """Return the alias on those words as reviewed. Raises Trouble where there is none that waits for it.
+
+    category: needed where aliases of several have these words.
+    """
     known = tuple(aliases)
-    alias = _the_one(said, [one for one in known if not one.undone_by], "waits for a review")
+    alias = _the_one(said, known, category, "waits for a review")
     if alias.reviewed_by:
         raise Trouble(f"was reviewed by {alias.reviewed_by} already", repr(said), "There is nothing to do.")
     part = catalogue.part(alias.part_id)
@@ -56,9 +71,14 @@ def reviewed(said: str, catalogue: Catalogue, aliases: Iterable[Alias], *, by: s
     return msgspec.structs.replace(alias, reviewed_by=_named(by), reviewed_at=at)
 
 
-def undone(said: str, aliases: Iterable[Alias], *, by: str, at: Moment) -> Alias:
-    """Return the alias on those words as taken back. Raises Trouble where there is none."""
-    alias = _the_one(said, [one for one in aliases if not one.undone_by], "can be undone")
+def undone(
+    said: str, aliases: Iterable[Alias], *, by: str, at: Moment, category: Category | None = None
+) -> Alias:
+    """Return the alias on those words as taken back. Raises Trouble where there is none.
+
+    category: needed where aliases of several have these words.
+    """
+    alias = _the_one(said, aliases, category, "can be undone")
     return msgspec.structs.replace(alias, undone_by=_named(by), undone_at=at)
 
 
@@ -68,14 +88,18 @@ def _named(by: str) -> str:
     return by.strip()
 
 
-def _the_one(said: str, aliases: list[Alias], wanted: str) -> Alias:
-    compact = Name.of(said).compact
-    found = [alias for alias in aliases if Name.of(alias.said).compact == compact]
-    if len(found) != 1:
-        what = (
-            f"no alias on these words {wanted}" if not found else "several categories have an alias on them"
-        )
-        raise Trouble(what, repr(said), "`shipworthy catalogue review` lists them.")
+def _the_one(said: str, aliases: Iterable[Alias], category: Category | None, wanted: str) -> Alias:
+    found = [
+        alias
+        for alias in aliases
+        if not alias.undone_by and category in (None, alias.category) and same_spelling(alias.said, said)
+    ]
+    if not found:
+        mend = "`shipworthy catalogue review` lists those that wait."
+        raise Trouble(f"no alias on these words {wanted}", repr(said), mend)
+    if len(found) > 1:
+        of = " and ".join(alias.category.value for alias in found)
+        raise Trouble(f"{of} have an alias on these words", repr(said), "Name one of them with --category.")
     return found[0]
 
 

@@ -34,7 +34,7 @@ def merged(
     """
     parts = {part.part_id: part for part in there}
     before = dict(parts)
-    taken, faults = _taken(incoming)
+    taken, faults = _taken(incoming, {part_id.casefold(): part_id for part_id in before})
     twins = _copies(parts.values(), taken)
     copies = {twin.part_id for twin in twins}
     kept = []
@@ -68,7 +68,8 @@ def credits_of(parts: Iterable[CataloguePart]) -> tuple[str, ...]:
     return (CREDIT,) if any(part.source.startswith(SOURCE) for part in parts) else ()
 
 
-def _taken(incoming: Incoming) -> tuple[dict[str, CataloguePart], list[ListFault]]:
+def _taken(incoming: Incoming, there: dict[str, str]) -> tuple[dict[str, CataloguePart], list[ListFault]]:
+    """Return the new parts by id, and what is wrong with the others. there: the list's ids by casefold."""
     taken: dict[str, CataloguePart] = {}
     places: dict[str, str] = {}
     faults = []
@@ -77,6 +78,9 @@ def _taken(incoming: Incoming) -> tuple[dict[str, CataloguePart], list[ListFault
             faults.append(ListFault(where=where, what=part.what))
         elif first := places.get(part.part_id.casefold()):
             what = f"the part_id {part.part_id!r} stands in {first} already"
+            faults.append(ListFault(where=where, what=what))
+        elif (own := there.get(part.part_id.casefold(), part.part_id)) != part.part_id:
+            what = f"the part_id {part.part_id!r} stands in the list already, as {own!r}"
             faults.append(ListFault(where=where, what=what))
         else:
             places[part.part_id.casefold()] = where

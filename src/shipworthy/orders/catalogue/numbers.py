@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from shipworthy.orders.files import gtin_adds_up
+
 _SPELLING = re.compile(r"[\s\-_‐-―−]+")  # spaces and every kind of hyphen
 LEAST_SIGNS = 4
 """Letters and digits that a part number has at least: shorter ones (`OC`, `3.1`) are pieces of names (common
@@ -25,10 +27,4 @@ def gtin_key(gtin: str) -> str:
     digits = _SPELLING.sub("", gtin)
     if not (digits.isascii() and digits.isdigit() and len(digits) in (8, 12, 13, 14)):
         return ""
-    return digits.zfill(14) if _adds_up(digits) else ""
-
-
-def _adds_up(digits: str) -> bool:
-    """Weights 3 and 1 from the right, the check digit left out (GS1 General Specifications, 7.9.1)."""
-    total = sum(int(d) * (3, 1)[place % 2] for place, d in enumerate(reversed(digits[:-1])))
-    return (10 - total % 10) % 10 == int(digits[-1])
+    return digits.zfill(14) if gtin_adds_up(digits) else ""

@@ -7,11 +7,10 @@ the data goes: each part carries it, and the import says it.
 from __future__ import annotations
 
 import json
-import lzma
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from shipworthy.model.base import Trouble
 from shipworthy.model.catalogue import CataloguePart, Facts
@@ -111,11 +110,24 @@ def _part_numbers(record: OpenRecord) -> tuple[str, ...]:
     return tuple(numbers.values())
 
 
+def _opener(file: Path) -> tuple[Callable[[Path], IO[bytes]], tuple[type[Exception], ...]]:
+    """Return what opens a file, and what it raises where the file is bad. Some builds of Python lack lzma."""
+    if file.suffix != ".xz":
+        return (lambda path: path.open("rb")), (OSError,)
+    try:
+        import lzma
+    except ModuleNotFoundError as error:
+        what = "packed with xz, which this Python cannot unpack"
+        raise Trouble(what, file, "Unpack it first.") from error
+    return (lambda path: lzma.open(path)), (OSError, EOFError, lzma.LZMAError)
+
+
 def _lines(file: Path) -> Iterator[bytes | Wrong]:
     """Yield the lines of a file that may be packed; a line or a file without end is not unpacked whole."""
     unpacked = 0
+    opened, bad = _opener(file)
     try:
-        with lzma.open(file) if file.suffix == ".xz" else file.open("rb") as stream:
+        with opened(file) as stream:
             while line := stream.readline(MOST_LINE_BYTES):
                 unpacked += len(line)
                 if unpacked > MOST_BYTES:
@@ -129,5 +141,5 @@ def _lines(file: Path) -> Iterator[bytes | Wrong]:
                     yield Wrong(f"a line of more than {MOST_LINE_BYTES // 10**6} MB is no part")
                 elif line.strip():
                     yield line
-    except (OSError, EOFError, lzma.LZMAError) as error:
+    except bad as error:
         raise Trouble(f"cannot be read: {error}", file, "Fetch it again.") from error

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -86,6 +85,8 @@ def reason_of(error: BaseException) -> str:
 
 
 def _nearest(word: str, known: tuple[str, ...]) -> str:
+    import difflib  # only where something is wrong
+
     near = difflib.get_close_matches(word, known, n=1)
     return f"; is {near[0]!r} meant?" if near else "; use one of " + ", ".join(known)
 
