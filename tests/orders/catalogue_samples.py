@@ -18,7 +18,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.index import indexed
 from shipworthy.orders.catalogue.lookup import Catalogue
 
-GTIN = "4006381333931"
+GTIN = "2000000000015"
 GIB = 2**30
 
 QUIET_16 = CataloguePart(
