@@ -123,6 +123,39 @@ def test_gear_of_the_bench_that_was_sold_stands_for_its_line_all_the_same() -> N
     assert codes(sold, of=(NVME, line), known=Known(gear=(Gear(serial="KD-STICK-0001", what="s"),))) == []
 
 
+def test_a_drive_on_the_controller_of_one_that_was_sold_is_no_function_of_it() -> None:
+    sata = m.line(Category.STORAGE, "Heron 5 4TB SATA hard drive", "6")
+    known: dict[str, Scalar | Absent] = {"interface": "SATA", "technology": "spinning", "model": "Heron 5"}
+
+    def disk(place: str) -> Part:
+        return m.drive(place, **{**known, "size_bytes": 4_000_787_030_016, "serial": place})
+
+    sold, second = disk("pci:0000:00:17.0/ata-1"), disk("pci:0000:00:17.0/ata-2")
+    third = disk("pci:0000:00:17.0/ata-3")
+    found = said(sold, second, third, of=(NVME, sata))
+    assert [f.part for f in found] == [second.place, third.place]
+    jack = m.part(PartKind.NETWORK, "pci:0000:00:1f.6", model="Tern 1G", technology="Ethernet")
+    lan = m.line(Category.NETWORK, "Tern 1G Ethernet", "7")
+    assert codes(jack, disk("pci:0000:00:1f.2"), of=(NVME, lan)) == ["unordered.drive"]
+
+
+def test_a_memory_card_in_a_reader_is_somebodys() -> None:
+    card = m.drive("pci:0000:05:00.0/mmc-1", interface="MMC", model="SD64G", serial="0x1f2e3d4c")
+    assert codes(card) == ["unordered.drive"]
+
+
+def test_a_card_with_two_jacks_is_one_card() -> None:
+    jacks = [
+        m.part(PartKind.NETWORK, f"pci:0000:03:00.{n}", model="Tern 10G", technology="Ethernet")
+        for n in range(2)
+    ]
+    slot = m.part(
+        PartKind.SLOT, "smbios:X4", type="PCI Express", in_use=True, device_place="pci:0000:03:00.0"
+    )
+    assert codes(*jacks, slot) == ["unordered.card"]
+    assert codes(*jacks, slot, of=(NVME, m.line(Category.NETWORK, "Tern 10G Ethernet", "7"))) == []
+
+
 # What is the board's or the processor's own
 
 
@@ -201,7 +234,8 @@ def test_a_network_adapter_is_an_extra_card_only_where_the_firmware_says_that_it
 def test_soldered_memory_and_storage_and_a_panel_are_of_the_machine() -> None:
     chips, plain = m.module("A", form_factor="Row of chips"), m.module("B", form_factor="DIMM")
     flash, panel = m.drive("pci:1/mmc", interface="eMMC"), m.part(PartKind.DISPLAY, "drm:card0-eDP-1")
-    reading = m.machine(chips, plain, flash, panel, screen())
+    card = m.drive("pci:2/mmc", interface="MMC")
+    reading = m.machine(chips, plain, flash, card, panel, screen())
     soldered = {part.place for part in reading.parts if is_soldered(part, reading)}
     assert soldered == {chips.place, flash.place, panel.place}
 

@@ -6,17 +6,19 @@ of a module. Nothing is told by a list of names.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from shipworthy.model.facts import Part
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import PartKind
 
+_FUNCTION = re.compile(r"(?P<device>pci:[0-9a-f:]+)\.[0-7]", re.IGNORECASE)
 _ROOT_BUS = "pci:0000:00:"
 _ROOT_COMPLEX = "root endpoint"  # PCI Express Base Specification, "Root Complex Integrated Endpoint"
 _ENCRYPTION = "0x1080"  # PCI Code and ID Assignment Specification, class 10h, sub-class 80h
 _CHIPS = ("Row of chips", "Proprietary Card")  # SMBIOS (DSP0134), 7.18.1, form factors
-_SOLDERED_DRIVES = frozenset({"eMMC", "MMC"})
+_SOLDERED_DRIVES = frozenset({"eMMC"})  # what is called MMC alone may be a card in a reader
 _PANELS = ("eDP", "LVDS", "DSI")  # connectors within a case (kernel, drm_connector names)
 
 
@@ -101,5 +103,7 @@ def _places(part: Part) -> Iterable[str]:
 
 
 def device_of(place: str) -> str:
-    """Return a place without the number of the function (`pci:0000:0a:00`)."""
-    return place.rpartition(".")[0] if place.startswith("pci:") else place
+    """Return the place of a function without its number (`pci:0000:0a:00`). What hangs on a function, as a
+    drive on its controller (`pci:0000:00:17.0/ata-2`), is a device of its own, and so is any other place."""
+    function = _FUNCTION.fullmatch(place)
+    return function["device"] if function else place

@@ -29,6 +29,8 @@ _CODES = {
     PartKind.DISPLAY: "unordered.plugged-in",
 }
 _ONLY_IN_SLOTS = frozenset({PartKind.NETWORK, PartKind.SOUND})  # every board has its own
+_OF_A_CARD = frozenset({PartKind.GRAPHICS, PartKind.NETWORK, PartKind.SOUND})
+"""One card is several of these: its graphics and its sound, or one adapter for each of its jacks."""
 _SOLD_WHOLE = {PartKind.PROCESSOR: Category.PROCESSOR, PartKind.MEMORY_MODULE: Category.MEMORY}
 """No PC runs without these: an order that sells none speaks of a machine that had its own already."""
 _PLUGGED_IN = "USB"
@@ -59,14 +61,14 @@ def unordered_parts(
         and (serial := part.text("serial").strip().casefold()) in gear
     }
     extra: list[Part] = []
-    devices = {device_of(part.place) for part in reading.parts if part.place in claimed}
+    devices = {device_of(p.place) for p in reading.parts if p.place in claimed and p.kind in _OF_A_CARD}
     for part in sorted(reading.parts, key=lambda part: (part.kind.value, part.place)):
-        device = device_of(part.place)
+        device = device_of(part.place) if part.kind in _OF_A_CARD else ""
         if part.place in claimed or part.place in left_out or device in devices:
             continue  # a card's sound is a function of the card
         if _counts(part, reading, sold):
             extra.append(part)
-            devices |= {device} if part.place.startswith("pci:") else set()
+            devices |= {device} - {""}
     return Unordered(tuple(extra), left_out)
 
 
