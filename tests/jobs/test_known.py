@@ -114,6 +114,20 @@ def test_the_lists_of_the_shop_are_read_and_only_entries_that_speak_of_these_par
     assert known_to(tmp_path / "none", None, m.machine(m.drive(serial=SERIAL)), "") == NOTHING_KNOWN
 
 
+@pytest.mark.parametrize("word", ["serial", "by", "why"])
+def test_a_word_of_blanks_is_none(tmp_path: Path, word: str) -> None:
+    text = "\n".join(f'{word} = " "' if line.startswith(word) else line for line in ENTRY.splitlines())
+    (tmp_path / RESTOCKED_FILE).write_text(text)
+    with pytest.raises(Trouble, match="not a valid list"):
+        known_to(tmp_path, None, m.machine(), "KD-0412-1")
+
+
+def test_gear_with_a_blank_serial_would_be_every_part_without_one(tmp_path: Path) -> None:
+    (tmp_path / GEAR_FILE).write_text('[[gear]]\nserial = " "\nwhat = "the stick"\n')
+    with pytest.raises(Trouble, match="not a valid list"):
+        known_to(tmp_path, None, m.machine(), "KD-0412-1")
+
+
 @pytest.mark.parametrize(
     "text",
     [

@@ -14,7 +14,7 @@ import msgspec
 from shipworthy.model.base import Record
 from shipworthy.model.words import PartKind
 
-_Words = Annotated[str, msgspec.Meta(min_length=1, max_length=200)]
+_Words = Annotated[str, msgspec.Meta(min_length=1, max_length=200, pattern=r"\S")]
 
 
 class Gear(Record):
