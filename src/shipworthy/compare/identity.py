@@ -7,7 +7,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Outcome
 from shipworthy.words.counts import find_pci_ids
-from shipworthy.words.likeness import Likeness, code_likeness
+from shipworthy.words.likeness import best_of, code_likeness
 from shipworthy.words.makers import is_known_maker, leading_maker, maker_key, without_maker
 
 
@@ -40,11 +40,7 @@ def judge_part_number_by(fact: str) -> Judge:
         said = part.text(fact)
         if not said:
             return cannot_tell(wish, part.why_absent(fact))
-        found = {code_likeness(str(want), said) for want in wish.wants}
-        best = next(
-            likeness for likeness in (Likeness.SAME, Likeness.PARTLY, Likeness.OTHER) if likeness in found
-        )
-        outcome = OF_LIKENESS[best]
+        outcome = OF_LIKENESS[best_of([code_likeness(str(want), said) for want in wish.wants])]
         ending = "not-shown" if outcome is Outcome.CANNOT_TELL else ""
         return judged(outcome, Aspect.PART_NUMBER, wish.want, said, ending=ending)
 

@@ -12,7 +12,7 @@ from shipworthy.compare.judgement import Judgement, judged
 from shipworthy.compare.modules import Modules, number_of, unknown, why_modules_lack
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Outcome
-from shipworthy.words.likeness import Likeness
+from shipworthy.words.likeness import Likeness, best_of
 from shipworthy.words.memory_codes import MemoryCode, module_likeness, read_memory_code, telling_difference
 from shipworthy.words.memory_names import codes_of, latency_of
 
@@ -84,10 +84,7 @@ def _contradict(one: str, other: str) -> bool:
 
 def _best(wish: Expectation, said: str) -> Likeness:
     """Of several part numbers that would do, the one that says most for the module."""
-    found = {module_likeness(str(want), said) for want in wish.wants}
-    return next(
-        likeness for likeness in (Likeness.SAME, Likeness.PARTLY, Likeness.OTHER) if likeness in found
-    )
+    return best_of([module_likeness(str(want), said) for want in wish.wants])
 
 
 def numbers_of(modules: Modules) -> tuple[str, ...]:

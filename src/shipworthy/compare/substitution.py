@@ -77,7 +77,7 @@ def _by_rule(
         if not all(_is_met(demand, told) for demand in rule.demands):
             continue
         may = {*(demand.aspect for demand in rule.demands), *rule.besides}
-        said = any(f.code == SUBSTITUTED and _value_of(f, RULE) == rule.rule_id for f in told)
+        said = any(f.code == SUBSTITUTED and f.value(RULE) == rule.rule_id for f in told)
         differing = [
             (at, f)
             for at, f in own
@@ -162,7 +162,3 @@ def _measure(value: object, demand: Demand) -> float | None:
     if isinstance(value, bool) or not isinstance(value, int | float):
         return None
     return float(value) if math.isfinite(value) and value > 0 else None
-
-
-def _value_of(finding: Finding, name: str) -> str:
-    return next((str(value.value) for value in finding.values if value.name == name), "")

@@ -67,6 +67,6 @@ def shown_by_sensors(findings: Sequence[Finding]) -> tuple[Value, ...]:
     """Return how many fans were seen turning under load, as the value `turning`; nothing where none was."""
     for finding in findings:
         if finding.code == "fans.turn" and finding.outcome is Outcome.CONFORMS:
-            counts = [value.value for value in finding.values if value.name == "count"]
-            return values(turning=counts[0]) if counts else ()
+            count = finding.value("count")
+            return values(turning=count) if count is not None else ()
     return ()

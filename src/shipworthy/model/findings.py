@@ -36,6 +36,10 @@ class Finding(Record):
         """What it covers: order line, category and aspect."""
         return (self.line, self.category, self.aspect)
 
+    def value(self, name: str) -> Scalar | None:
+        """Return the value of that name; None if it has none."""
+        return next((value.value for value in self.values if value.name == name), None)
+
 
 class Match(Record):
     """Which parts of the reading stand for which order line."""

@@ -15,7 +15,7 @@ def is_allowed(finding: Finding, policy: Policy) -> bool:
     """Whether a difference is a substitution by a rule of the policy."""
     if finding.code not in SUBSTITUTED_CODES:
         return False
-    named = _value(finding, RULE)
+    named = finding.value(RULE)
     return any(
         rule.rule_id == named
         and rule.category is finding.category
@@ -26,8 +26,4 @@ def is_allowed(finding: Finding, policy: Policy) -> bool:
 
 def original_code(finding: Finding) -> str:
     """Return the code of the difference that a substitution was; of any other finding, its own."""
-    return (_value(finding, ORIGINAL) if finding.code in SUBSTITUTED_CODES else "") or finding.code
-
-
-def _value(finding: Finding, name: str) -> str:
-    return next((str(value.value) for value in finding.values if value.name == name), "")
+    return (str(finding.value(ORIGINAL) or "") if finding.code in SUBSTITUTED_CODES else "") or finding.code

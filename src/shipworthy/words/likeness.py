@@ -6,6 +6,7 @@ atoms (see `words.names`), and none answers SAME or OTHER where one side says to
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from enum import StrEnum
 
 from shipworthy.words.names import (
@@ -19,6 +20,12 @@ class Likeness(StrEnum):
     SAME = "same"
     OTHER = "other"
     PARTLY = "partly"  # not enough is said on one side
+
+
+def best_of(found: Collection[Likeness]) -> Likeness:
+    """Return what several names or numbers of one part, of which one is enough, say together: it is another
+    part only by all of them. ValueError for none."""
+    return min(found, key=(Likeness.SAME, Likeness.PARTLY, Likeness.OTHER).index)
 
 
 def full_name_likeness(want: str, got: str, context: str = "") -> Likeness:

@@ -21,7 +21,7 @@ from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, 
 from shipworthy.words.drive_codes import read_drive_codes
 from shipworthy.words.drive_names import drive_likeness, number_likeness, speaks_in_code
 from shipworthy.words.forms import same_form
-from shipworthy.words.likeness import Likeness, code_likeness
+from shipworthy.words.likeness import Likeness, best_of, code_likeness
 from shipworthy.words.marketed import is_marketed_as
 from shipworthy.words.models import model_text
 from shipworthy.words.speeds import same_rate
@@ -99,8 +99,7 @@ def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgeme
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    found = {number_likeness(str(want), said) for want in wish.wants}
-    likeness = next(one for one in (Likeness.SAME, Likeness.PARTLY, Likeness.OTHER) if one in found)
+    likeness = best_of([number_likeness(str(want), said) for want in wish.wants])
     ending = "not-shown" if likeness is Likeness.PARTLY else ""
     return judged(OF_LIKENESS[likeness], Aspect.PART_NUMBER, wish.want, said, ending=ending)
 
