@@ -92,6 +92,11 @@ def test_a_serial_within_another_text_is_no_serial(tmp_path: Path) -> None:
     assert units(tmp_path) == []
 
 
+def test_a_serial_with_blanks_around_it_is_the_same(tmp_path: Path) -> None:
+    sealed(tmp_path, "KD-0398-1", m.drive(serial=f"  {SERIAL} "))
+    assert units(tmp_path) == [("KD-0398-1", 1)]
+
+
 def test_a_serial_that_needs_escaping_is_found(tmp_path: Path) -> None:
     sealed(tmp_path, "KD-0398-1", m.drive(serial='ÄB"12\\34'))
     assert units(tmp_path, serial='ÄB"12\\34') == [("KD-0398-1", 1)]

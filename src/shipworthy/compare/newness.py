@@ -30,6 +30,9 @@ some begin with blocks that were bad when the drive left the factory.
 """
 _OF_ATTRIBUTES = ("pending_sectors", "uncorrectable_sectors", "attributes_failing_now")
 """What is told only where a drive's attributes were read."""
+_SLACK = {"power_on_hours": 1.0, "written_bytes": 2**30}
+"""How much less a counter may tell than we did: drives count whole hours, and some whole GiB (common
+practice). Of starts nothing is said, since a restart without a loss of power is none to a drive."""
 _Exceeded = tuple[str, int | float, Limit]
 
 
@@ -68,7 +71,7 @@ def judge_newness(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
             named={"counters": _listed(doubtful), "origin": limit.origin.value, **shown},
         )
     else:
-        outcome, ending, why, counters = _unexceeded(part, limits)
+        outcome, ending, why, counters = _unexceeded(part, limits, own)
         named = {"why": why, "counters": counters, **shown}
         yield judged(outcome, Aspect.NEWNESS, None, None, ending=ending, named=named)
 
@@ -165,13 +168,21 @@ def _most_said(part: Part, name: str) -> int | float | None:
     return max(numbers, default=None)
 
 
-def _unexceeded(part: Part, limits: Sequence[Limit]) -> tuple[Outcome, str, str, str]:
-    """Return outcome, ending, why it is open and which counters leave it open."""
+def _unexceeded(
+    part: Part, limits: Sequence[Limit], own: Mapping[str, int | float]
+) -> tuple[Outcome, str, str, str]:
+    """Return outcome, ending, why it is open and which counters leave it open.
+
+    One that tells less than our own burn-ins did was set back, or is another drive's under the same serial.
+    """
     if not limits:
         return Outcome.NOT_CHECKED, "no-limit", "", ""
     names = [_name(limit) for limit in limits if part.number(_name(limit)) is None]
     silent = all(_why(part, name) is Absent.NOT_OFFERED for name in names)
     implausible = [n for n in (*names, *DEFECTS) if part.why_absent(n) is Absent.IMPLAUSIBLE]
+    implausible += [
+        n for n in _SLACK if (got := part.number(n)) is not None and got < own.get(n, 0) - _SLACK[n]
+    ]
     if implausible:
         return Outcome.CANNOT_TELL, "implausible", Absent.IMPLAUSIBLE.value, _words(implausible)
     if silent and len(names) < len(limits) and part.number("power_on_hours") is not None:

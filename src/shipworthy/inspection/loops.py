@@ -11,7 +11,7 @@ from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Observation
 from shipworthy.model.orders import Order, OrderLine
-from shipworthy.model.time import Moment
+from shipworthy.model.time import Moment, no_later, same_start
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
 from shipworthy.words.loops import find_loop_words, says_sealed
 
@@ -70,7 +70,7 @@ def on_record_before(observations: Iterable[Observation], began: Moment) -> Outc
     said = [seen for seen in observations if seen.item_id == LOOP_ITEM]
     if any(seen.danger for seen in said):
         return Outcome.DIFFERS
-    before = [seen for seen in said if _by_then(seen.at, began)]
+    before = [seen for seen in said if no_later(seen.at, began)]
     if before and says_tested(before[-1]):
         return Outcome.CONFORMS
     unclear = any(says_tested(seen) and not _comparable(seen.at, began) for seen in said)
@@ -102,16 +102,5 @@ def loop_findings(
     )
 
 
-def _same_start(one: Moment, other: Moment) -> bool:
-    return one.boot_id is not None and one.boot_id == other.boot_id
-
-
-def _by_then(one: Moment, other: Moment) -> bool:
-    """Whether one came no later: by the clock that never jumps within one start, else by wall clocks."""
-    if _same_start(one, other):
-        return one.monotonic_s <= other.monotonic_s
-    return one.utc <= other.utc
-
-
 def _comparable(one: Moment, other: Moment) -> bool:
-    return _same_start(one, other) or (one.clock_synchronised is True and other.clock_synchronised is True)
+    return same_start(one, other) or (one.clock_synchronised is True and other.clock_synchronised is True)

@@ -7,7 +7,6 @@ be lost or disagree.
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Collection, Iterator
 from pathlib import Path
@@ -16,8 +15,9 @@ from typing import TypeVar
 import msgspec
 
 from shipworthy.compare.elsewhere import serial_of, telling_parts
+from shipworthy.jobs.ledger import reading_with
 from shipworthy.jobs.own_work import own_work
-from shipworthy.model.base import Record, Trouble, decode, read_bytes
+from shipworthy.model.base import Record, Trouble, read_bytes
 from shipworthy.model.known import Gear, Known, Restocking, Seen
 from shipworthy.model.reading import Reading
 from shipworthy.record.layout import PAYLOAD, TAG_MANIFEST, number_of
@@ -67,11 +67,10 @@ def seen_elsewhere(records: Path, serials: Collection[str], unit_id: str) -> Ite
     A record that cannot be read tells nothing here; `verify` names what is wrong with it. The parts of a
     simulated unit are nobody's.
     """
-    speaks = re.compile(b"|".join(re.escape(msgspec.json.encode(serial)) for serial in sorted(serials)))
     for folder in _sealed_folders(records, unit_id):
         found: dict[str, Seen] = {}
         for name in READINGS:
-            reading = _reading_with(folder / PAYLOAD / name, speaks)
+            reading = reading_with(folder / PAYLOAD / name, serials)
             if reading is not None and not reading.simulated:
                 found |= {one.serial: one for one in _seen_in(reading, serials, folder)}
         yield from (found[serial] for serial in sorted(found))
@@ -106,15 +105,6 @@ def _folders_in(folder: Path) -> list[Path]:
         return sorted(path for path in folder.iterdir() if path.is_dir())
     except OSError:
         return []
-
-
-def _reading_with(path: Path, speaks: re.Pattern[bytes]) -> Reading | None:
-    """Return the reading, if it holds one of the serials at all: most do not, and are not taken apart."""
-    try:
-        data = read_bytes(path)
-        return decode(data, Reading, path) if speaks.search(data) else None
-    except Trouble:
-        return None
 
 
 def _listed(shop: Path | None, name: str, kind: type[F]) -> F:

@@ -7,14 +7,15 @@ written after its last report; that is counted at its most.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field
+from os import SEEK_END
 from pathlib import Path
 from typing import Any
 
 import msgspec
 
-from shipworthy.model.base import Trouble, read_bytes, read_record
+from shipworthy.model.base import Trouble, decode, read_bytes
 from shipworthy.model.reading import Reading
 from shipworthy.model.runlog import Event, LogLine, Report, Start, Stop
 from shipworthy.record.layout import PAYLOAD, number_of, open_folder
@@ -26,6 +27,8 @@ LOGS = "burn-in/log-*.jsonl"
 UNREPORTED_BYTES = 2**30
 """What a process that was killed before its first report is held to have written: a report comes each second,
 and no file is larger (stress.loads.storage.FILE_MOST_BYTES)."""
+TAIL_BYTES = 2**16
+"""More than any line that ends a log has (its stop, or an event)."""
 _TELLING = (b'"written_bytes"', b'"load.ready"', b'"load.died"', b'"step.cut-short"', b'"start"', b'"stop"')
 _LINE: Any = LogLine
 
@@ -58,12 +61,15 @@ class _Segment:
     serials: dict[str, str] = field(default_factory=dict)
     targets: dict[str, _Target] = field(default_factory=lambda: defaultdict(_Target))
 
-    def by_place(self) -> dict[str, int]:
-        """Return what was written to each drive; a file over several is held to lie on each of them whole."""
+    def by_place(self, *, sure: bool = False) -> dict[str, int]:
+        """Return what was written to each drive at most; a file over several is held to lie on each of them
+        whole. sure: what was written at least; such a file is held to be shared out among them."""
         total: dict[str, int] = defaultdict(int)
         for name, target in self.targets.items():
-            for place in name.split(AND):
-                total[place] += target.written_bytes + target.unreported_bytes
+            places = name.split(AND)
+            least = target.written_bytes // len(places)
+            for place in places:
+                total[place] += least if sure else target.written_bytes + target.unreported_bytes
         return total
 
 
@@ -91,8 +97,12 @@ def _folders_in(folder: Path) -> list[Path]:
         return []  # not there, or somebody else's, as `lost+found` is
 
 
-def written_by_serial(folders: Iterable[Path], serials: Iterable[str]) -> dict[str, int]:
+def written_by_serial(
+    folders: Iterable[Path], serials: Iterable[str], *, sure: bool = False
+) -> dict[str, int]:
     """Return how many bytes the burn-ins in these folders wrote to the drives with these serials.
+
+    At most, for what may still be written; sure: at the least, for what is taken off a drive's own counter.
 
     A log names the serials of the drives that were built in as it began; of others the folder's reading
     does. A log that lies in two folders (taken in by the bench half, and still on the unit's) counts once, by
@@ -101,13 +111,13 @@ def written_by_serial(folders: Iterable[Path], serials: Iterable[str]) -> dict[s
     wanted = {serial for serial in serials if serial}
     most: dict[tuple[object, str], int] = defaultdict(int)
     for folder in folders:
-        reading = _reading_with(folder / READING_FILE, wanted)
+        reading = reading_with(folder / READING_FILE, wanted)
         for path in sorted(folder.glob(LOGS)):
-            if reading is None and not _speaks_of(_head(path), wanted):
+            if reading is None and not speaks_of(head_of(path), wanted):
                 continue
             segment = _segment(path)
             wrote: dict[str, int] = defaultdict(int)
-            for place, written_bytes in segment.by_place().items():
+            for place, written_bytes in segment.by_place(sure=sure).items():
                 wrote[segment.serials.get(place) or _serial_in(reading, place)] += written_bytes
             for serial, written_bytes in wrote.items():
                 key = (segment.key or path, serial)
@@ -126,27 +136,40 @@ def written_by_place(folder: Path) -> dict[str, int]:
 
 def seeds_in(folder: Path) -> set[int]:
     """Return the seeds of the burn-in in a folder: of all its segments, which have the same one."""
-    starts = (_parsed(_head(path)) for path in folder.glob(LOGS))
+    starts = (parsed(head_of(path)) for path in folder.glob(LOGS))
     return {start.seed for start in starts if isinstance(start, Start)}
 
 
-def _reading_with(path: Path, serials: set[str]) -> Reading | None:
-    """Return the reading, if it speaks of one of these drives at all: most attempts are of other ones."""
+def reading_with(path: Path, words: Collection[str]) -> Reading | None:
+    """Return the reading, if it speaks of one of these words at all: most attempts are of other drives. None
+    too for one that cannot be read."""
     try:
-        return read_record(path, Reading) if _speaks_of(read_bytes(path), serials) else None
+        data = read_bytes(path)
+        return decode(data, Reading, path) if speaks_of(data, words) else None
     except Trouble:
         return None
 
 
-def _speaks_of(data: bytes, serials: set[str]) -> bool:
-    return any(msgspec.json.encode(serial)[1:-1] in data for serial in serials)
+def speaks_of(data: bytes, words: Iterable[str]) -> bool:
+    """Return whether one of these words stands in JSON, be it with blanks around it."""
+    return any(msgspec.json.encode(word)[1:-1] in data for word in words)
 
 
-def _head(path: Path) -> bytes:
-    """Return a log's first line, which has the configuration."""
+def head_of(path: Path) -> bytes:
+    """Return a log's first line, which has the configuration; nothing where it cannot be read."""
     try:
         with open(path, "rb") as log:
             return log.readline()
+    except OSError:
+        return b""
+
+
+def tail_of(path: Path) -> bytes:
+    """Return a log's last line, if it is within TAIL_BYTES; nothing where it cannot be read."""
+    try:
+        with open(path, "rb") as log:
+            log.seek(max(0, log.seek(0, SEEK_END) - TAIL_BYTES))
+            return log.read().rstrip(b"\n").rpartition(b"\n")[2]
     except OSError:
         return b""
 
@@ -210,10 +233,11 @@ def _lines(path: Path) -> Iterator[LogLine | None]:
     be torn, as that of any run that was killed."""
     for raw in read_bytes(path).split(b"\n")[:-1]:
         if any(word in raw for word in _TELLING):
-            yield _parsed(raw)
+            yield parsed(raw)
 
 
-def _parsed(raw: bytes) -> LogLine | None:
+def parsed(raw: bytes) -> LogLine | None:
+    """Return a line of a log; None for one that is torn or spoiled."""
     try:
         line: LogLine = msgspec.json.decode(raw, type=_LINE)
     except msgspec.DecodeError:

@@ -32,6 +32,18 @@ class Moment(Record):
     clock_synchronised: bool | None
 
 
+def same_start(one: Moment, other: Moment) -> bool:
+    """Return whether two moments are of one start of a machine, whose clock that never jumps orders them."""
+    return one.boot_id is not None and one.boot_id == other.boot_id
+
+
+def no_later(one: Moment, other: Moment) -> bool:
+    """Return whether one came no later: within one start by the clock that never jumps, else by wall clocks."""
+    if same_start(one, other):
+        return one.monotonic_s <= other.monotonic_s
+    return one.utc <= other.utc
+
+
 class Clock(Protocol):
     """What the rooms may ask of time."""
 

@@ -8,7 +8,7 @@ from datetime import timedelta
 from shipworthy.model.base import Scalar, Value, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.reading import Configuration, Reading
-from shipworthy.model.time import Moment
+from shipworthy.model.time import Moment, no_later, same_start
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
 
 
@@ -50,8 +50,8 @@ def _order(before: Reading, after: Reading, ended: Moment | None) -> Iterable[Fi
     if ended is None:
         return
     boot_ids = (before.taken.boot_id, ended.boot_id, after.taken.boot_id)
-    if ended.boot_id is not None and ended.boot_id == after.taken.boot_id:
-        early = after.taken.monotonic_s < ended.monotonic_s
+    if same_start(ended, after.taken):
+        early = not no_later(ended, after.taken)
     elif None not in boot_ids and after.taken.boot_id == before.taken.boot_id:
         early = True  # of the start of the first reading: the burn-in ended in a later one
     else:
