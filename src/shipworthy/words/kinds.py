@@ -67,7 +67,7 @@ _CARD_MEMORY = spellings(
 )
 _ERROR_CORRECTION = spellings(
     {
-        "non-ECC": r"\b(?:non|no|not)[\s-]?ECC\b",
+        "non-ECC": r"\b(?:non|no|not|without|w/o)[\s-]?ECC\b",
         "on-die ECC": r"\bon[\s-]die[\s-](?:ECC|error[\s-]correction)\b|\bODECC\b",
         "ECC": r"\bECC\b|\berror[\s-]correct(?:ing|ion)\b",
     }

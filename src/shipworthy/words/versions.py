@@ -34,6 +34,16 @@ _WIFI = re.compile(
     re.IGNORECASE,
 )
 _STANDARDS = {"n": "4", "ac": "5", "ax": "6", "be": "7"}
+_NOT = r"(?:no|non|not|without|w/o|excl(?:uding|\.)?|less)"
+_BESIDE = r"(?:(?:any|built-?in|on-?board|integrated|bluetooth|BT)(?:\s?[/&+]\s?|\s(?:and|or|nor)\s|[\s-]))"
+# A board that is ready for it has a place for the card; an antenna is none.
+_WIRELESS = re.compile(
+    rf"(?P<no>(?<!\w){_NOT}[\s-]{_BESIDE}{{0,2}})?"
+    r"(?<![A-Za-z0-9])(?:Wi-?\s?Fi(?:[\s-]?[4-8]E?)?|wireless|WLAN|802\.11\s?[abgn/]*(?:ac|ax|be|n))(?!\w)"
+    r"(?P<behind>\s?[:=]\s?(?:no|none|-)(?!\w)|[\s-](?:less|free)(?!\w)|\s(?:is\s)?not\s(?:included|fitted))?"
+    r"(?P<open>[\s-](?:ready|capable|upgrad(?:e|able)|optional|antennas?|antennae|aerials?)(?!\w))?",
+    re.IGNORECASE,
+)
 _BLUETOOTH = re.compile(r"\b(?:bluetooth|BT)[\s-]?v?(?P<version>[2-6](?:\.\d)?)(?![\w.])", re.IGNORECASE)
 _ATX = re.compile(r"\bATX(?:12V)?[\s-]?v?(?P<version>[23]\.\d{1,2})(?![\w.])", re.IGNORECASE)
 
@@ -57,6 +67,16 @@ def find_wifi(text: str) -> tuple[Word, ...]:
         generation = match["generation"] or _STANDARDS[newest]
         found.append(Word(*where(match, text), f"Wi-Fi {generation.upper()}"))
     return tuple(found)
+
+
+def says_wireless(text: str) -> bool | None:
+    """Return whether a part has Wi-Fi by its text; None where it says nothing, or both.
+
+    `no Wi-Fi` and `without Wi-Fi` say no; `Wi-Fi ready` says nothing.
+    """
+    found = [m for m in _WIRELESS.finditer(plain(text)) if not m["open"]]
+    said = {not (match["no"] or match["behind"]) for match in found}
+    return said.pop() if len(said) == 1 else None
 
 
 def find_bluetooth(text: str) -> tuple[Word, ...]:

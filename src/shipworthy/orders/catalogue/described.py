@@ -19,6 +19,7 @@ from shipworthy.model.catalogue import (
     SupplyFacts,
 )
 from shipworthy.model.words import Category
+from shipworthy.words.versions import says_wireless
 
 _TRADE: dict[Category, str] = {
     Category.PROCESSOR: r"(?:desktop )?processors?|CPUs?",
@@ -79,9 +80,7 @@ def described(part: CataloguePart) -> str:
         )
         words += _number(facts.tdp_w, "{0:g}W", "{0:g} W")
     elif isinstance(facts, BoardFacts):
-        words += (
-            ["WiFi", "Wi-Fi"] if facts.wireless and "wifi" in part.name.casefold().replace("-", "") else []
-        )
+        words += ["WiFi", "Wi-Fi"] if facts.wireless and says_wireless(part.name) else []
     elif isinstance(facts, MemoryFacts):
         words += _memory(facts)
     elif isinstance(facts, StorageFacts):

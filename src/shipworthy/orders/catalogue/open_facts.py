@@ -16,27 +16,20 @@ from shipworthy.model.catalogue import (
     SupplyFacts,
 )
 from shipworthy.orders.catalogue.open_values import IMPLAUSIBLE, OpenRecord
+from shipworthy.words.pictures import OUTPUTS, says_no_graphics
 from shipworthy.words.sizes import Base, find_sizes
 
 _GIB, _GB = 2**30, 10**9
-_NO_GRAPHICS = re.compile(r"\d{4,5}K?F\b")  # Intel's and AMD's suffix for no graphics (makers' naming guides)
 _NETWORK = re.compile(r"\b(?P<number>\d+(?:\.\d+)?)\s?(?P<unit>[GM])b(?:it)?/s|\b(?P<lone>Gigabit)\b", re.I)
 _SLOT = re.compile(
     r"\b(?:PCIe(?:\s(?P<generation>\d)\.0)?\sx(?P<lanes>\d+)|(?P<other>PCI(?:-X)?|USB))\b(?!e)"
-)
-OUTPUTS = (
-    ("DisplayPort", re.compile(r"display\s?-?ports?|\bDP\b", re.I)),
-    ("HDMI", re.compile(r"HDMI", re.I)),
-    ("DVI", re.compile(r"\bDVI", re.I)),
-    ("VGA", re.compile(r"\bVGA\b|\bD-?Sub\b", re.I)),
-    ("USB-C", re.compile(r"USB[ -]?(?:Type-?)?C\b|\bType-C\b", re.I)),
 )
 
 
 def processor(record: OpenRecord) -> ProcessorFacts:
     cores = record.raw("specifications.integratedGraphics.model")
     graphics = None if not isinstance(cores, str) or not cores else cores != "None"
-    if graphics and _NO_GRAPHICS.search(record.name):
+    if graphics and says_no_graphics(record.name):
         record.note("specifications.integratedGraphics.model", "says otherwise than the name", record.name)
         graphics = None
     return ProcessorFacts(

@@ -6,8 +6,10 @@ import re
 from typing import Any
 
 from shipworthy.model.catalogue import BoardFacts, CaseFacts, CoolerFacts, GraphicsFacts, M2Place, SlotPlace
-from shipworthy.orders.catalogue.open_facts import OUTPUTS, counted_outputs, outputs_in, size_as_named
+from shipworthy.orders.catalogue.open_facts import counted_outputs, outputs_in, size_as_named
 from shipworthy.orders.catalogue.open_values import IMPLAUSIBLE, OpenRecord
+from shipworthy.words.pictures import OUTPUTS
+from shipworthy.words.versions import says_wireless
 
 _GIB = 2**30
 _DEFAULT_GENERATION = "4.0"
@@ -150,7 +152,7 @@ def _rear_outputs(record: OpenRecord) -> tuple[str, ...] | None:
 def _wireless(record: OpenRecord) -> bool | None:
     told = record.text("wireless_networking")
     if told == "None":
-        named = re.search(r"wi-?fi", record.name, re.I)
+        named = says_wireless(record.name)
         if named:
             record.note("wireless_networking", "says otherwise than the name", record.name)
         return None if named else False
