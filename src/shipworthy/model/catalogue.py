@@ -19,6 +19,8 @@ Watts = Annotated[float, msgspec.Meta(gt=0, le=10_000)]
 Bytes = Annotated[int, msgspec.Meta(gt=0, le=2**62)]
 Number = Annotated[int, msgspec.Meta(ge=0, le=10_000)]
 Rate = Annotated[int, msgspec.Meta(ge=0, le=1_000_000)]
+ByModules = Annotated[str, msgspec.Meta(pattern=r"^[0-9]{1,3}=[0-9]{1,6}$(?!\n)")]
+ByFamily = Annotated[str, msgspec.Meta(pattern=r"^[^=]+=.+$")]
 Gtin = Annotated[str, msgspec.Meta(pattern=r"^(\d{8}|\d{12,14})$")]
 
 
@@ -79,8 +81,8 @@ class BoardFacts(Record, tag="board", tag_field="kind"):
     memory_form: str = ""
     memory_slots: Number | None = None
     memory_most_bytes: Bytes | None = None
-    memory_stated_mt_s: tuple[str, ...] = ()
-    firmware_least: tuple[str, ...] = ()
+    memory_stated_mt_s: tuple[ByModules, ...] = ()
+    firmware_least: tuple[ByFamily, ...] = ()
     m2: tuple[M2Place, ...] | None = None
     sata_ports: Number | None = None
     slots: tuple[SlotPlace, ...] | None = None
