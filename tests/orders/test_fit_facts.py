@@ -34,12 +34,12 @@ from shipworthy.orders.fit.spelling import (
     form_factor_of,
     lighting_of,
     memory_form_of,
-    output_of,
     plug_of,
     socket_of,
     supply_form_of,
 )
 from shipworthy.orders.fit.tables import takes_board
+from shipworthy.words.pictures import output_of
 from tests.orders.fitting import GIB, NO, OPEN, build, outcome
 
 
@@ -94,6 +94,16 @@ def told(line: BuildLine) -> dict[str, Any]:
         ),
         (Category.MEMORY, "Fennec ECC memory", {"ecc": True}),
         (Category.MEMORY, "Fennec non-ECC memory", {"ecc": False}),
+        (Category.MEMORY, "Fennec memory without ECC", {"ecc": False}),
+        (Category.MEMORY, "Fennec memory, no ECC", {"ecc": False}),
+        (Category.MEMORY, "Fennec memory, on-die ECC", {}),  # within the chip, and none of the module
+        (Category.MEMORY, "Fennec non-ECC memory, on-die ECC", {"ecc": False}),
+        (Category.NETWORK, "Loom WiFi card", {"wireless": True}),
+        (Category.NETWORK, "Loom Wireless card PCIe 3.0 x1", {"wireless": True, "interface": "PCIe 3.0 x1"}),
+        (Category.NETWORK, "Loom network card", {}),
+        (Category.SOUND, "Loom Wireless sound card", {}),  # which is no network
+        (Category.BOARD, "Marl board, no WiFi", {"wireless": False}),
+        (Category.BOARD, "Marl board without Wi-Fi", {"wireless": False}),
         (
             Category.POWER_SUPPLY,
             "Osprey 850W 80 PLUS Gold SFX",
@@ -384,6 +394,37 @@ def test_plugs_outputs_lighting_and_modules_in_many_spellings() -> None:
         "DIMM",
         None,
     ]
+
+
+def test_a_doubted_suffix_is_not_believed_by_the_rule_of_the_picture() -> None:
+    """The name says no graphics, the list says graphics: neither is known, and no rule tells otherwise."""
+    order = an_order((Category.PROCESSOR, "Core i5-12400F"), (Category.BOARD, "Marl board"))
+    parts = {"1": listed(Category.PROCESSOR, ProcessorFacts(graphics=True)), "2": None}
+    doubted = check_fit(order, lambda line: parts[line.line_id])
+    assert {f.outcome for f in doubted.findings if f.rule == "displays.picture"} == {Outcome.CANNOT_TELL}
+    alone = check_fit(order)
+    assert {f.outcome for f in alone.findings if f.rule == "displays.picture"} == {Outcome.DIFFERS}
+
+
+@pytest.mark.parametrize(
+    ("field", "row", "good"),
+    [
+        *(
+            ("memory_stated_mt_s", row, False)
+            for row in ("4 modules=3600", "4=fast", "4", "=", "4=" + 9 * "9")
+        ),
+        *(("firmware_least", row, False) for row in ("F3", "=F3", "Zen 4=")),
+        ("memory_stated_mt_s", "4=3600", True),
+        ("firmware_least", "Zen 4=F3", True),
+    ],
+)
+def test_a_list_of_pairs_is_read_at_the_edge_or_refused_there(field: str, row: str, good: bool) -> None:
+    tree = {"kind": "board", field: [row]}
+    if good:
+        assert getattr(msgspec.convert(tree, BoardFacts), field) == (row,)
+    else:
+        with pytest.raises(msgspec.ValidationError):
+            msgspec.convert(tree, BoardFacts)
 
 
 def test_a_thousand_fans_do_not_fit() -> None:

@@ -14,6 +14,7 @@ import pytest
 
 from shipworthy.model.catalogue import (
     FACTS_OF,
+    BoardFacts,
     CardFacts,
     DisplayFacts,
     M2Place,
@@ -26,6 +27,7 @@ from shipworthy.model.fit import FitWeight
 from shipworthy.model.words import Category, Outcome
 from shipworthy.orders.fit import fit_of
 from shipworthy.orders.fit.build import Build
+from shipworthy.orders.fit.m2 import m2_plan
 from shipworthy.orders.fit.runner import rules
 from tests.orders.fitting import GIB, NO, NOT_ASKED, OPEN, YES, asked, build, line, outcome
 
@@ -40,9 +42,15 @@ FOUR = {"memory.modules": 4, "memory.module_bytes": 8 * GIB}
 HUB = (line("hub", Category.ACCESSORY, "PWM fan hub"),)
 SECOND_KIT = (line("kit-2", Category.MEMORY, "another", MemoryFacts(type="DDR5", form="DIMM", modules=2)),)
 WIFI_CARD = (line("wifi", Category.NETWORK, "card", CardFacts(interface="PCIe 2.0 x1", wireless=True)),)
+SOME_CARD = (line("card", Category.NETWORK, "card", CardFacts()),)
+SOUND_CARD = (line("sound", Category.SOUND, "sound card", CardFacts(interface="PCIe 2.0 x1")),)
 SATA_SSD = StorageFacts(interface="SATA", form_factor='2.5"', technology="solid state")
 ON_1151 = {"cpu.socket": "LGA 1151", "board.socket": "LGA 1151"}
 ON_AM4 = {"cpu.socket": "AM4", "board.socket": "AM4"}
+SHARING = M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,), shares_with=("SATA 3", "SATA 4"))
+KEY_E = M2Place(interface="PCIe 3.0 x1", key="E", lengths=(30, 80))
+SATA_ONLY = M2Place(interface="SATA", key="M", lengths=(80,))
+MSATA = {"disk.interface": "SATA", "disk.form_factor": "mSATA", "disk.technology": "solid state"}
 SATA_M2 = {"drive.interface": "SATA", "drive.link": ""}
 SIXTEEN = {"gpu.plugs": ("12V-2x6",), "gpu.board_w": 450}
 
@@ -86,9 +94,16 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("memory.type", NO, {"memory.type": "DDR4"}, {}),
     ("memory.type", NO, {"memory.type": "DDR4", "board.memory_type": ""}, {}),  # AM5 has no other
     ("memory.type", OPEN, {"board.memory_type": "", "board.socket": "LGA 1700"}, {}),
+    ("memory.type", YES, {"memory.type": "DDR5-5600"}, {}),
+    ("memory.type", YES, {"memory.type": "DDR5 SDRAM", "board.memory_type": "DDR 5"}, {}),
+    ("memory.type", NO, {"memory.type": "DDR4 SDRAM"}, {}),
+    ("memory.type", OPEN, {"memory.type": "fast"}, {}),
+    ("memory.type", OPEN, {"board.memory_type": "DDR4 or DDR5", "board.socket": "LGA 1700"}, {}),
     ("memory.processor-type", YES, {}, {}),
     ("memory.processor-type", NO, {"memory.type": "DDR4"}, {}),
     ("memory.processor-type", OPEN, {"cpu.memory_types": ()}, {}),
+    ("memory.processor-type", YES, {"cpu.memory_types": ("DDR4-3200", "DDR5-5600")}, {}),
+    ("memory.processor-type", OPEN, {"cpu.memory_types": ("DDR4", "new")}, {}),
     ("memory.form", YES, {}, {}),
     ("memory.form", YES, {"memory.form": "288-pin DIMM", "board.memory_form": ""}, {}),
     ("memory.form", NO, {"memory.form": "SO-DIMM"}, {}),
@@ -181,6 +196,9 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("graphics.slots", YES, {"case.slots": 3}, {}),
     ("graphics.slots", NO, {"case.slots": 2}, {}),
     ("graphics.slots", OPEN, {"gpu.slots": None}, {}),
+    ("graphics.slots", NO, {"case.slots": 3}, {"more": WIFI_CARD}),
+    ("graphics.slots", OPEN, {"case.slots": 3}, {"more": SOME_CARD}),  # a slot, or USB
+    ("graphics.slots", YES, {"case.slots": 4}, {"more": SOME_CARD}),
     ("graphics.support", YES, {}, {}),
     ("graphics.support", NO, {"gpu.length_mm": 320}, {}),
     ("graphics.support", YES, {"gpu.length_mm": 320, "gpu.support_included": True}, {}),
@@ -251,10 +269,14 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("storage.sata", YES, {"disk.quantity": 4}, {}),
     ("storage.sata", NO, {"disk.quantity": 5}, {}),
     ("storage.sata", OPEN, {"disk.interface": ""}, {}),
+    ("storage.sata", NOT_ASKED, {**MSATA, "board.sata_ports": 0}, {}),
     ("storage.sata", OPEN, {"board.sata_ports": None}, {}),
     ("storage.sharing", YES, {"disk.quantity": 4}, {}),  # the drive goes where nothing is lost
     ("storage.sharing", NO, {"disk.quantity": 3, "drive.quantity": 2}, {}),  # 4 ports - 2
     ("storage.sharing", YES, {"disk.quantity": 2, "drive.quantity": 2}, {}),
+    ("storage.sharing", NO, {"disk.quantity": 4, "board.m2": (SHARING, KEY_E)}, {}),  # E is for Wi-Fi
+    ("storage.sharing", NO, {"disk.quantity": 4, "board.m2": (SHARING, SATA_ONLY)}, {}),
+    ("storage.sharing", YES, {"disk.quantity": 2, "board.m2": (SHARING, KEY_E)}, {}),
     ("storage.sharing", OPEN, {"board.m2": (M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,)),)}, {}),
     ("storage.bays", YES, {"disk.quantity": 2}, {}),
     ("storage.bays", NO, {"disk.quantity": 3}, {}),
@@ -265,8 +287,10 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("storage.leads", YES, {"disk.quantity": 6}, {}),
     ("storage.leads", NO, {"disk.quantity": 7}, {}),
     ("storage.leads", OPEN, {"psu.sata_plugs": None}, {}),
+    ("storage.leads", NOT_ASKED, {**MSATA, "psu.sata_plugs": 0}, {}),
     ("storage.interface", YES, {}, {}),
     ("storage.interface", OPEN, {"disk.interface": "SAS"}, {}),
+    ("storage.interface", OPEN, MSATA, {}),  # a slot that few boards have
     ("storage.interface", OPEN, {"disk.interface": ""}, {}),
     # plugs
     ("supply.main-plug", YES, {}, {}),
@@ -335,17 +359,25 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("displays.picture", YES, {}, {}),
     ("displays.picture", YES, {}, {"without": "gpu"}),
     ("displays.picture", NO, {"cpu.graphics": False}, {"without": "gpu"}),
-    ("displays.picture", NO, {"cpu.graphics": None, "cpu.text": "Core i5-12400F"}, {"without": "gpu"}),
-    ("displays.picture", OPEN, {"cpu.graphics": None, "cpu.text": "Core i5-12400"}, {"without": "gpu"}),
+    ("displays.picture", OPEN, {"cpu.graphics": None}, {"without": "gpu"}),
+    ("displays.picture", OPEN, {"board.outputs": ("Monitor",)}, {"without": "gpu"}),  # a word nobody knows
     ("displays.picture", NO, {"board.outputs": ()}, {"without": "gpu"}),
     ("displays.count", YES, {"screen.quantity": 3}, {}),
     ("displays.count", NO, {"screen.quantity": 4, "gpu.outputs": ("HDMI", "HDMI", "DVI")}, {}),
     ("displays.count", OPEN, {"screen.quantity": 4}, {}),  # a DisplayPort drives two by a hub
     ("displays.count", OPEN, {"gpu.outputs": None}, {}),
+    ("displays.count", YES, {"screen.quantity": 2, "gpu.outputs": ("2xHDMI2.1",)}, {}),
+    ("displays.count", YES, {"screen.quantity": 2, "gpu.outputs": ("HDMI", "HDMI", "Aux")}, {}),
+    ("displays.count", OPEN, {"screen.quantity": 2, "gpu.outputs": ("HDMI", "Monitor")}, {}),
     ("displays.kind", YES, {"screen.quantity": 3}, {}),
     ("displays.kind", NO, {"screen.inputs": ("HDMI",), "screen.quantity": 2}, {}),
     ("displays.kind", NO, {"screen.inputs": ("VGA",)}, {}),
     ("displays.kind", OPEN, {"screen.inputs": None}, {}),
+    ("displays.kind", YES, {"screen.inputs": ("HDMI2.1",)}, {}),
+    ("displays.kind", YES, {"screen.inputs": ("DSub",), "gpu.outputs": ("VGA",)}, {}),
+    ("displays.kind", YES, {"screen.inputs": ("USB Type C",), "gpu.outputs": ("USB-C",)}, {}),
+    ("displays.kind", OPEN, {"screen.inputs": ("SCART",)}, {}),
+    ("displays.kind", OPEN, {"screen.inputs": ("VGA",), "gpu.outputs": ("HDMI", "Monitor")}, {}),
     # accessories
     ("accessories.antennas", YES, {}, {}),
     ("accessories.antennas", OPEN, {"board.wireless": True}, {}),
@@ -356,8 +388,12 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
         {"more": (line("a", Category.ACCESSORY, "Two antennas"),)},
     ),
     ("accessories.antennas", OPEN, {"board.wireless": None}, {}),
+    ("accessories.antennas", OPEN, {}, {"more": SOME_CARD}),
+    ("accessories.antennas", YES, {}, {"more": SOUND_CARD}),
     ("accessories.cord", OPEN, {}, {}),
     ("accessories.cord", YES, {}, {"more": (line("c", Category.CABLE, "Mains cord, type F"),)}),
+    ("accessories.cord", YES, {}, {"more": (line("c", Category.CABLE, "Cord set, type G"),)}),
+    ("accessories.cord", OPEN, {}, {"more": (line("c", Category.ACCESSORY, "Cordless mouse"),)}),
     ("accessories.sata-cables", OPEN, {}, {}),
     ("accessories.sata-cables", YES, {}, {"more": (line("c", Category.CABLE, "SATA data cable"),)}),
     ("accessories.m2-screws", OPEN, {}, {}),
@@ -493,6 +529,27 @@ def test_a_cooler_on_a_narrow_server_socket_is_asked_for() -> None:
 def test_lighting_of_the_cooler_is_asked_like_that_of_fans() -> None:
     of = build({"cooler.lighting": "ARGB", "board.lighting_5v": 0})
     assert [f.outcome for f in asked("lighting.volts", of)] == [NO, NO]
+
+
+def test_the_plan_of_m2_places_is_what_the_rule_says_it_can_be() -> None:
+    def plan(of: Build) -> dict[str, list[int]] | None:
+        (board,) = of.of(BoardFacts)
+        found = m2_plan(of, board)
+        return None if found is None else {name: [n for n, _ in got] for name, got in found.items()}
+
+    assert plan(build()) == {"drive": [1]}
+    assert plan(build(SATA_M2)) == {"drive": [2]}  # the first place speaks PCIe only
+    assert plan(build({"drive.quantity": 2})) == {"drive": [1, 2]}
+    assert plan(build({"drive.quantity": 3})) is None
+    assert plan(build({"board.m2": (KEY_E, SHARING)})) == {"drive": [2]}
+    assert plan(build({"board.m2": (KEY_E,)})) is None
+    short = M2Place(interface="PCIe 5.0 x4", key="M", lengths=(30,))
+    assert plan(build({"board.m2": (short, SHARING)})) == {"drive": [2]}
+    second = line("s", Category.STORAGE, "s", StorageFacts(interface="SATA", form_factor="M.2-2280"))
+    both = M2Place(interface="PCIe 5.0 x4, SATA", key="M", lengths=(80,))
+    assert plan(build({"board.m2": (both, SHARING)}, more=(second,))) == {"drive": [2], "s": [1]}
+    twice = build({"board.m2": (SATA_ONLY, SATA_ONLY), **SATA_M2, "drive.quantity": 2})
+    assert plan(twice) == {"drive": [1, 2]}
 
 
 def test_two_bare_slots_hold_two_cards_whatever_is_between() -> None:

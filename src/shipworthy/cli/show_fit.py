@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from shipworthy.cli.show import say, table, wrapped
-from shipworthy.jobs.fit import told
+from shipworthy.jobs.fit import fact_words, told
 from shipworthy.messages import quantity_text, sentence
 from shipworthy.model.base import values
 from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Category, Outcome
+from shipworthy.orders.fit.power import lasting
 from shipworthy.orders.fit.rules import UNKNOWN
 
 LONGEST_NAME = 44
@@ -104,7 +105,7 @@ def _peaks(found: Budget) -> None:
     rows = []
     for peak in found.excursions:
         stands = "not known" if peak.allowed_w is None else f"{peak.allowed_w:,.0f} W"
-        rows.append((f"  {_lasting(peak.lasts_s)}", f"{peak.load_w:,.0f} W", stands))
+        rows.append((f"  {lasting(peak.lasts_s)}", f"{peak.load_w:,.0f} W", stands))
     say("  Peaks, assumed as large as those that supplies are tested with:")
     table(("  for", "at most", "the supply stands"), rows)
 
@@ -151,7 +152,7 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
     missing: dict[str, dict[str, None]] = {}
     for finding in found:
         for fact in finding.missing:
-            missing.setdefault(fact.line, {})[_words(fact.fact)] = None
+            missing.setdefault(fact.line, {})[fact_words(fact.fact)] = None
     if missing:
         wrapped("  Facts that are missing; a part list that has them, or the order's text, closes these:", 4)
     for line, name in names.items():
@@ -161,7 +162,7 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
 
 def _fits(finding: FitFinding, names: dict[str, str]) -> str:
     """Return what fits, with the facts that it rests on; of a rule that rests on none, what it counted."""
-    facts = [f"{_words(fact.fact)}: {fact.value}" for fact in finding.facts]
+    facts = [f"{fact_words(fact.fact)}: {fact.value}" for fact in finding.facts]
     counted = [str(v.value) for v in finding.values if v.name != "source" and v.value != UNKNOWN]
     given = values(asks=_asks(finding), facts="; ".join(facts or counted))
     return _of(finding.lines, names) + sentence(finding.code, given).say
@@ -169,10 +170,6 @@ def _fits(finding: FitFinding, names: dict[str, str]) -> str:
 
 def _asks(finding: FitFinding) -> str:
     return sentence(f"fit.{finding.rule}.asks").say
-
-
-def _words(fact: str) -> str:
-    return sentence(f"fit.fact.{fact.replace('_', '-')}").say
 
 
 def _of(lines: tuple[str, ...], names: dict[str, str]) -> str:
@@ -190,7 +187,3 @@ def _item(text: str, do: str) -> None:
 
 def _short(text: str) -> str:
     return text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1].rstrip() + "…"
-
-
-def _lasting(seconds: float) -> str:
-    return f"{seconds * 1e6:.0f} us" if seconds < 1e-3 else f"{seconds * 1e3:.0f} ms"

@@ -40,10 +40,10 @@ def told(given: tuple[Value, ...], line: str = "") -> tuple[Value, ...]:
 
     line: the order line, for a sentence that names it.
     """
-    named = [
-        Value(name="fact", value=sentence(f"fit.fact.{str(v.value).replace('_', '-').replace(' ', '-')}").say)
-        if v.name == "fact"
-        else v
-        for v in given
-    ]
+    named = [Value(name="fact", value=fact_words(str(v.value))) if v.name == "fact" else v for v in given]
     return (*named, *(values(line=line) if line and all(v.name != "line" for v in given) else ()))
+
+
+def fact_words(fact: str) -> str:
+    """Return the name of a fact in words: `its rating` for `power-supply.watts`."""
+    return sentence(f"fit.fact.{fact.replace('_', '-').replace(' ', '-')}").say

@@ -10,6 +10,7 @@ from shipworthy.model.catalogue import BoardFacts, CardFacts, StorageFacts, Supp
 from shipworthy.model.fit import BuildLine, FitFinding
 from shipworthy.model.words import Category
 from shipworthy.orders.fit.build import Build, Fitted, pieces
+from shipworthy.orders.fit.m2 import is_m2
 from shipworthy.orders.fit.places import sata_devices
 from shipworthy.orders.fit.rules import SHOULD, Rule, rule
 
@@ -18,7 +19,7 @@ _WORDS = {
     "hub": r"\b(?:fan|pwm)\b.{0,20}\b(?:hub|controller)s?\b",
     "controller": r"\b(?:a?rgb|lighting|led)\b.{0,20}\b(?:hub|controller)s?\b",
     "antenna": r"\b(?:antennas?|antennae|aerials?)\b",
-    "cord": r"\b(?:power|mains) (?:cord|cable|lead)s?\b|\bC13\b|\bIEC 60320\b",
+    "cord": r"\b(?:power|mains) (?:cord|cable|lead)s?\b|\bcord sets?\b|\bC13\b|\bIEC 60320\b",
     "sata": r"\bSATA\b.{0,20}\b(?:cable|lead|cord)s?\b",
     "screw": r"\bM\.?2\b.{0,20}\bscrews?\b",
 }
@@ -31,10 +32,15 @@ def accessory(build: Build, kind: str) -> tuple[BuildLine, ...]:
     return tuple(line for line in build.in_category(*_LINES) if _PATTERNS[kind].search(line.text))
 
 
+def wireless_parts(build: Build) -> tuple[Fitted[Any], ...]:
+    """Return the parts that may have Wi-Fi: boards and network cards."""
+    cards = (card for card in build.of(CardFacts) if card.category is Category.NETWORK)
+    return (*build.of(BoardFacts), *cards)
+
+
 @rule("accessories.antennas", SHOULD, "common practice: in the box of the board or card, and left there")
 def _antennas(rule: Rule, build: Build) -> Iterator[FitFinding]:
-    parts: tuple[Fitted[Any], ...] = (*build.of(BoardFacts), *build.of(CardFacts))
-    for part in parts:
+    for part in wireless_parts(build):
         wireless = part.ask("wireless")
         if wireless.known and not wireless.value:
             yield rule.conforms(wireless=wireless)
@@ -70,7 +76,7 @@ def _sata_cables(rule: Rule, build: Build) -> Iterator[FitFinding]:
 
 @rule("accessories.m2-screws", SHOULD, "common practice: screws or latches come with the board")
 def _screws(rule: Rule, build: Build) -> Iterator[FitFinding]:
-    wanted = pieces(d for d in build.of(StorageFacts) if "m.2" in d.facts.form_factor.casefold())
+    wanted = pieces(drive for drive in build.of(StorageFacts) if is_m2(drive))
     if wanted and accessory(build, "screw"):
         yield rule.conforms(drives=wanted)
     elif wanted:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterator
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Any
 
@@ -28,6 +28,7 @@ from shipworthy.model.fit import Budget, BudgetRow, Excursion, WallPoint
 from shipworthy.model.words import Category
 from shipworthy.orders.fit.build import Build, Fitted, Known
 from shipworthy.orders.fit.efficiency import POINTS, efficiency, grade_of, wall_w
+from shipworthy.orders.fit.m2 import is_m2
 from shipworthy.orders.fit.processor import spelt
 
 RAIL_V = 12.0
@@ -40,6 +41,7 @@ def assumptions() -> Any:
     return tomllib.loads(text)
 
 
+@lru_cache(maxsize=16)  # five rules ask for that of one build
 def budget_of(build: Build) -> Budget:
     """Return the budget of a build; the supply's figures only where it has just one."""
     rows = tuple(_rows(build))
@@ -145,7 +147,7 @@ def _assumed_rows(build: Build) -> Iterator[BudgetRow]:
 
 
 def _kind_of_drive(drive: Fitted[StorageFacts]) -> str:
-    if "m.2" in drive.facts.form_factor.casefold() or drive.facts.interface.casefold() == "nvme":
+    if is_m2(drive) or drive.facts.interface.casefold() == "nvme":
         return "m2"
     return "solid_state" if "solid" in drive.facts.technology.casefold() else "spinning"
 

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
 from shipworthy.model.catalogue import BoardFacts, DisplayFacts, GraphicsFacts, ProcessorFacts
 from shipworthy.model.fit import FitFinding
 from shipworthy.orders.fit.build import Build, Known, pieces
 from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
-from shipworthy.orders.fit.spelling import output_of
-
-_NO_GRAPHICS = re.compile(
-    r"(?<![\w.])(?:i[3579][-\s]?)?\d{4,5}K?F(?!\w)|\bUltra\s+[579]\s+\d{3}K?F(?!\w)", re.IGNORECASE
-)
+from shipworthy.words.pictures import output_count, output_of
 
 
 @rule(
@@ -24,11 +19,13 @@ def _picture(rule: Rule, build: Build) -> Iterator[FitFinding]:
         yield rule.conforms(cards=pieces(build.of(GraphicsFacts)))
         return
     for processor in build.of(ProcessorFacts):
-        graphics = own_graphics(processor.ask("graphics"), processor.text)
+        graphics = processor.ask("graphics")
         outputs = [board.ask("outputs") for board in build.of(BoardFacts)]
         if graphics.known and not graphics.value:
             yield rule.differs(graphics=graphics)
-        elif outputs and outputs[0].known and not _kinds(outputs[0]):
+        elif outputs and outputs[0].known and not _kinds(outputs[0]) and _unclear(outputs[0]):
+            yield rule.cannot_tell("words", graphics=graphics, outputs=outputs[0])
+        elif outputs and outputs[0].known and not outputs[0].value:
             yield rule.differs("outputs", graphics=graphics, outputs=outputs[0])
         elif outputs:
             yield rule.judge(lambda _, o: True, graphics=graphics, outputs=outputs[0])
@@ -46,11 +43,13 @@ def _count(rule: Rule, build: Build) -> Iterator[FitFinding]:
     if not displays or outputs is None:
         return
     wanted = pieces(displays)
-    short = outputs.known and wanted > len(outputs.value)
-    if short and {"DisplayPort", "USB-C"} & set(_kinds(outputs)):
+    short = outputs.known and wanted > len(_kinds(outputs))
+    if short and _unclear(outputs):
+        yield rule.cannot_tell("words", outputs=outputs, displays=wanted)
+    elif short and {"DisplayPort", "USB-C"} & set(_kinds(outputs)):
         yield rule.cannot_tell("hub", outputs=outputs, displays=wanted)
     else:
-        yield rule.judge(lambda found: wanted <= len(found), outputs=outputs, displays=wanted)
+        yield rule.judge(lambda _: not short, outputs=outputs, displays=wanted)
 
 
 @rule("displays.kind", SHOULD, "common practice: a socket of the same kind for each display, else an adapter")
@@ -67,23 +66,13 @@ def _kind(rule: Rule, build: Build) -> Iterator[FitFinding]:
         for each, of in zip(inputs, displays, strict=True)
         for _ in range(min(of.quantity, 64))
     ]
-    if len(wanted) > len(outputs.value):
-        return  # the rule of the count says so
-    met = _matched(wanted, _kinds(outputs))
     given: Given = {"outputs": outputs, "inputs": inputs[0]}
-    yield rule.conforms(**given) if met else rule.differs(**given)
-
-
-def own_graphics(graphics: Known, text: str) -> Known:
-    """Return whether a processor drives a display by itself; its name's ending tells where no record does."""
-    if not graphics.known and says_no_graphics(text):
-        return Known(graphics.line, graphics.name, False, "the suffix F in the text")
-    return graphics
-
-
-def says_no_graphics(text: str) -> bool:
-    """Return whether a processor's name ends in F or KF: its maker's suffix for one without own graphics."""
-    return _NO_GRAPHICS.search(text) is not None
+    if len(wanted) <= len(_kinds(outputs)) and _matched(wanted, _kinds(outputs)):
+        yield rule.conforms(**given)
+    elif any(map(_unclear, (outputs, *inputs))):
+        yield rule.cannot_tell("words", **given)
+    elif len(wanted) <= len(_kinds(outputs)):  # else the rule of the count says so
+        yield rule.differs(**given)
 
 
 def _outputs(build: Build) -> Known | None:
@@ -102,7 +91,12 @@ def _outputs(build: Build) -> Known | None:
 
 
 def _kinds(sockets: Known) -> list[str]:
-    return [kind for word in sockets.value if (kind := output_of(word))]
+    """Return the kind of each socket; words that are not known are left out, see `_unclear`."""
+    return [kind for word in sockets.value if (kind := output_of(word)) for _ in range(output_count(word))]
+
+
+def _unclear(sockets: Known) -> bool:
+    return any(output_of(word) is None for word in sockets.value)
 
 
 def _matched(wanted: list[set[str]], sockets: list[str]) -> bool:

@@ -100,14 +100,19 @@ def _slots(rule: Rule, build: Build) -> Iterator[FitFinding]:
     if not cards:
         return
     unknown = [card.ask("slots") for card in cards if not card.ask("slots").known]
-    others = sum(card.quantity for card in build.of(CardFacts) if _plugged(card))
+    unplaced = [card for card in build.of(CardFacts) if not card.ask("interface").known]
+    others = pieces(card for card in build.of(CardFacts) if _plugged(card))
     wanted = sum(card.quantity * math.ceil(card.facts.slots or 0) for card in cards) + others
     for case in build.of(CaseFacts):
         slots = case.ask("slots")
         if unknown:
             yield rule.cannot_tell(card=unknown[0], slots=slots)
+            continue
+        card = cards[0].ask("slots")
+        if slots.known and wanted <= slots.value < wanted + pieces(unplaced):
+            interfaces = [each.ask("interface") for each in unplaced]
+            yield rule.cannot_tell("", interfaces, card=card, slots=slots)
         else:
-            card = cards[0].ask("slots")
             yield rule.judge(lambda _, slots: wanted <= slots, card=card, slots=slots, wanted=wanted)
 
 

@@ -20,17 +20,18 @@ LARGE_BOARDS = ("ATX", "E-ATX", "XL-ATX", "SSI CEB", "SSI EEB")
 @rule("memory.type", MUST, "JEDEC: each DDR generation has a notch of its own (from memory)")
 def _type(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for memory, board in product(build.of(MemoryFacts), build.of(BoardFacts)):
-        yield rule.judge(_same_type, memory=memory.ask("type"), board=_type_of_board(board))
+        kind = _spelt_type(memory.ask("type"))
+        yield rule.judge(lambda m, b: m == b, memory=kind, board=_type_of_board(board))
 
 
 @rule("memory.processor-type", MUST, "the processor maker's data sheet")
 def _processor_type(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for memory, processor in product(build.of(MemoryFacts), build.of(ProcessorFacts)):
-        yield rule.judge(
-            lambda kind, taken: memory_type_of(kind) in map(memory_type_of, taken),
-            memory=memory.ask("type"),
-            processor=processor.ask("memory_types"),
-        )
+        kind, types = _spelt_type(memory.ask("type")), processor.ask("memory_types")
+        taken = [memory_type_of(word) for word in types.value] if types.known else []
+        if None in taken and kind.value not in taken:  # a word that nothing knows may be this type
+            types = Known(types.line, types.name, None, types.source)
+        yield rule.judge(lambda kind, _, taken=taken: kind in taken, memory=kind, processor=types)
 
 
 @rule("memory.form", MUST, "JEDEC module outlines; boards of ATX and larger take DIMMs: common practice")
@@ -173,13 +174,14 @@ def _sources(lines: tuple[Fitted[MemoryFacts], ...]) -> str:
     return ", ".join(dict.fromkeys(filter(None, (line.ask("modules").source for line in lines))))
 
 
-def _same_type(one: str, other: str) -> bool:
-    return memory_type_of(one) == memory_type_of(other)
+def _spelt_type(kind: Known) -> Known:
+    value = memory_type_of(kind.value) if kind.known else None
+    return Known(kind.line, kind.name, value, kind.source)
 
 
 def _type_of_board(board: Fitted[BoardFacts]) -> Known:
     """Return the memory type of a board; where none is told, the one type that its socket's platform has."""
-    told, socket = board.ask("memory_type"), spelt(board.ask("socket"))
+    told, socket = _spelt_type(board.ask("memory_type")), spelt(board.ask("socket"))
     only = tables.table("single_type")
     if told.known or not socket.known or socket.value not in only["types"]:
         return told
@@ -210,9 +212,7 @@ def _stated(build: Build, board: Fitted[BoardFacts], modules: int) -> Known:
     if socket.known and kind.known:
         for processor in build.of(ProcessorFacts):
             named = family(processor)
-            told = (
-                tables.four_modules_mt_s(socket.value, named, memory_type_of(kind.value)) if named else None
-            )
+            told = tables.four_modules_mt_s(socket.value, named, kind.value) if named else None
             if told:
                 return Known(board.line, stated.name, told.answer, told.source)
     return Known(board.line, stated.name, None)

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from shipworthy.model.catalogue import BoardFacts, CaseFacts, M2Place, StorageFacts, SupplyFacts
 from shipworthy.model.fit import FitFinding
 from shipworthy.model.words import Category
-from shipworthy.orders.fit.build import Build, Fitted, Known, pieces
+from shipworthy.orders.fit.build import Build, Known, pieces
+from shipworthy.orders.fit.m2 import Drive, drive_places, fast_enough, goes_in, is_m2, link_of, placed
 from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
-from shipworthy.words.kinds import find_pci_links
-
-_M2_SIZE = re.compile(r"M\.?2[\s-]*(?:\(?(?:22|30|25|21)(?P<length>110|30|42|60|80)\)?)?", re.IGNORECASE)
-Drive = Fitted[StorageFacts]
 
 
 @rule("storage.m2", MUST, "the board maker's list of places; lengths as in M.2's names (2280: 80 mm)")
@@ -27,10 +24,10 @@ def _m2(rule: Rule, build: Build) -> Iterator[FitFinding]:
         if not places.known:
             yield rule.cannot_tell("", unknown, places=places, drives=pieces(drives))
             continue
-        usable = [place for place in places.value if place.key.upper() != "E"]  # key E is for wireless cards
-        if not placed(drives, usable, lambda drive, place: _goes(drive, place) is not False):
+        usable = drive_places(places.value)
+        if placed(drives, usable, lambda drive, place: goes_in(drive, place) is not False) is None:
             yield rule.differs(places=places, drives=pieces(drives))
-        elif unknown or not placed(drives, usable, lambda drive, place: _goes(drive, place) is True):
+        elif unknown or placed(drives, usable, lambda drive, place: goes_in(drive, place) is True) is None:
             yield rule.cannot_tell("" if unknown else "kind", unknown, places=places, drives=pieces(drives))
         else:
             yield rule.conforms(places=places, drives=pieces(drives))
@@ -38,20 +35,18 @@ def _m2(rule: Rule, build: Build) -> Iterator[FitFinding]:
 
 @rule("storage.m2-speed", SHOULD, "PCI Express: a link runs at the lower of both ends' generations")
 def _m2_speed(rule: Rule, build: Build) -> Iterator[FitFinding]:
-    drives = [drive for drive in _m2_drives(build) if re.search(r"pci|nvme", _link(drive), re.IGNORECASE)]
+    drives = [drive for drive in _m2_drives(build) if re.search(r"pci|nvme", link_of(drive), re.IGNORECASE)]
     for board in build.of(BoardFacts):
         places = board.ask("m2")
         if not drives or not places.known:
             continue
-        usable = [place for place in places.value if place.key.upper() != "E"]
-        if not placed(drives, usable, lambda drive, place: _goes(drive, place) is not False):
+        usable = drive_places(places.value)
+        if placed(drives, usable, lambda drive, place: goes_in(drive, place) is not False) is None:
             continue  # the rule of the places says so
         link = drives[0].ask("link" if drives[0].facts.link else "interface")
-        if placed(drives, usable, lambda d, p: _goes(d, p) is not False and _fast_enough(d, p) is True):
+        if _all_fast(drives, usable, surely=True):
             yield rule.conforms(places=places, link=link)
-        elif placed(
-            drives, usable, lambda d, p: _goes(d, p) is not False and _fast_enough(d, p) is not False
-        ):
+        elif _all_fast(drives, usable, surely=False):
             yield rule.cannot_tell("generation", places=places, link=link)
         else:
             yield rule.differs(places=places, link=link)
@@ -85,11 +80,16 @@ def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
         if not places.known or not ports.known:
             yield rule.cannot_tell(places=places, ports=ports)
             continue
-        shared = [_sata_lost(place) for place in places.value if place.shares_with]
+        usable = [
+            place
+            for place in drive_places(places.value)
+            if any(goes_in(drive, place) is not False for drive in drives)
+        ]
+        shared = [_sata_lost(place) for place in usable if place.shares_with]
         if not shared:  # no place's sharing is told: most boards have some
             yield rule.cannot_tell(places=Known(board.line, "board.m2_shares_with", None), ports=ports)
             continue
-        free = len(places.value) - len(shared)
+        free = len(usable) - len(shared)
         lost = sum(sorted(shared)[: max(0, pieces(drives) - free)])
         yield rule.judge(
             lambda _, ports, off=lost: wanted <= ports - off,
@@ -135,12 +135,20 @@ def _leads(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.judge(lambda plugs: wanted <= plugs, plugs=plugs, drives=wanted)
 
 
-@rule("storage.interface", MUST, "common practice: SAS and U.2 drives want a controller of their own")
+@rule(
+    "storage.interface",
+    MUST,
+    "common practice: SAS and U.2 drives want a controller of their own, mSATA a slot",
+)
 def _interface(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for drive in build.of(StorageFacts):
-        interface = drive.ask("interface")
+        interface, form = drive.ask("interface"), drive.ask("form_factor")
         if interface.known and re.search(r"\b(?:SAS|U\.?[23])\b", interface.value, re.IGNORECASE):
             yield rule.cannot_tell("controller", interface=interface)
+        elif _is_msata(drive):
+            yield rule.cannot_tell("slot", interface=interface, form="mSATA")
+        elif "sata" in drive.facts.interface.casefold() and drive.facts.technology != "spinning":
+            yield rule.judge(lambda *_: True, interface=interface, form=form)  # it may be mSATA
         else:
             yield rule.judge(lambda _: True, interface=interface)
 
@@ -148,12 +156,13 @@ def _interface(rule: Rule, build: Build) -> Iterator[FitFinding]:
 def sata_devices(build: Build) -> tuple[int, list[Known]]:
     """Return how many drives want a SATA port and a SATA plug, and the facts that leave others open.
 
-    Optical drives are counted: built-in ones have been SATA for long (common practice).
+    Optical drives are counted: built-in ones have been SATA for long (common practice). What sits in a slot,
+    M.2 or mSATA, wants neither.
     """
     counted, unknown = build.pieces(Category.OPTICAL_DRIVE), []
     for drive in build.of(StorageFacts):
         interface, form = drive.ask("interface"), drive.ask("form_factor")
-        if _is_m2(form):
+        if is_m2(drive) or _is_msata(drive):
             continue
         if not interface.known and not form.known:
             unknown.append(form)
@@ -165,64 +174,20 @@ def sata_devices(build: Build) -> tuple[int, list[Known]]:
     return counted, unknown
 
 
-def placed(
-    drives: Sequence[Drive], places: Sequence[M2Place], goes: Callable[[Drive, M2Place], bool]
-) -> bool:
-    """Return whether each piece gets a place of its own (augmenting paths; Kuhn's algorithm)."""
-    wanted = [drive for drive in drives for _ in range(min(drive.quantity, len(places) + 1))]
-    taken: dict[int, int] = {}
-
-    def find(piece: int, seen: set[int]) -> bool:
-        for number, place in enumerate(places):
-            if number in seen or not goes(wanted[piece], place):
-                continue
-            seen.add(number)
-            if number not in taken or find(taken[number], seen):
-                taken[number] = piece
-                return True
-        return False
-
-    return all(find(piece, set()) for piece in range(len(wanted)))
-
-
 def _m2_drives(build: Build) -> list[Drive]:
-    return [drive for drive in build.of(StorageFacts) if _is_m2(drive.ask("form_factor"))]
+    return [drive for drive in build.of(StorageFacts) if is_m2(drive)]
 
 
-def _is_m2(form: Known) -> bool:
-    return bool(form.known and _M2_SIZE.match(form.value))
+def _is_msata(drive: Drive) -> bool:
+    return "msata" in f"{drive.facts.form_factor} {drive.facts.interface}".casefold()
 
 
-def _goes(drive: Drive, place: M2Place) -> bool | None:
-    """Return whether a place takes a drive; None if what is known of them does not tell."""
-    match = _M2_SIZE.match(drive.facts.form_factor)
-    length = match["length"] if match else None
-    fits = None if length is None or not place.lengths else int(length) in place.lengths
-    offered, wanted = place.interface.casefold(), _link(drive).casefold()
-    if not offered or not wanted:
-        speaks = None
-    elif "sata" in wanted:
-        told = bool(find_pci_links(_spaced(place.interface)))  # a plain `PCIe` says nothing of SATA
-        speaks = True if "sata" in offered else (False if told else None)
-    else:
-        speaks = "pci" in offered or "nvme" in offered
-    if fits is False or speaks is False:
-        return False
-    return True if fits and speaks else None
+def _all_fast(drives: Sequence[Drive], places: Sequence[M2Place], *, surely: bool) -> bool:
+    def goes(drive: Drive, place: M2Place) -> bool:
+        fast = fast_enough(drive, place)
+        return goes_in(drive, place) is not False and (fast is True if surely else fast is not False)
 
-
-def _link(drive: Drive) -> str:
-    return f"{drive.facts.interface} {drive.facts.link}".strip()
-
-
-def _fast_enough(drive: Drive, place: M2Place) -> bool | None:
-    """Return whether a place's generation is no older than the drive's; None if one of them is not told."""
-    wanted, offered = find_pci_links(_spaced(_link(drive))), find_pci_links(_spaced(place.interface))
-    return offered[0].generation >= wanted[0].generation if wanted and offered else None
-
-
-def _spaced(link: str) -> str:
-    return re.sub(r"(?<=\d)(?=x\d)", " ", link)
+    return placed(drives, places, goes) is not None
 
 
 def _sata_lost(place: M2Place) -> int:

@@ -1,4 +1,4 @@
-"""One spelling for what shops and makers spell in many ways: sockets, form factors, plugs, outputs.
+"""One spelling for what shops and makers spell in many ways: sockets, form factors, plugs, memory.
 
 A word that is not known stays unknown (None): it is asked for, and never taken for its neighbour.
 """
@@ -6,6 +6,8 @@ A word that is not known stays unknown (None): it is asked for, and never taken 
 from __future__ import annotations
 
 import re
+
+from shipworthy.words.kinds import find_memory_types
 
 _SPACES = re.compile(r"[\s_-]+")
 _LGA = re.compile(
@@ -97,20 +99,6 @@ def plug_of(text: str) -> str | None:
     return None
 
 
-_OUTPUTS = (
-    ("DisplayPort", re.compile(r"\b(?:mini[- ]?)?(?:display[- ]?port|dp)\b", re.IGNORECASE)),
-    ("HDMI", re.compile(r"\bhdmi\b", re.IGNORECASE)),
-    ("DVI", re.compile(r"\bdvi(?:-[dia])?\b", re.IGNORECASE)),
-    ("VGA", re.compile(r"\b(?:vga|d-sub)\b", re.IGNORECASE)),
-    ("USB-C", re.compile(r"\b(?:usb[- ]?c|usb type-c|type-c|thunderbolt|usb ?4)\b", re.IGNORECASE)),
-)
-
-
-def output_of(text: str) -> str | None:
-    """Return the kind of a display's connector, whatever its version: `HDMI` for `HDMI 2.1`."""
-    return next((kind for kind, pattern in _OUTPUTS if pattern.search(text.replace("_", " "))), None)
-
-
 def lighting_of(text: str) -> str | None:
     """Return `5 V` (addressable, 3 pins), `12 V` (plain RGB, 4 pins) or `none`."""
     packed = _packed(text).replace(",", "").replace(".", "")
@@ -121,8 +109,12 @@ def lighting_of(text: str) -> str | None:
     return "5 V" if five else "12 V" if twelve else None  # `RGB` alone is said of both
 
 
-def memory_type_of(text: str) -> str:
-    return _packed(text)
+def memory_type_of(text: str) -> str | None:
+    """Return a memory type in one spelling: `DDR5` for `DDR5-5600`, `DDR5 SDRAM` and `DDR 5`."""
+    found = {word.meaning for word in find_memory_types(text) or find_memory_types(_packed(text))}
+    if not found and _packed(text) in ("DDR", "DDR1"):
+        return "DDR"
+    return found.pop() if len(found) == 1 else None
 
 
 def memory_form_of(text: str) -> str | None:

@@ -14,7 +14,6 @@ from shipworthy.model.fit import FactSource
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Category
 from shipworthy.orders.fit import numbering
-from shipworthy.orders.fit.displays import says_no_graphics
 from shipworthy.words.cooling import find_fan_sizes, find_packs, find_radiators, says_liquid
 from shipworthy.words.counts import find_cores
 from shipworthy.words.forms import (
@@ -24,7 +23,14 @@ from shipworthy.words.forms import (
     find_module_forms,
     find_supply_forms,
 )
-from shipworthy.words.kinds import find_interfaces, find_memory_types, find_pci_links, find_technologies
+from shipworthy.words.kinds import (
+    find_error_correction,
+    find_interfaces,
+    find_memory_types,
+    find_pci_links,
+    find_technologies,
+)
+from shipworthy.words.pictures import says_no_graphics
 from shipworthy.words.power import find_grades, find_watts
 from shipworthy.words.rotation import find_rotations
 from shipworthy.words.sizes import Base, find_kits, find_sizes
@@ -32,11 +38,10 @@ from shipworthy.words.sockets import find_sockets
 from shipworthy.words.spans import Span
 from shipworthy.words.speeds import find_memory_speeds
 from shipworthy.words.suffixes import find_suffixes
-from shipworthy.words.versions import find_supply_versions, find_wifi
+from shipworthy.words.versions import find_supply_versions, says_wireless
 
 Said = Iterator[tuple[str, Any, str]]
 """A fact's name, its value, and the words that it is from."""
-_ECC = re.compile(r"(?P<non>\bnon[\s-]?)?\bECC\b", re.IGNORECASE)
 _REGISTERED = re.compile(
     r"\bR(?:EG)?[\s-]?DIMMs?\b|\b(?P<not>un)?(?:registered|buffered)\b|\b(?P<u>UDIMM)s?\b", re.I
 )
@@ -94,11 +99,7 @@ def _board(text: str) -> Said:
         ends = [word for word in find_suffixes(text, Category.BOARD) if re.fullmatch(r"D[345]", word.meaning)]
         for name, value, words in _one("memory_type", ends):
             yield name, value.replace("D", "DDR"), words
-    wireless = find_wifi(text) or [
-        w for w in find_suffixes(text, Category.BOARD) if w.meaning.startswith("WIFI")
-    ]
-    if wireless:
-        yield "wireless", True, wireless[0].words
+    yield from _wireless(text)
 
 
 def _memory(text: str) -> Said:
@@ -116,9 +117,10 @@ def _memory(text: str) -> Said:
                 yield "module_bytes", kit.module_bytes, kit.words
             elif len(sizes) == 1:
                 yield "module_bytes", min(sizes) // kit.count, kit.words
-    ecc = list(_ECC.finditer(text))
-    if ecc and len({bool(match["non"]) for match in ecc}) == 1:
-        yield "ecc", not ecc[0]["non"], ecc[0].group().strip()
+    # What each DDR5 chip corrects within itself is none of the module.
+    ecc = [word for word in find_error_correction(text) if word.meaning != "on-die ECC"]
+    for name, value, words in _one("ecc", ecc):
+        yield name, value == "ECC", words
     registered = list(_REGISTERED.finditer(text))
     if registered and len({bool(match["not"] or match["u"]) for match in registered}) == 1:
         yield "registered", not (registered[0]["not"] or registered[0]["u"]), registered[0].group()
@@ -182,9 +184,18 @@ def _lighting(text: str) -> Said:
         yield "lighting", "12 V", twelve.group()
 
 
+def _network(text: str) -> Said:
+    yield from _wireless(text)
+    yield from _card(text)
+
+
+def _wireless(text: str) -> Said:
+    said = says_wireless(text)
+    if said is not None:
+        yield "wireless", said, "the words on wireless"
+
+
 def _card(text: str) -> Said:
-    if wifi := find_wifi(text):
-        yield "wireless", True, wifi[0].words
     for link in find_pci_links(text)[:1]:
         yield "interface", f"PCIe {link.generation}.0" + (f" x{link.width}" if link.width else ""), link.words
 
@@ -199,6 +210,6 @@ _BY_CATEGORY: dict[Category, Callable[[str], Said]] = {
     Category.CASE: _case,
     Category.COOLER: _cooler,
     Category.FAN: _fan,
-    Category.NETWORK: _card,
+    Category.NETWORK: _network,
     Category.SOUND: _card,
 }
