@@ -1,6 +1,6 @@
 """Run every measurement in this folder, one after the other, and print what each prints.
 
-Parts (`loads_*.py`, `matching_*.py`, `machines_*.py`) run within the one that they are named after.
+Parts (`loads_*.py`, `matching_*.py` …) run within the one that they are named after.
 
 Usage: python bench/all.py
 """
@@ -17,7 +17,8 @@ def main() -> int:
     here = Path(__file__).resolve()
     worst = 0
     for script in sorted(here.parent.glob("*.py")):
-        if script != here and not script.name.startswith(("loads_", "matching_", "machines_")):
+        part = script.name.startswith("loads_") or "__main__" not in script.read_text("utf-8")
+        if script != here and not part:
             print(f"== {script.name}", flush=True)
             worst = max(worst, subprocess.run([sys.executable, str(script)], check=False).returncode)
     return worst

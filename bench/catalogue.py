@@ -1,6 +1,6 @@
 """How fast and how right the part list is.
 
-    python bench/catalogue.py FOLDER [--every N] [--parts N]
+    python bench/catalogue.py [FOLDER] [--every N] [--parts N]
 
 FOLDER is laid out as `reference/names`, with open part records in `open-db`. A list of 30,000 parts is made
 of them: each record, then copies under ids, names and numbers of their own. Prints JSON:
@@ -10,18 +10,18 @@ of them: each record, then copies under ids, names and numbers of their own. Pri
   count; `load_wall_s` and `build_wall_s` are by the clock on the wall;
 - `lookup_ms`: median, 99th percentile and longest of the look-ups by name, by number and by GTIN;
 - `accuracy`: for each retail part of the pair tables, looked up by its name and by each of its part numbers:
-  `right` (one part, and it is that one or a record that says the same of it), `several`, `none`, `wrong`;
+  `right` (one part, and it is that one or, by `matching_truth.same_part`, another record of it), `several`,
+  `none`, `wrong`;
 - `said_otherwise`: the same names as others say them: words in another order, without the maker, without one
   word, with a grade more or a number changed. With these the part itself is always `wrong`; `another part`
-  may well have just these words, and each stands among the examples;
-- `orders`: what the comparison makes of order lines that say the name alone, without a list and with one: for
-  the machine that has the part (`right`), and for three machines that have its nearest siblings (`wrong`).
+  may well have just these words, and each stands among the examples.
+
+What the comparison makes of lines that are held against a list: `python bench/matching.py --catalogue`.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
 import gc
 import json
 import os
@@ -35,31 +35,29 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 
+sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
+
 import msgspec
+from common import NAMES, need
+from matching_tables import CATEGORIES, Retail, Table, table_of
+from matching_truth import same_part
 
 from shipworthy.jobs.catalogue import open_catalogue
 from shipworthy.model.base import encode
 from shipworthy.model.catalogue import CataloguePart
 from shipworthy.model.catalogue_used import Decided
-from shipworthy.model.orders import Order
-from shipworthy.model.words import Category
 from shipworthy.orders.catalogue.lookup import Catalogue, Found
 from shipworthy.orders.catalogue.numbers import number_key
 from shipworthy.orders.catalogue.open_records import open_files, open_parts
 from shipworthy.orders.catalogue.open_values import Notes
 from shipworthy.orders.catalogue.records import Wrong
-from shipworthy.orders.catalogue.resolve import resolved
-from shipworthy.orders.expect import with_expectations
 from shipworthy.words.makers import without_maker
 from shipworthy.words.names import Name
 
-TABLES = {
-    "cpu-retail-to-device-pairs.tsv": Category.PROCESSOR,
-    "board-retail-to-device-pairs.tsv": Category.BOARD,
-    "storage-retail-to-device-pairs.tsv": Category.STORAGE,
-    "ram-retail-to-device-pairs.tsv": Category.MEMORY,
-}
 GRADES = ("Ti", "SUPER", "XT", "PRO", "MAX", "Plus")
+
+
+Records = dict[str, Retail]
 
 
 def list_of(folder: Path, count: int) -> list[CataloguePart]:
@@ -139,25 +137,17 @@ def times(catalogue: Catalogue, parts: list[CataloguePart], every: int) -> dict[
     }
 
 
-def judged(found: Found, true: CataloguePart) -> str:
-    """Return in one word whether a look-up found the part. A record that says the same of it is it, too."""
-    if found.decided is not Decided.ONE:
+def judged(found: Found, true: Retail, records: Records) -> str:
+    """Return in one word whether a look-up found the part. Another record of the same part is it, too."""
+    if found.decided is not Decided.ONE or found.part is None:
         return found.decided.value
-    return "right" if found.part is not None and _same(found.part, true) else "wrong"
+    record = records.get(found.part.part_id)  # a copy under a name of its own is no record, and never right
+    return "right" if record is not None and same_part(record, true) else "wrong"
 
 
-def _same(one: CataloguePart, other: CataloguePart) -> bool:
-    if one.part_id == other.part_id:
-        return True
-    numbers = {number_key(n) for n in one.part_numbers} & {number_key(n) for n in other.part_numbers}
-    return bool(numbers) and Name.of(one.name).atoms == Name.of(other.name).atoms
-
-
-def rows_of(folder: Path, table: str, every: int) -> list[dict[str, str]]:
+def sold(table: Table, every: int) -> list[Retail]:
     """Return each retail part of a table once."""
-    with (folder / table).open(encoding="utf-8", newline="") as file:
-        rows = {row["opendb_id"]: row for row in csv.DictReader(file, delimiter="\t")}
-    return list(rows.values())[::every]
+    return list({pair.retail.record_id: pair.retail for pair in table.pairs}.values())[::every]
 
 
 def other_words(part: CataloguePart) -> Iterator[tuple[str, str]]:
@@ -183,19 +173,17 @@ def accuracy(folder: Path, catalogue: Catalogue, every: int) -> dict[str, object
     counts: dict[str, Counter[str]] = {}
     otherwise: dict[str, Counter[str]] = {}
     examples: list[list[str]] = []
-    for table, category in TABLES.items():
-        for row in rows_of(folder, table, every):
-            true = catalogue.part(row["opendb_id"])
+    for table in (table_of(folder, title) for title in CATEGORIES):
+        category, records = table.category, {record.record_id: record for record in table.records}
+        for retail in sold(table, every):
+            true = catalogue.part(retail.record_id)
             if true is None:
                 counts.setdefault(f"{category.value}, not in the list", Counter())["rows"] += 1
                 continue
-            looked = [("by name", row["retail_name"], catalogue.by_name(row["retail_name"], category))]
-            looked += [
-                ("by number", n, catalogue.by_number(n, category))
-                for n in row["retail_part_numbers"].split("|")
-            ]
+            looked = [("by name", retail.name, catalogue.by_name(retail.name, category))]
+            looked += [("by number", n, catalogue.by_number(n, category)) for n in retail.numbers]
             for how, said, found in looked:
-                word = judged(found, true)
+                word = judged(found, retail, records)
                 if how == "by number" and not number_key(said):
                     word = "too short to be one"
                 counts.setdefault(f"{category.value}, {how}", Counter())[word] += 1
@@ -203,7 +191,7 @@ def accuracy(folder: Path, catalogue: Catalogue, every: int) -> dict[str, object
                     examples.append([word, how, said, *(c.part.name for c in found.candidates[:1])])
             for how, said in other_words(true):
                 found = catalogue.by_name(said, category)
-                word = judged(found, true)
+                word = judged(found, retail, records)
                 if how in ("grade more", "other number") and word in ("right", "wrong"):
                     word = "wrong" if word == "right" else "another part"
                 elif word == "wrong":
@@ -218,41 +206,13 @@ def accuracy(folder: Path, catalogue: Catalogue, every: int) -> dict[str, object
     }
 
 
-def orders(folder: Path, catalogue: Catalogue, every: int) -> dict[str, dict[str, dict[str, int]]]:
-    """Return by category how many lines go from which word to which, when the list is looked into."""
-    import matching_outcome
-    import matching_tables
-    from rapidfuzz import process
-
-    told: dict[str, dict[str, dict[str, int]]] = {}
-    for title in ("processor", "board", "storage", "memory"):
-        table = matching_tables.table_of(folder, title)
-        names = [pair.retail.name for pair in table.pairs]
-        counts: dict[str, Counter[str]] = {"right": Counter(), "wrong": Counter()}
-        for pair in table.pairs[::every]:
-            line = matching_outcome.line_of(table.category, pair.retail, None, ())
-            order = Order(order_id="names", shop="names", units=("names",), lines=(line,))
-            held = resolved(with_expectations(order), catalogue).order.lines[0]
-            near = [table.pairs[at] for _, _, at in process.extract(pair.retail.name, names, limit=12)]
-            numbers = set(pair.retail.numbers)
-            others = [one for one in near if not numbers & set(one.retail.numbers)]
-            others = [
-                one for one in others if pair.retail.name != one.retail.name and pair.device != one.device
-            ]
-            devices = [("right", pair.device), *(("wrong", one.device) for one in others[:3])]
-            for kind, device in devices:
-                before, after = (matching_outcome.outcome(one, device).word for one in (line, held))
-                counts[kind][f"{before} -> {after}"] += 1
-        told[title] = {kind: dict(count.most_common()) for kind, count in counts.items()}
-    return told
-
-
 def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("folder", type=Path)
+    parser.add_argument("folder", type=Path, nargs="?", default=NAMES)
     parser.add_argument("--every", type=int, default=1, help="take every so-manieth row (default 1)")
     parser.add_argument("--parts", type=int, default=30_000, help="parts in the list (default 30,000)")
     chosen = parser.parse_args(arguments)
+    need(chosen.folder, "open-db", "cpu-retail-to-device-pairs.tsv")
     os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
     parts = list_of(chosen.folder, chosen.parts)
     with tempfile.TemporaryDirectory() as folder:
@@ -271,7 +231,6 @@ def main(arguments: list[str]) -> None:
             "load_wall_s": load_wall_s,
             "lookup_ms": times(catalogue, parts, chosen.every),
             **accuracy(chosen.folder, catalogue, chosen.every),
-            "orders": orders(chosen.folder, catalogue, chosen.every),
         }
     json.dump(result, sys.stdout, indent=2, ensure_ascii=False)
     sys.stdout.write("\n")

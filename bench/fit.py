@@ -1,6 +1,6 @@
 """Fit and power of random builds, for a person to look at: are the findings right?
 
-    python bench/fit.py FOLDER [--builds 200] [--seed 5] [--print 50 40] [--rule NAME]
+    python bench/fit.py [FOLDER] [--builds 200] [--seed 5] [--print 50 40] [--rule NAME]
 
 FOLDER is laid out as `reference/names` (its `open-db` holds part records). Half of the builds are drawn so
 that socket and memory type agree, as nobody orders others; the rest at random. Prints JSON: how many builds,
@@ -18,6 +18,10 @@ import time
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
+
+from common import NAMES, need
 
 from shipworthy.model.catalogue import BoardFacts, CataloguePart, MemoryFacts, ProcessorFacts
 from shipworthy.model.fit import Fit, FitFinding
@@ -111,12 +115,13 @@ def shown(order: Order, finding: FitFinding) -> str:
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawTextHelpFormatter)
-    parser.add_argument("folder", type=Path)
+    parser.add_argument("folder", type=Path, nargs="?", default=NAMES)
     parser.add_argument("--builds", type=int, default=200)
     parser.add_argument("--seed", type=int, default=5)
     parser.add_argument("--print", type=int, nargs=2, metavar=("DIFFERS", "CONFORMS"), default=(0, 0))
     parser.add_argument("--rule", default="", help="print findings of this rule only")
     options = parser.parse_args()
+    need(options.folder, "open-db")
     parts = parts_in(options.folder)
     began = time.perf_counter()
     found = list(builds(parts, options.builds, options.seed))

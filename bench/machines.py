@@ -1,6 +1,6 @@
 """How often the comparison of whole machines is right: unaltered ones conform, planted changes are found.
 
-    python bench/machines.py DATA_DIR [--every N]
+    python bench/machines.py [DATA_DIR] [--every N]
 
 DATA_DIR is laid out as `reference`. The machines are those of `bsd-joined-machines`, with three witnesses
 each: the firmware's table (dmidecode's text), the kernel's boot log, the PCI list. An order is drafted
@@ -22,11 +22,12 @@ hash: `machines_siblings`). Whether a reading's witnesses carry the change is co
 It is *caught* if a difference on the kind's aspects is there that was not there before. `planted` and
 `planted_caught` are of those that are carried; of the others (`not_carried`) the answer has to be *cannot
 tell*, and none may be *conforms*. Kinds that need other sets, or two readings, are apart:
-`machines_other`. A machine whose witnesses contradict each other on the kind's category is left out of
-that kind, and so is one that differs on the kind's aspects already (`held_before`).
+`machines_other`. A machine that differs on the kind's aspects already is counted as `held_before`, and one
+of which nothing can be said as `left_out`, with the reason: its witnesses contradict each other on those
+aspects, it has no such part, or the order says nothing of it.
 
 Prints JSON. comparisons_per_minute: order and reading, on one core, readings made beforehand. Bounds are
-the upper ends of Wilson's 95 % intervals.
+those of Clopper and Pearson, 95 %, one-sided.
 """
 
 from __future__ import annotations
@@ -41,10 +42,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
 
+from common import REFERENCE, bound, need, rounded
 from machines_caught import Caught, others, plant_one
-from machines_holds import Holds, contradictions, hold_unaltered, ordered, upper_bound
+from machines_holds import Holds, contradictions, hold_unaltered, ordered
 from machines_plant import KINDS
-from machines_sets import Machine, machines
+from machines_sets import SET, Machine, machines
 from machines_siblings import gather
 
 from shipworthy.compare import compare
@@ -95,14 +97,16 @@ def measure(data: Path, every: int) -> dict[str, object]:
         "machines": first.machines,
         "false_holds": len(first.false),
         "false_holds_share": round(len(first.false) / max(1, first.machines), 5),
-        "false_holds_at_most_95": round(upper_bound(len(first.false), first.machines), 5),
+        "false_holds_at_most_95": rounded(bound(len(first.false), first.machines)),
         "contradictions": len(first.contradictions),
         "planted": planted,
         "planted_caught": found,
         "planted_caught_share": round(found / max(1, planted), 5),
-        "planted_missed_at_most_95": round(upper_bound(planted - found, planted), 5),
+        "planted_missed_at_most_95": rounded(bound(planted - found, planted)),
         "planted_conforms": sum(one.missed_conforms for one in caught.values()),
         "not_carried": dict(not_carried),
+        "held_before": sum(one.held_before for one in caught.values()),
+        "left_out": dict(sum((one.left_out for one in caught.values()), Counter())),
         "by_kind": {name: one.figures() for name, one in sorted(caught.items())},
         "pairs": {f"{a} > {b}": one.figures() for (a, b), one in holds.items()},
         "comparisons_per_minute": comparisons_per_minute(chosen, policy),
@@ -128,9 +132,10 @@ def measure(data: Path, every: int) -> dict[str, object]:
 
 def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("data", type=Path, metavar="DATA_DIR")
+    parser.add_argument("data", type=Path, nargs="?", default=REFERENCE, metavar="DATA_DIR")
     parser.add_argument("--every", type=int, default=1, help="take every so-manieth machine (default 1)")
     chosen = parser.parse_args(arguments)
+    need(chosen.data, f"{SET}/{SET}.tar.xz", "names/pci.ids.xz", "smart-json", "linux-sysfs")
     json.dump(measure(chosen.data, chosen.every), sys.stdout, indent=2)
     sys.stdout.write("\n")
 

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import machines_other as other
 import msgspec
-from machines_holds import ordered, upper_bound
+from common import bound, rounded
+from machines_holds import About, ordered
 from machines_plant import Kind
 from machines_sets import WITNESSES, Machine
 from machines_siblings import Siblings
@@ -32,6 +33,7 @@ class Caught:
     missed_conforms: int = 0
     not_carried: Counter[str] = field(default_factory=Counter)
     held_before: int = 0
+    left_out: Counter[str] = field(default_factory=Counter)
     examples: list[str] = field(default_factory=list)
 
     def add(self, carried: bool, word: str, example: str) -> None:
@@ -52,39 +54,45 @@ class Caught:
             "caught": self.caught,
             "cannot_tell": self.missed_cannot_tell,
             "conforms": self.missed_conforms,
-            "missed_at_most_95": round(upper_bound(missed, self.carried), 5),
+            "missed_at_most_95": rounded(bound(missed, self.carried)),
             "not_carried": dict(self.not_carried),
             "held_before": self.held_before,
+            "left_out": dict(self.left_out),
         }
 
 
 def plant_one(
-    machine: Machine, kind: Kind, siblings: Siblings, skip: frozenset[Category], into: dict[str, Caught]
+    machine: Machine, kind: Kind, siblings: Siblings, skip: frozenset[About], into: dict[str, Caught]
 ) -> None:
-    """Plant one change and compare it by every pair of witnesses for which it makes sense."""
-    if skip & set(kind.about):
-        return
-    planted = kind.plant(machine, siblings)
-    if planted is None:
-        return
+    """Plant one change and compare it by every pair of witnesses; where that makes no sense, count why."""
+    contradicts = any(aspect in kind.about.get(category, ()) for category, aspect in skip)
+    planted = None if contradicts else kind.plant(machine, siblings)
     for drafted, read in PLANTED_PAIRS:
+        one = into[f"{kind.name}, {drafted} > {read}"]
+        if planted is None:
+            one.left_out["the texts contradict" if contradicts else "no such part, or no sibling"] += 1
+            continue
         order = ordered(machine.reading(drafted))
-        states = drafted == "all" or not planted.stated or drafted in planted.stated
-        if order is None or not states:
+        if order is None:
+            one.left_out["no order can be drafted"] += 1
+            continue
+        if drafted != "all" and planted.stated and drafted not in planted.stated:
+            one.left_out["not stated by what the order is drafted from"] += 1
             continue
         sold = order
         if Category.BOARD in kind.about and not planted.carried:
             sold = selling_revision(order, planted.now)
         if not speaks_of(sold, kind):
+            one.left_out["the order says nothing of it"] += 1
             continue
         before, after = machine.reading(read), planted.machine.reading(read)
         carried = bool(planted.carried & ({read} if read != "all" else set(WITNESSES)))
         if holds_already(order, before, kind):
-            into[f"{kind.name}, {drafted} > {read}"].held_before += 1
+            one.held_before += 1
             continue
         word = word_of(order, before, sold, after, kind)
         example = f"{machine.name}, {planted.was} -> {planted.now} ({drafted} > {read})"
-        into[f"{kind.name}, {drafted} > {read}"].add(carried, word, example)
+        one.add(carried, word, example)
 
 
 def selling_revision(order: Order, revision: str) -> Order:
@@ -142,12 +150,15 @@ def others(data: Path, every: list[Machine], siblings: Siblings, policy: Policy)
     """Return how the kinds fared for which other sets, or two readings, are needed."""
     found: dict[str, Caught] = defaultdict(Caught)
     kinds = {
-        "used drive (smart-json)": other.used_drives(data, every),
+        "used drive (smart-json)": other.used_drives(data, every, policy),
         "link narrowed, by the tree (linux-sysfs)": other.narrowed_by_tree(data),
     }
     for name, pairs in kinds.items():
         aspect = Aspect.NEWNESS if name.startswith("used") else Aspect.LINK
         for pair in pairs:
+            if pair is None:
+                found[name].left_out["no report of a drive that tells its hours"] += 1
+                continue
             order = ordered(pair.before)
             assert order is not None
             was, now = (
@@ -172,6 +183,9 @@ def others(data: Path, every: list[Machine], siblings: Siblings, policy: Policy)
             after = planted.machine.reading("kernel")
             word = word_of(order, machine.reading("kernel"), order, after, link)
             found[link.name].add(False, word, f"{machine.name}, {planted.was} -> {planted.now}")
+        else:
+            why = "no such part, or no sibling" if planted is None else "no order can be drafted"
+            found[link.name].left_out[why] += 1
         swap = other.swapped(machine)
         if swap is not None:
             changes = swap.before.configuration.changes_to(swap.after.configuration)
@@ -179,4 +193,6 @@ def others(data: Path, every: list[Machine], siblings: Siblings, policy: Policy)
             found["swapped slots, two readings"].add(
                 swap.carried, word, f"{swap.name}, {swap.was} -> {swap.now}"
             )
+        else:
+            found["swapped slots, two readings"].left_out["fewer than two modules"] += 1
     return found

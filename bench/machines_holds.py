@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 import machines_stated as stated
+from common import bound, rounded
 from machines_sets import LOG, SMBIOS, Machine
 
 from shipworthy.compare import compare
@@ -25,14 +25,14 @@ from shipworthy.verdict.decide import weight_of
 _STATED = {
     "firmware": frozenset(
         {
-            *((Category.PROCESSOR, aspect) for aspect in (Aspect.MODEL, Aspect.CORES)),
+            (Category.PROCESSOR, Aspect.MODEL),
             *((Category.BOARD, aspect) for aspect in (Aspect.MODEL, Aspect.VERSION)),
             *((Category.MEMORY, a) for a in (Aspect.CAPACITY, Aspect.COUNT, Aspect.SPEED, Aspect.TECHNOLOGY)),
         }
     ),
     "kernel": frozenset(
         {
-            *((Category.PROCESSOR, aspect) for aspect in (Aspect.MODEL, Aspect.CORES)),
+            (Category.PROCESSOR, Aspect.MODEL),
             (Category.MEMORY, Aspect.CAPACITY),
             *((Category.STORAGE, aspect) for aspect in (Aspect.MODEL, Aspect.CAPACITY)),
             (Category.GRAPHICS, Aspect.MODEL),
@@ -40,8 +40,9 @@ _STATED = {
         }
     ),
 }
-"""Which facts a witness has a field for. How many threads are on is in none of them: no log lists the
+"""Which facts a witness has a field for. How many cores are on is in none of them: no log lists the
 processors that are off."""
+About = tuple[Category, Aspect]
 
 
 def ordered(reading: Reading) -> Order | None:
@@ -62,7 +63,6 @@ class Holds:
     cannot_tell: dict[str, list[str]] = field(default_factory=dict)
     contradictions: dict[str, list[str]] = field(default_factory=dict)
     open_without_witness: Counter[str] = field(default_factory=Counter)
-    contradicting: dict[str, frozenset[Category]] = field(default_factory=dict)
 
     @property
     def false(self) -> set[str]:
@@ -73,7 +73,7 @@ class Holds:
             "machines": self.machines,
             "false_holds": len(self.false),
             "share": round(len(self.false) / max(1, self.machines), 5),
-            "at_most_95": round(upper_bound(len(self.false), self.machines), 5),
+            "at_most_95": rounded(bound(len(self.false), self.machines)),
             "differs": len(self.differs),
             "cannot_tell_unanswerable": len(self.cannot_tell),
             "contradictions": len(self.contradictions),
@@ -98,15 +98,14 @@ def hold_unaltered(machine: Machine, pair: tuple[str, str], policy: Policy, into
                 into.open_without_witness["parts that the firmware's table has no field for"] += 1
                 continue
             said = f"{finding.code}: wanted {finding.want}, got {finding.got}"
-            reason = reasons.get(finding.category, "")
+            reason = reasons.get((finding.category, finding.aspect), "")
             (right if reason else wrong).append(f"{said} ({reason or 'the texts do not contradict'})")
     if wrong:
         into.differs[machine.name] = wrong
     if right:
         into.contradictions[machine.name] = right
-        into.contradicting[machine.name] = frozenset(reasons)
     for key, told in unanswerable(order, findings, reading, policy, pair[1]):
-        if told and key[0] not in reasons:
+        if told and key not in reasons:
             into.cannot_tell.setdefault(machine.name, []).append(
                 f"{key[0].value}, {key[1].value}: cannot tell"
             )
@@ -116,7 +115,7 @@ def hold_unaltered(machine: Machine, pair: tuple[str, str], policy: Policy, into
 
 def unanswerable(
     order: Order, findings: tuple[Finding, ...], reading: Reading, policy: Policy, witness: str
-) -> Iterator[tuple[tuple[Category, Aspect], bool]]:
+) -> Iterator[tuple[About, bool]]:
     """Yield what of an order's lines stays open and only a reading may show, and whether the witness has a
     field for it. (Burn-in and inspection are no part of this.)"""
     fields = _STATED["firmware"] | _STATED["kernel"] if witness == "all" else _STATED[witness]
@@ -124,41 +123,31 @@ def unanswerable(
         if key.line and key.required and key.by == (EvidenceKind.READING,):
             state = state_of(key, findings, reading.configuration.digest).state
             if state in (CoverageState.CANNOT_TELL, CoverageState.NOT_CHECKED):
-                known = (key.category, key.aspect) in fields and key.aspect is not Aspect.CORES
-                yield (key.category, key.aspect), known
+                yield (key.category, key.aspect), (key.category, key.aspect) in fields
 
 
-def contradictions(machine: Machine) -> dict[Category, str]:
-    """Return in which categories the machine's own texts contradict each other, and how."""
+def contradictions(machine: Machine) -> dict[About, str]:
+    """Return on which facts the machine's own texts contradict each other, and how."""
     firmware, log = machine.text(SMBIOS), machine.text(LOG)
-    found: dict[Category, str] = {}
+    found: dict[About, str] = {}
     fitted = sum(module.size_bytes for module in stated.modules(firmware))
     real, usable = stated.real_bytes(log), stated.usable_bytes(log)
     if fitted and real and abs(fitted - real) > max(fitted, real) // 10:
-        found[Category.MEMORY] = (
-            f"the firmware has {fitted >> 20} MiB in modules, the kernel counts {real >> 20}"
-        )
+        said = f"the firmware has {fitted >> 20} MiB in modules, the kernel counts {real >> 20}"
+        found[Category.MEMORY, Aspect.CAPACITY] = said
     elif fitted and usable and usable < fitted * 2 // 3:
-        found[Category.MEMORY] = f"of {fitted >> 20} MiB in modules the kernel can use {usable >> 20}"
+        said = f"of {fitted >> 20} MiB in modules the kernel can use {usable >> 20}"
+        found[Category.MEMORY, Aspect.CAPACITY] = said
     kernel = stated.processor_of_kernel(log)
     for name in stated.processors_of_firmware(firmware):
         if kernel and name and stated.names_contradict(name, kernel):
-            found[Category.PROCESSOR] = f"the firmware names {name}, the kernel {kernel}"
+            found[Category.PROCESSOR, Aspect.MODEL] = f"the firmware names {name}, the kernel {kernel}"
     counts, running = stated.counts_of_firmware(firmware), stated.counts_of_kernel(log)
     threads = counts.get("Thread Count", counts.get("Core Count"))
-    if Category.PROCESSOR not in found and running and threads and threads != running:
-        found[Category.PROCESSOR] = f"the firmware has {threads} threads, {running} run"
     enabled = counts.get("Core Enabled")
-    if Category.PROCESSOR not in found and enabled and counts.get("Core Count") not in (None, enabled):
-        found[Category.PROCESSOR] = f"of {counts['Core Count']} cores the firmware has {enabled} on"
+    if running and threads and threads != running:
+        found[Category.PROCESSOR, Aspect.CORES] = f"the firmware has {threads} threads, {running} run"
+    elif enabled and counts.get("Core Count") not in (None, enabled):
+        said = f"of {counts['Core Count']} cores the firmware has {enabled} on"
+        found[Category.PROCESSOR, Aspect.CORES] = said
     return found
-
-
-def upper_bound(count: int, of: int) -> float:
-    """Return the upper end of the 95 % interval of a share (Wilson's, one-sided 97.5 %)."""
-    if not of:
-        return 1.0
-    z, share = 1.959964, count / of
-    middle = share + z * z / (2 * of)
-    spread = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of))
-    return (middle + spread) / (1 + z * z / of)

@@ -26,12 +26,11 @@ from machines_plant import Planted, put
 from machines_sets import LOG, PCI, SMBIOS, Machine, read_folder
 from machines_siblings import Siblings, pick
 
+from shipworthy.model.policy import Policy
 from shipworthy.model.reading import Reading
 
 SMART, TREE = "smart-json", "linux-sysfs/ghw/linux-amd64-amd-ryzen-1600.tar.gz"
 NEW_HOURS, NEW_CYCLES = 1, 5
-LIMIT_HOURS = 24
-"""Of the shipped policy, `storage/power_on_hours`."""
 _LINK = re.compile(r"\blink x(\d+)\(x(\d+)\)")
 
 
@@ -50,16 +49,19 @@ class Pair:
 # A used drive
 
 
-def used_drives(data: Path, machines: list[Machine]) -> Iterator[Pair]:
-    """Yield each drive of the reports in a machine, as new and as it came."""
+def used_drives(data: Path, machines: list[Machine], policy: Policy) -> Iterator[Pair | None]:
+    """Yield each drive of the reports in a machine, as new and as it came; None where one tells no hours."""
+    (most_hours,) = (one.value for one in policy.limits if one.quantity == "storage/power_on_hours")
     for path in sorted((data / SMART).rglob("*.json")):
         try:
             report = json.loads(path.read_bytes())
         except ValueError:
+            yield None
             continue
         hours = report.get("power_on_time", {}).get("hours") if isinstance(report, dict) else None
         machine = pick(machines, path.name)
         if machine is None or not isinstance(hours, int) or not report.get("model_name"):
+            yield None
             continue
         before, after = (_with_report(machine, json.dumps(one)) for one in (_as_new(report), report))
         yield Pair(
@@ -68,7 +70,7 @@ def used_drives(data: Path, machines: list[Machine]) -> Iterator[Pair]:
             after,
             f"{NEW_HOURS} h",
             f"{hours} h",
-            carried=hours > LIMIT_HOURS,
+            carried=hours > most_hours,
         )
 
 

@@ -11,7 +11,8 @@ true_accepted           share of the true pairs accepted, with part numbers
 true_accepted_hidden    the same without, of the pairs whose witness carries the deciding token
 true_parts_accepted     true_accepted, and those of which nothing but the speed that runs is open: the part
                         number tells the part, and no table tells how fast it runs
-true_cannot_tell        share that ends in *cannot tell*, true_differs in *differs*: the worse of those two
+true_cannot_tell        share that ends in *cannot tell*: the worse of those two
+true_differs            share that ends in *differs*, of all pairs, with part numbers and hidden: the worse
 wrong_accepted          share accepted of the wrong partners that differ in a fact which a witness states,
 wrong_cannot_tell       and the share of which the reading cannot tell it (what is left for a person is
                         counted in); hidden and with numbers together
@@ -21,7 +22,9 @@ by_category             the counts behind these, siblings that no witness states
 examples                pairs to look at
 
 *Accepted* counts a right kit whose profile is off (a setting to fix, named so); `accepted, a setting to fix`
-tells how many. `--catalogue` lets the order find its part numbers by its text among the open records.
+tells how many. With part numbers, all that the record has are expected, and any will do: that is what a shop
+has whose part list found the part. `--catalogue` holds the order against a list of the open records, as the
+tool does: a line says its name alone, and has the numbers that the list finds by it (`in_a_catalogue`).
 Bounds are those of Clopper and Pearson, 95 %, one-sided.
 """
 
@@ -40,13 +43,14 @@ from typing import Protocol
 sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
 
 import matching_graphics
+from common import NAMES, bound, need
 from matching_outcome import Result, is_speed_alone_open, line_of, outcome, shows
 from matching_tables import CATEGORIES, Device, Pair, Retail, Table, table_of
 from matching_truth import Carried, carries, changes, names, same_part
 
 from shipworthy.model.orders import OrderLine
+from shipworthy.model.words import Aspect, Category
 
-_BESIDE = Path(__file__).resolve().parents[2] / "shared" / "reference" / "names"
 SIBLINGS = 10
 ACCEPTED = ("accepted", "accepted, a setting to fix")
 _MOST_EXAMPLES = 60
@@ -73,29 +77,29 @@ class Tally:
 
 
 class Way(Protocol):
-    """A way in which an order line may have its part number."""
+    """A way in which an order line may have its part numbers."""
 
     title: str
 
-    def of(self, retail: Retail) -> tuple[str, ...]: ...
+    def line(self, category: Category, retail: Retail) -> OrderLine: ...
 
 
 class Numbers:
-    """Which part numbers an order line has: none, or those of its record."""
+    """The line has no part number."""
 
     title = "hidden"
 
-    def of(self, retail: Retail) -> tuple[str, ...]:
-        return ()
+    def line(self, category: Category, retail: Retail) -> OrderLine:
+        return line_of(category, retail)
 
 
 class Shown(Numbers):
-    """The part numbers of the record itself."""
+    """The line has the part numbers of the record itself."""
 
     title = "with numbers"
 
-    def of(self, retail: Retail) -> tuple[str, ...]:
-        return retail.numbers
+    def line(self, category: Category, retail: Retail) -> OrderLine:
+        return line_of(category, retail, retail.numbers)
 
 
 def tables(folder: Path, titles: Iterable[str]) -> list[Table]:
@@ -108,7 +112,7 @@ def tables(folder: Path, titles: Iterable[str]) -> list[Table]:
     ]
 
 
-def counted(table: Table, every: int, numbers_of: Way) -> Tally:
+def counted(table: Table, every: int, way: Way) -> Tally:
     """Return the counts of a table: every so-manieth pair and its nearest siblings."""
     tally = Tally()
     by_maker: dict[str, list[Retail]] = defaultdict(list)
@@ -118,9 +122,10 @@ def counted(table: Table, every: int, numbers_of: Way) -> Tally:
     for pair in table.pairs:
         fitted.setdefault(pair.retail.record_id, pair)
     for pair in table.pairs[::every]:
-        _count_true(tally, table, pair, by_maker[pair.retail.maker], numbers_of)
+        line = way.line(table.category, pair.retail)
+        _count_true(tally, line, pair, by_maker[pair.retail.maker])
         for other in nearest(pair, fitted.values()):
-            _count_wrong(tally, table, pair.retail, other, numbers_of)
+            _count_wrong(tally, line, pair.retail, other)
     return tally
 
 
@@ -139,23 +144,25 @@ def nearest(pair: Pair, fitted: Iterable[Pair]) -> list[Pair]:
     return others[:SIBLINGS]
 
 
-def _count_true(tally: Tally, table: Table, pair: Pair, makers: list[Retail], numbers_of: Way) -> None:
-    line = line_of(table.category, pair.retail, pair.device, numbers_of.of(pair.retail))
+def _count_true(tally: Tally, line: OrderLine, pair: Pair, makers: list[Retail]) -> None:
     result = tally.compare(line, pair.device)
     carried = carries(pair.retail, pair.device, makers)
     tally.true[carried.value][result.word] += 1
-    tally.speed_alone_open += bool(line.part_number) and is_speed_alone_open(result)
-    told = carried is Carried.TOKEN or line.part_number
+    tally.speed_alone_open += _has_number(line) and is_speed_alone_open(result)
+    told = carried is Carried.TOKEN or _has_number(line)
     if result.word == "differs" or (result.word not in ACCEPTED and told):
         _keep(tally, f"true, {result.word}", pair.retail, pair.device, result)
 
 
-def _count_wrong(tally: Tally, table: Table, sold: Retail, other: Pair, numbers_of: Way) -> None:
-    line = line_of(table.category, sold, other.device, numbers_of.of(sold))
+def _has_number(line: OrderLine) -> bool:
+    return line.wanted(Aspect.PART_NUMBER) is not None
+
+
+def _count_wrong(tally: Tally, line: OrderLine, sold: Retail, other: Pair) -> None:
     result = tally.compare(line, other.device)
     change = changes(sold, other.retail, other.device)
     stated = change.stated
-    if not stated and line.part_number and _shows_another(sold, other):
+    if not stated and _has_number(line) and _shows_another(sold, other):
         stated = ("part number",)
     tally.wrong["stated" if stated else "not stated" if change.kinds else "alike"][result.word] += 1
     kind = stated[0] if stated else change.kind
@@ -184,15 +191,6 @@ def _keep(tally: Tally, what: str, sold: Retail, device: Device, result: Result)
 # Sums
 
 
-def bound(hits: int, of: int) -> float | None:
-    """Return the upper 95 % bound of a share (Clopper and Pearson 1934, one-sided)."""
-    from scipy.stats import beta
-
-    if not of:
-        return None
-    return 1.0 if hits == of else float(beta.ppf(0.95, hits + 1, of - hits))
-
-
 def share(counts: Counter[str], words: Iterable[str]) -> float | None:
     """Return the share of these words; None of nothing."""
     total = sum(counts.values())
@@ -208,7 +206,9 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
     ways = (Numbers.title, Shown.title)
     core = {key: tally for key, tally in tallies.items() if key[0] in ways and key[1] in CATEGORIES}
     hidden = _sum(t.true[Carried.TOKEN.value] for (mode, _), t in core.items() if mode == Numbers.title)
-    shown = _sum(c for (mode, _), t in core.items() if mode == Shown.title for c in t.true.values())
+    hidden_all, shown = (
+        _sum(c for (mode, _), t in core.items() if mode == title for c in t.true.values()) for title in ways
+    )
     stated = _sum(t.wrong["stated"] for t in core.values())
     accepted = sum(stated[word] for word in ACCEPTED)
     took_s = sum(tally.took_s for tally in tallies.values())
@@ -217,13 +217,16 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
         "true_parts_accepted": _parts_accepted(core.values(), shown),
         "true_accepted_hidden": share(hidden, ACCEPTED),
         "true_cannot_tell": max(share(shown, ["cannot tell"]) or 0.0, share(hidden, ["cannot tell"]) or 0.0),
-        "true_differs": max(share(shown, ["differs"]) or 0.0, share(hidden, ["differs"]) or 0.0),
+        "true_differs": max(share(shown, ["differs"]) or 0.0, share(hidden_all, ["differs"]) or 0.0),
         "wrong_accepted": share(stated, ACCEPTED),
         "wrong_accepted_bound_95": bound(accepted, sum(stated.values())),
         "wrong_cannot_tell": share(stated, ["cannot tell", "for a person"]),
         "wrong_stated_pairs": sum(stated.values()),
         "wrong_not_stated": dict(_sum(t.wrong["not stated"] for t in core.values())),
         "wrong_alike": dict(_sum(t.wrong["alike"] for t in core.values())),
+        "in_a_catalogue": _in_a_catalogue(
+            [t for (mode, title), t in tallies.items() if mode not in ways and title in CATEGORIES]
+        ),
         "comparisons_per_minute": round(60 * sum(t.comparisons for t in tallies.values()) / took_s),
         "by_category": {f"{title}, {mode}": _told(tally) for (mode, title), tally in tallies.items()},
         "examples": [
@@ -254,8 +257,22 @@ def _told(tally: Tally) -> dict[str, object]:
     }
 
 
+def _in_a_catalogue(tallies: list[Tally]) -> dict[str, object]:
+    """Return the same shares of lines that were held against a list; nothing where none was."""
+    true = _sum(counts for tally in tallies for counts in tally.true.values())
+    stated = _sum(tally.wrong["stated"] for tally in tallies)
+    return {
+        "true_accepted": share(true, ACCEPTED),
+        "true_cannot_tell": share(true, ["cannot tell"]),
+        "true_differs": share(true, ["differs"]),
+        "wrong_accepted": share(stated, ACCEPTED),
+        "wrong_cannot_tell": share(stated, ["cannot tell", "for a person"]),
+        "wrong_stated_pairs": stated.total(),
+    }
+
+
 def modes(folder: Path, chosen: argparse.Namespace) -> list[Way]:
-    """Return the ways in which an order line may have its part number."""
+    """Return the ways in which an order line may have its part numbers."""
     if not chosen.catalogue:
         return [Numbers(), Shown()]
     from matching_catalogue import Found
@@ -271,13 +288,12 @@ def measured(folder: Path, titles: Iterable[str], every: int, ways: Iterable[Way
 
 def main(arguments: list[str]) -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument(
-        "folder", type=Path, nargs="?", default=_BESIDE, help="(default: beside the checkout)"
-    )
+    parser.add_argument("folder", type=Path, nargs="?", default=NAMES, help="(default: beside the checkout)")
     parser.add_argument("--every", type=int, default=1, help="take every so-manieth pair (default 1)")
     parser.add_argument("--category", choices=(*CATEGORIES, *matching_graphics.TITLES), action="append")
     parser.add_argument("--catalogue", action="store_true", help="once more with a catalogue of the records")
     chosen = parser.parse_args(arguments)
+    need(chosen.folder, "open-db", "cpu-retail-to-device-pairs.tsv")
     titles = chosen.category or CATEGORIES
     json.dump(
         measured(chosen.folder, titles, chosen.every, modes(chosen.folder, chosen)), sys.stdout, indent=1

@@ -9,7 +9,7 @@ from matching_tables import Device, Retail, reading
 
 from shipworthy.compare import compare
 from shipworthy.model.findings import Finding
-from shipworthy.model.orders import Order, OrderLine
+from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome
 from shipworthy.orders.expect import with_expectations
 
@@ -19,7 +19,7 @@ WORDS = ("accepted", "accepted, a setting to fix", "for a person", "cannot tell"
 # What decides whether a line is the part that was sold. (Newness, maker and presence say nothing of it.)
 _DECIDES = {
     Category.PROCESSOR: {Aspect.MODEL},
-    Category.BOARD: {Aspect.MODEL},
+    Category.BOARD: {Aspect.MODEL, Aspect.VERSION},
     Category.STORAGE: {Aspect.MODEL, Aspect.CAPACITY, Aspect.TECHNOLOGY, Aspect.INTERFACE},
     Category.GRAPHICS: {Aspect.MODEL, Aspect.VARIANT, Aspect.CAPACITY},
     Category.MEMORY: {Aspect.MODEL, Aspect.CAPACITY, Aspect.COUNT, Aspect.TECHNOLOGY, Aspect.SPEED},
@@ -43,29 +43,33 @@ class Result:
     findings: tuple[Finding, ...]
 
 
-def line_of(category: Category, retail: Retail, device: Device | None, numbers: tuple[str, ...]) -> OrderLine:
-    """Return the order line of a retail part, with that of its part numbers that the device has, else one."""
-    number = number_of(numbers, device) if device is not None else (numbers[0] if numbers else "")
+def line_of(category: Category, retail: Retail, numbers: tuple[str, ...] = ()) -> OrderLine:
+    """Return the order line of a retail part. Of its part numbers any will do, as where a list adds them."""
+    told = [number[:200] for number in numbers if _is_number(number)]
+    wish = [Expectation(aspect=Aspect.PART_NUMBER, want=told[0], or_else=tuple(told[1:]))] if told else []
     return OrderLine(
-        line_id="1", category=category, text=retail.name, maker=retail.maker, part_number=number[:200]
+        line_id="1", category=category, text=retail.name, maker=retail.maker, expectations=tuple(wish)
     )
 
 
-def number_of(numbers: tuple[str, ...], device: Device) -> str:
-    """Return the longest of the numbers that stands in what a device says, else the first."""
-    shown = [number for number in numbers if shows(number, device)]
-    return max(shown, key=len, default=numbers[0] if numbers else "")
+def order_of(line: OrderLine) -> Order:
+    """Return an order of that line alone."""
+    return Order(order_id="names", shop="names", units=("names",), lines=(line,))
 
 
 def shows(number: str, device: Device) -> bool:
-    """Return whether a part number of four signs and more stands in what a device says."""
-    return len(_plain(number)) >= 4 and _plain(number) in _plain(" ".join(device.strings))
+    """Return whether a part number stands in what a device says."""
+    return _is_number(number) and _plain(number) in _plain(" ".join(device.strings))
+
+
+def _is_number(text: str) -> bool:
+    """Of four letters and digits at least: the records hold pieces of names among the numbers."""
+    return len(_plain(text)) >= 4
 
 
 def outcome(line: OrderLine, device: Device) -> Result:
     """Return what the comparison says of one line and this machine."""
-    order = with_expectations(Order(order_id="names", shop="names", units=("names",), lines=(line,)))
-    findings = compare(order, reading(device.parts), (), ()).findings
+    findings = compare(with_expectations(order_of(line)), reading(device.parts), (), ()).findings
     about = [f for f in findings if f.aspect in _DECIDES[line.category] or f.aspect is Aspect.PART_NUMBER]
     against = _DECIDES[line.category] | _AGAINST
     differing = [f for f in findings if f.outcome is Outcome.DIFFERS and f.aspect in against]

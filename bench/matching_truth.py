@@ -58,7 +58,7 @@ _STATED = ("size", "count", "type", "technology", "interface", "chip")
 
 @dataclass(frozen=True)
 class Change:
-    """What tells a sold part from the fitted one, in the words of the issue, and which of it is stated."""
+    """What tells a sold part from the fitted one, and which of it the device states."""
 
     kinds: tuple[str, ...]
     stated: tuple[str, ...]

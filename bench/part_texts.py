@@ -6,7 +6,10 @@ FOLDER is laid out as `reference/names`: it holds `open-db/*.jsonl.xz`. Prints J
 field how often the grammar found what the record says (`right`), found something else (`wrong`), found things
 that contradict each other (`torn`), found nothing though the name says it (`missed`), and found nothing where
 the name says nothing (`silent`). Whether a name says it is told by a search for the record's own value, which
-shares no code with the grammar. A record without the field counts for nothing.
+shares no code with the grammar. A record without the field counts for nothing. Forms and sockets are spelled
+by the records in ways of their own, which the finder that is measured puts into ours: a field that it does
+not read as one thing, and one with a technology or interface that we do not know, is `unread`, and nothing is
+measured of it.
 """
 
 from __future__ import annotations
@@ -21,6 +24,10 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
+
+from common import NAMES, need
 
 from shipworthy.words.cooling import find_radiators
 from shipworthy.words.counts import find_diagonals, find_refresh_rates, find_resolutions
@@ -46,15 +53,18 @@ from shipworthy.words.sockets import find_sockets
 from shipworthy.words.speeds import find_memory_speeds, same_rate
 from shipworthy.words.timings import find_timings
 
-NAMES = Path(__file__).resolve().parents[2] / "shared" / "reference" / "names"
 Record = dict[str, Any]
 Found = set[Any]
 
 
+UNREAD = object()
+
+
 @dataclass(frozen=True)
 class Field:
-    """truth: the record's value; None if it has none. found: what the grammar says of a name. says: whether a
-    name says that value, by a plain search. same: whether two values are one."""
+    """truth: the record's value; None if it has none, UNREAD if it is in no words of ours. found: what the
+    grammar says of a name. says: whether a name says that value, by a plain search. same: whether two values
+    are one."""
 
     name: str
     truth: Callable[[Record], Any]
@@ -94,11 +104,14 @@ def _meanings(finder: Callable[[str], tuple[Any, ...]]) -> Callable[[str], Itera
 
 
 def _form(finder: Callable[[str], tuple[Any, ...]], *path: str) -> Callable[[Record], Any]:
-    """The record's own spelling, put into ours by the finder; one that it does not know counts as none."""
+    """The record's own spelling, put into ours by the finder."""
 
     def truth(record: Record) -> Any:
-        known = {word.meaning for word in finder(str(at(*path)(record) or ""))}
-        return next(iter(known)) if len(known) == 1 else None
+        said = at(*path)(record)
+        known = {word.meaning for word in finder(str(said or ""))}
+        if len(known) == 1:
+            return next(iter(known))
+        return UNREAD if said else None
 
     return truth
 
@@ -133,14 +146,15 @@ def _drive_says(name: str, gb: float) -> bool:
 
 def _technology(record: Record) -> Any:
     kind = record.get("storage_type") or record.get("type")
-    return {"SSD": "solid state", "HDD": "spinning", "SSHD": "hybrid"}.get(str(kind))
+    known = {"SSD": "solid state", "HDD": "spinning", "SSHD": "hybrid"}
+    return known.get(str(kind), UNREAD) if kind else None
 
 
 def _interface(record: Record) -> Any:
     said = str(record.get("interface") or "")
     if record.get("nvme"):
         return "NVMe"
-    return "SATA" if "SATA" in said else "SAS" if "SAS" in said else None
+    return "SATA" if "SATA" in said else "SAS" if "SAS" in said else UNREAD if said else None
 
 
 def _pixels(record: Record) -> Any:
@@ -328,7 +342,7 @@ def measure(folder: Path, every: int = 1, examples: int = 0) -> dict[str, Any]:
                 truth = field.truth(record)
                 if truth is None:
                     continue
-                kind = judged(field, name, truth)
+                kind = "unread" if truth is UNREAD else judged(field, name, truth)
                 counts[field.name][kind] += 1
                 if kind in ("wrong", "torn", "missed") and len(shown[field.name]) < examples:
                     shown[field.name].append([kind, name, truth, sorted(map(str, field.found(name)))])
@@ -343,7 +357,7 @@ def _row(counts: Counter[str]) -> dict[str, Any]:
     said = counts["right"] + counts["wrong"] + counts["torn"] + counts["missed"]
     all_of = said + counts["silent"]
     return {
-        **{kind: counts[kind] for kind in ("right", "wrong", "torn", "missed", "silent")},
+        **{kind: counts[kind] for kind in ("right", "wrong", "torn", "missed", "silent", "unread")},
         "right_of_said": round(counts["right"] / said, 5) if said else None,
         "wrong_of_all": round(counts["wrong"] / all_of, 5) if all_of else None,
     }
@@ -361,9 +375,7 @@ def main() -> int:
         "--examples", type=int, default=0, help="show so many names of each field that are not right"
     )
     given = parser.parse_args()
-    if not (given.folder / "open-db").is_dir():
-        print(f"{given.folder} has no open-db: name a folder laid out as `reference/names`", file=sys.stderr)
-        return 2
+    need(given.folder, "open-db")
     print(json.dumps(measure(given.folder, given.every, given.examples), indent=1, ensure_ascii=False))
     return 0
 

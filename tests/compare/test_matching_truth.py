@@ -12,7 +12,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bench"))
 from matching_tables import Device, Retail
 from matching_truth import Carried, carries, changes, same_part, separations, stands, tokens
 
-from bench.matching import bound
+from bench.common import bound
 
 
 def _retail(name: str, *numbers: str, **facts: int | str) -> Retail:

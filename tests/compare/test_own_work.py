@@ -13,28 +13,19 @@ from shipworthy.model.base import encode
 from shipworthy.model.facts import Part
 from shipworthy.model.findings import Finding
 from shipworthy.model.known import Known, OwnWork
-from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Configuration, Reading, Tool
 from shipworthy.model.runlog import Report, Start, Stop
-from shipworthy.model.words import Aspect, Category, Ending, Origin, Unit
+from shipworthy.model.words import Aspect, Category, Ending
 from shipworthy.stress.loads.storage import AND
 from tests.compare import machines as m
 
 GB = 10**9
-LIMITS = tuple(
-    Limit(quantity=f"storage/{name}", value=value, unit=unit, origin=Origin.SHOP)
-    for name, value, unit in (
-        ("power_on_hours", 24.0, Unit.HOURS),
-        ("power_cycles", 50.0, Unit.COUNT),
-        ("written_bytes", 200.0 * GB, Unit.BYTES),
-    )
-)
 WORK = OwnWork(serial="QM2-0001", written_bytes=300 * GB, hours=30.0, starts=4)
 
 
 def newness(drive: Part, *work: OwnWork) -> Finding:
     order = m.order(m.line(Category.STORAGE, "Quarrel M2 1TB NVMe SSD"))
-    found = compare(order, m.machine(drive), LIMITS, (), Known(own_work=work))
+    found = compare(order, m.machine(drive), m.LIMITS, (), Known(own_work=work))
     return m.finding(found, Aspect.NEWNESS)
 
 

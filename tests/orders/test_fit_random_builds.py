@@ -2,30 +2,14 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
 
-import pytest
-
+from bench import fit as bench
 from shipworthy.model.base import encode
 from shipworthy.model.words import Outcome
 
-BENCH = Path(__file__).resolve().parent.parent.parent / "bench" / "fit.py"
 
-
-@pytest.fixture(scope="module")
-def bench() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("bench_fit", BENCH)
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["bench_fit"] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-def test_two_hundred_builds_pass_without_an_error(bench: ModuleType, reference: Path) -> None:
+def test_two_hundred_builds_pass_without_an_error(reference: Path) -> None:
     parts = bench.parts_in(reference / "names")
     found = list(bench.builds(parts, 200, 5))
     assert len(found) == 200
@@ -37,7 +21,7 @@ def test_two_hundred_builds_pass_without_an_error(bench: ModuleType, reference: 
             assert not finding.missing or finding.outcome is Outcome.CANNOT_TELL
 
 
-def test_the_same_seed_draws_the_same_builds(bench: ModuleType, reference: Path) -> None:
+def test_the_same_seed_draws_the_same_builds(reference: Path) -> None:
     parts = bench.parts_in(reference / "names")
     one, other = ([encode(fit) for _, fit in bench.builds(parts, 12, 7)] for _ in range(2))
     assert one == other

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
-from importlib import util
 from pathlib import Path
-from types import ModuleType
 
 import pytest
 
+from bench import fit as bench
 from shipworthy.model.catalogue import BoardFacts, CataloguePart, ProcessorFacts
 from shipworthy.model.words import Category, Outcome
 from shipworthy.orders.fit import check_fit
@@ -17,18 +15,6 @@ from shipworthy.orders.fit.numbering import chipset, processor
 from shipworthy.orders.fit.spelling import form_factor_of, socket_of
 from shipworthy.orders.fit.tables import Knows, family_of, knows, mounts, seats, table
 from tests.orders.test_fit_facts import an_order
-
-BENCH = Path(__file__).resolve().parent.parent.parent / "bench" / "fit.py"
-
-
-@pytest.fixture(scope="module")
-def bench() -> ModuleType:
-    spec = util.spec_from_file_location("bench_fit", BENCH)
-    assert spec is not None and spec.loader is not None
-    module = util.module_from_spec(spec)
-    sys.modules["bench_fit"] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.mark.parametrize("name", ["seats", "mounts", "support", "stated"])
@@ -95,14 +81,14 @@ def test_mounts_by_list_by_holes_and_by_kit() -> None:
 # Against real names
 
 
-def of_kind(bench: ModuleType, reference: Path, category: Category) -> Iterator[CataloguePart]:
+def of_kind(reference: Path, category: Category) -> Iterator[CataloguePart]:
     parts = bench.parts_in(reference / "names")
     yield from parts[category]
 
 
-def test_a_processors_number_tells_the_socket_of_its_record(bench: ModuleType, reference: Path) -> None:
+def test_a_processors_number_tells_the_socket_of_its_record(reference: Path) -> None:
     told, other = 0, []
-    for part in of_kind(bench, reference, Category.PROCESSOR):
+    for part in of_kind(reference, Category.PROCESSOR):
         found = processor(part.name)
         if found and isinstance(part.facts, ProcessorFacts):
             told += 1
@@ -112,9 +98,9 @@ def test_a_processors_number_tells_the_socket_of_its_record(bench: ModuleType, r
     assert other == []
 
 
-def test_a_boards_chipset_tells_the_socket_of_its_record(bench: ModuleType, reference: Path) -> None:
+def test_a_boards_chipset_tells_the_socket_of_its_record(reference: Path) -> None:
     told, other = 0, []
-    for part in of_kind(bench, reference, Category.BOARD):
+    for part in of_kind(reference, Category.BOARD):
         found = chipset(part.name)
         if found and isinstance(part.facts, BoardFacts) and part.facts.socket:
             told += 1
@@ -124,7 +110,7 @@ def test_a_boards_chipset_tells_the_socket_of_its_record(bench: ModuleType, refe
     assert other == []
 
 
-def test_texts_alone_never_say_the_opposite_of_the_records(bench: ModuleType, reference: Path) -> None:
+def test_texts_alone_never_say_the_opposite_of_the_records(reference: Path) -> None:
     """What an order without a part list is told is less, and never the other way round."""
     parts = bench.parts_in(reference / "names")
     opposite = []

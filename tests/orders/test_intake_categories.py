@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import importlib.util
 from pathlib import Path
 
 import pytest
 
+from bench import intake as bench
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.categories import guess_category, named_categories
 
@@ -118,11 +118,6 @@ def test_a_word_names_a_category_or_a_group_of_them(said: str, meant: set[Catego
 
 def test_the_category_of_real_retail_names_is_right_or_asked(reference: Path) -> None:
     """Of the open part records: wrong in well under 1 %, and asked in less than one in twenty."""
-    file = Path(__file__).resolve().parents[2] / "bench" / "intake.py"
-    spec = importlib.util.spec_from_file_location("bench_intake", file)
-    assert spec is not None and spec.loader is not None
-    bench = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(bench)
     told = bench.measure(reference, every=5)
     assert told["names"] > 3_500
     assert told["wrong_ratio"] < 0.003, told["examples"]

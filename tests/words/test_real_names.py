@@ -7,29 +7,16 @@ is so for more than the two in a thousand that the grammar may have, the limit s
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[2]
+from bench import part_texts as bench
 
 
 @pytest.fixture(scope="module")
-def bench() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("part_texts", ROOT / "bench" / "part_texts.py")
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules["part_texts"] = module  # dataclasses look their module up
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture(scope="module")
-def measured(bench: ModuleType, reference: Path) -> dict[str, Any]:
+def measured(reference: Path) -> dict[str, Any]:
     found: dict[str, Any] = bench.measure(reference / "names")
     return found
 
@@ -64,7 +51,7 @@ def test_next_to_nothing_is_found_wrong(measured: dict[str, Any]) -> None:
             assert row["wrong_of_all"] <= _WRONG_MOST.get(name, 0.002), (name, row)
 
 
-def test_the_bench_tells_right_wrong_torn_missed_and_silent_apart(bench: ModuleType) -> None:
+def test_the_bench_tells_right_wrong_torn_missed_and_silent_apart() -> None:
     """On names of our own, so that it is tested without the reference too."""
     (capacity,) = (field for field in bench.FIELDS["RAM"] if field.name == "capacity")
     told = {
