@@ -38,7 +38,7 @@ def same_start(one: Moment, other: Moment) -> bool:
 
 
 def no_later(one: Moment, other: Moment) -> bool:
-    """Return whether one came no later: within one start by the clock that never jumps, else by wall clocks."""
+    """Return whether one came no later: in one start by the clock that never jumps, else by wall clocks."""
     if same_start(one, other):
         return one.monotonic_s <= other.monotonic_s
     return one.utc <= other.utc
