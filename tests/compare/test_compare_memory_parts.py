@@ -5,12 +5,13 @@ Part numbers of real makers stand here only for the rules by which these makers 
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
 from shipworthy.compare import compare
 from shipworthy.model.facts import Part
 from shipworthy.model.findings import Comparison
-from shipworthy.model.orders import OrderLine
+from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome
 from tests.compare import machines as m
 
@@ -160,3 +161,94 @@ def test_two_modules_in_one_channel_are_told_by_the_names_of_their_slots() -> No
 def test_one_module_of_one_and_slots_without_a_channel_say_nothing_of_positions() -> None:
     assert not codes(said(*_slots("A2"), of=kit("Corsair Vengeance LPX 16GB DDR4-3200")), Aspect.POSITION)
     assert not codes(said(*modules(), of=kit()), Aspect.POSITION)
+
+
+def _named(*locators: str, held: tuple[str, ...]) -> list[Part]:
+    def slot(name: str) -> Part:
+        known: dict[str, object] = {"type": "DDR4", "configured_speed_mt_s": 3200, "size_bytes": 16 * m.GIB}
+        known |= {"part_number": "CMK32GX4M2B3200C16"}
+        if name not in held:
+            known = dict.fromkeys(known, Absent.NOT_FITTED)
+        return m.module(name, locator=name, bank="BANK 0", **known)  # type: ignore[arg-type]
+
+    return [slot(name) for name in locators]
+
+
+def _in(
+    slots: str, line_id: str = "1", text: str = "Corsair Vengeance LPX 32GB (2x16GB) DDR4-3200"
+) -> OrderLine:
+    wish = Expectation(aspect=Aspect.POSITION, want=slots)
+    line = m.line(Category.MEMORY, text, line_id)
+    return msgspec.structs.replace(line, expectations=(*line.expectations, wish))
+
+
+def _position(*parts: Part, of: OrderLine) -> tuple[str, object]:
+    (found,) = [f for f in said(*parts, of=of).findings if f.aspect is Aspect.POSITION]
+    return found.code, found.got
+
+
+FROM_0 = tuple(f"Channel{letter}-DIMM{number}" for letter in "AB" for number in (0, 1))
+
+
+def test_slots_that_firmware_counts_from_0_are_those_that_the_board_counts_from_1() -> None:
+    second = _named(*FROM_0, held=("ChannelA-DIMM1", "ChannelB-DIMM1"))
+    assert _position(*second, of=_in("A2, B2")) == ("memory.position.conforms", "A2, B2")
+    assert _position(*second, of=_in("A1, B1")) == ("memory.position.differs", "A2, B2")
+    from_1 = _named("DIMM_A1", "DIMM_A2", "DIMM_B1", "DIMM_B2", held=("DIMM_A1", "DIMM_B1"))
+    assert _position(*from_1, of=_in("A2, B2")) == ("memory.position.differs", "A1, B1")
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ("P0 CHANNEL A", "P0 CHANNEL B"),
+        ("Controller0-ChannelA-DIMM1", "Controller1-ChannelA-DIMM1"),
+    ],
+    ids=["no number", "channels of two controllers"],
+)
+def test_slots_whose_names_say_too_little_are_for_a_person(names: tuple[str, ...]) -> None:
+    code, got = _position(*_named(*names, held=names), of=_in("A2, B2"))
+    assert (code, got) == ("line.not-by-reading", None)
+
+
+def test_each_line_is_held_against_its_own_modules_and_the_channels_are_told_once() -> None:
+    names = ("DIMM_A1", "DIMM_A2", "DIMM_B1", "DIMM_B2")
+    small = "Corsair Vengeance LPX 16GB (2x8GB) DDR4-3200"
+    lines = (_in("A2, B2"), _in("A1, B1", "2", small))
+
+    def read(*held: str) -> list[Part]:
+        parts = _named(*names, held=held)
+        eight = {part.place for part in parts if part.text("locator") in ("DIMM_A1", "DIMM_B1")}
+        return [
+            _of_8_gib(part) if part.place in eight and part.number("size_bytes") else part for part in parts
+        ]
+
+    found = compare(m.order(*lines), m.machine(*read(*names)), (), ())
+    assert codes(found, Aspect.POSITION) == [("memory.position.conforms", Outcome.CONFORMS)] * 2
+    doubled = compare(m.order(*lines), m.machine(*read("DIMM_A1", "DIMM_A2")), (), ())
+    told = [code for code, _ in codes(doubled, Aspect.POSITION)]
+    assert told.count("memory.position.one-channel") == 1
+
+
+def _of_8_gib(part: Part) -> Part:
+    facts = tuple(
+        msgspec.structs.replace(fact, value=8 * m.GIB) if fact.name == "size_bytes" else fact
+        for fact in part.facts
+    )
+    return msgspec.structs.replace(part, facts=facts)
+
+
+def test_of_several_part_numbers_that_would_do_any_one_shares_the_modules_out() -> None:
+    def sold(line_id: str, first: str, second: str) -> OrderLine:
+        line = m.line(Category.MEMORY, "Corsair Vengeance LPX 16GB DDR4-3200", line_id)
+        wish = Expectation(aspect=Aspect.PART_NUMBER, want=first, or_else=(second,))
+        others = (w for w in line.expectations if w.aspect is not Aspect.PART_NUMBER)
+        return msgspec.structs.replace(line, expectations=(*others, wish))
+
+    one, other = sold("1", "CMK16GX4M1Z3200C16", "CMK16GX4M1E3200C16"), sold("2", "CMK16GX4M1A3200C16", "X")
+    fitted = [
+        m.module(slot, type="DDR4", configured_speed_mt_s=3200, part_number=number)
+        for slot, number in (("A", "CMK16GX4M1A3200C16"), ("B", "CMK16GX4M1E3200C16"))
+    ]
+    found = compare(m.order(one, other), m.machine(*fitted), (), ())
+    assert {match.line: match.places for match in found.matches} == {"1": ("smbios:B",), "2": ("smbios:A",)}

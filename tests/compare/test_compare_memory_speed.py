@@ -141,3 +141,62 @@ def test_a_chip_can_tell_that_its_module_was_never_made_for_the_speed_sold() -> 
         found = m.finding(by_chips(chip("0050", rated_speed_mt_s=rated), chip("0051")), Aspect.SPEED)
         assert (found.code, found.outcome) == (code, outcome)
         assert "{" not in finding_sentence(found).say
+
+
+def test_the_clock_too_is_told_only_if_every_module_tells_it() -> None:
+    half = {"type": "DDR4", "configured_speed_mt_s": 1575, "rated_speed_mt_s": 3150}
+    of = m.line(Category.MEMORY, "Fennec 32GB (2x16GB) DDR4-3150")
+    assert speed_of(*(m.module(s, **half) for s in "AB"), of=of).code == "memory.speed.clock"
+    silent = m.module("B", **{**half, "configured_speed_mt_s": Absent.NOT_OFFERED})
+    assert speed_of(m.module("A", **half), silent, of=of).code == "memory.speed.cannot-tell"
+
+
+def test_a_part_number_that_contradicts_the_order_does_so_on_any_module() -> None:
+    sold = m.module("A", configured_speed_mt_s=5980, part_number="CMK32GX5M2B6000C36")
+    other = m.module("B", configured_speed_mt_s=6000, part_number="CMK32GX5M2B5200C40")
+    found = speed_of(sold, other)
+    assert (found.code, found.part) == ("memory.speed.number-slower", other.place)
+    alike = m.module("B", configured_speed_mt_s=6000, part_number="CMK32GX5M2B6000C36")
+    assert speed_of(sold, alike).outcome is Outcome.CONFORMS
+
+
+@pytest.mark.parametrize(
+    ("chip", "number", "ending"),
+    [
+        ({"profile_speed_mt_s": 6400}, "FQ5-64-16Z", "module-faster"),
+        ({"profile_speed_mt_s": 6000}, "FQ5-64-16Z", "above-sold"),
+        ({}, "FQ5-64-16Z", "above-sold"),
+        (
+            {"profile_speed_mt_s": 6400},
+            "CMK32GX5M2B6000C36",
+            "set-above",
+        ),  # the kit sold, and a second profile
+    ],
+)
+def test_modules_made_for_more_are_told_from_those_that_are_run_beyond_their_word(
+    chip: dict[str, int], number: str, ending: str
+) -> None:
+    known = {"configured_speed_mt_s": 6400, "part_number": number, **chip}
+    found = speed_of(*(m.module(s, **known) for s in "AB"))
+    assert (found.code, found.outcome) == (f"memory.speed.{ending}", Outcome.DIFFERS)
+    assert "{" not in finding_sentence(found).say
+
+
+@pytest.mark.parametrize(
+    ("said", "ending"),
+    [
+        ({"configured_speed_mt_s": 6400, "profile_speed_mt_s": 6400}, "module-faster"),
+        ({"configured_speed_mt_s": 4800, "part_number": "CMK32GX5M2B6000C36"}, "not-set"),
+        ({"configured_speed_mt_s": 6400, "part_number": "CMK32GX5M2B6000C36"}, "set-above"),
+        ({"part_number": "CMK32GX5M2B5200C40"}, "number-slower"),
+        ({"part_number": "CMK32GX5M2B6400C36"}, "number-faster"),
+    ],
+)
+def test_whatever_is_said_of_a_speed_that_was_sold_as_a_service_has_a_sentence(
+    said: dict[str, int | str], ending: str
+) -> None:
+    wish = Expectation(aspect=Aspect.SPEED, want=6000, unit=Unit.MEGATRANSFERS)
+    of = m.line(Category.SERVICE, "Memory profile switched on", expectations=(wish,))
+    found = speed_of(m.module("A", **said), of=of)
+    assert found.code == f"service.speed.{ending}"
+    assert "{" not in finding_sentence(found).say + finding_sentence(found).do

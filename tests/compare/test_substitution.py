@@ -15,7 +15,7 @@ from shipworthy.model.policy import Demand, Direction, Substitution
 from shipworthy.model.substituted import SUBSTITUTED, SUBSTITUTED_WITH
 from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
 from shipworthy.words.conditions import forbids_substitution, without_conditions
-from tests.compare.machines import LIMITS, codes, drive, line, machine, module, order
+from tests.compare.machines import GIB, LIMITS, codes, drive, line, machine, memory, module, order
 
 WORDS = "We fitted a larger drive at no charge."
 LARGER_DRIVE = Substitution(
@@ -106,9 +106,53 @@ def test_what_no_rule_speaks_of_still_differs_beside_a_substitution() -> None:
 
 
 def test_faster_memory_of_the_same_kit_is_a_substitution_for_the_whole_line() -> None:
-    fast = [module(s, configured_speed_mt_s=6400, part_number="FQ5-64-16Z") for s in ("A", "B")]
+    fast = [
+        module(s, configured_speed_mt_s=6400, profile_speed_mt_s=6400, part_number="FQ5-64-16Z")
+        for s in ("A", "B")
+    ]
     findings = found(MEMORY, *fast, rules=(FASTER_MEMORY,))
     assert {f.code for f in findings if f.outcome is Outcome.DIFFERS} == {SUBSTITUTED, SUBSTITUTED_WITH}
+
+
+ANY_MEMORY = Substitution(
+    rule_id="any-memory",
+    category=Category.MEMORY,
+    words="We fitted other memory.",
+    demands=(Demand(aspect=Aspect.CAPACITY, direction=Direction.SAME_OR_MORE),),
+    besides=(Aspect.SPEED, Aspect.COUNT, Aspect.PART_NUMBER, Aspect.MODEL),
+)
+
+
+@pytest.mark.parametrize(
+    ("said", "code"),
+    [
+        ({"configured_speed_mt_s": 6400, "profile_speed_mt_s": 6000}, "memory.speed.above-sold"),
+        ({"configured_speed_mt_s": 4800, "profile_speed_mt_s": 6000}, "memory.speed.profile-off"),
+        ({"configured_speed_mt_s": 4800}, "memory.speed.below-sold"),
+        ({"configured_speed_mt_s": 6400, "part_number": "CMK32GX5M2B6000C36"}, "memory.speed.set-above"),
+        ({"configured_speed_mt_s": 6400, "part_number": "CMK32GX5M2B5200C40"}, "memory.speed.number-slower"),
+        ({"configured_speed_mt_s": 4800, "part_number": "CMK32GX5M2B6000C36"}, "memory.speed.not-set"),
+    ],
+)
+def test_a_setting_is_no_substitution(said: dict[str, int | str], code: str) -> None:
+    sold = order(line(Category.MEMORY, "Fennec 32GB (2x16GB) DDR5-6000"))
+    modules = [module(s, **said) for s in ("A", "B")]
+    for rule in (FASTER_MEMORY, ANY_MEMORY):
+        assert differing(found(sold, *modules, rules=(rule,)))["speed"] == code
+
+
+def test_a_module_that_cannot_be_used_is_no_substitution_whatever_size_was_fitted() -> None:
+    more = [module(s, size_bytes=32 * GIB) for s in ("A", "B")]
+    findings = found(MEMORY, *more, memory(31 * GIB), rules=(ANY_MEMORY,))
+    assert differing(findings)["capacity"] == "memory.capacity.not-usable"
+    findings = found(MEMORY, *more, memory(63 * GIB), rules=(ANY_MEMORY,))
+    assert differing(findings)["capacity"] == SUBSTITUTED
+
+
+def test_modules_of_unequal_size_are_no_substitution() -> None:
+    uneven = (module("A", size_bytes=24 * GIB), module("B", size_bytes=8 * GIB))
+    findings = found(MEMORY, *uneven, rules=(ANY_MEMORY,))
+    assert differing(findings)["capacity"] == "memory.capacity.sizes-differ"
 
 
 def test_slower_memory_and_less_of_it_is_none() -> None:

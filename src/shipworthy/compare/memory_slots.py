@@ -43,15 +43,23 @@ def judge_channels(reading: Reading) -> Iterator[Judgement]:
     )
 
 
-def judge_position(wish: Expectation, reading: Reading) -> Judgement:
-    """Compare the slots that hold modules with those that the order, or its build sheet, names (`A2, B2`)."""
+def judge_position(wish: Expectation, modules: tuple[Part, ...], reading: Reading) -> Judgement:
+    """Compare the slots that hold a line's modules with those that the order, or its build sheet, names
+    (`A2, B2`). Where firmware counts the slots of a channel from 0, its numbers are one less.
+
+    Not by a reading where a slot's name has no number, or where several controllers each have channels.
+    """
     wanted = named_slots(str(wish.want))
-    held = {_slot(part) for part in fitted_modules(reading)}
-    if not wanted or None in held or not held:
+    every = [slot for part in reading.of_kind(PartKind.MEMORY_MODULE) if (slot := _slot(part)) is not None]
+    held = [_slot(part) for part in modules]
+    numbered = [(slot.letter, slot.number) for slot in held if slot is not None and slot.number is not None]
+    if not wanted or not held or len(numbered) < len(held) or len({slot.controller for slot in every}) > 1:
         return not_by_reading(wish)
-    got = ", ".join(sorted(f"{slot.channel}{slot.number}" for slot in held if slot is not None))
-    same = {(slot.channel.split("/")[-1], slot.number) for slot in held if slot is not None} == wanted
-    return judged(Outcome.CONFORMS if same else Outcome.DIFFERS, Aspect.POSITION, wish.want, got)
+    from_0 = any(slot.number == 0 for slot in every) and all(number for _, number in wanted)
+    found = {(letter, number + from_0) for letter, number in numbered}
+    got = ", ".join(sorted(f"{letter}{number}" for letter, number in found))
+    outcome = Outcome.CONFORMS if found == wanted else Outcome.DIFFERS
+    return judged(outcome, Aspect.POSITION, wish.want, got)
 
 
 def _slot(part: Part) -> Slot | None:

@@ -36,6 +36,9 @@ _STEPS = {
     "DDR5": (3200, 3600, 4000, 4400, 4800, 5200, 5600, 6000, 6400),
 }
 """Rates without a profile (JESD79-2 to JESD79-5, from memory; DDR4 boards also go down to 1333)."""
+_OTHER_NUMBER = ("number-slower", "number-faster")
+_ABOVE = ("above-sold", "module-faster")
+"""So it is only if no module of which nobody says how fast it runs is slower."""
 _OPEN: _Found = (Outcome.CANNOT_TELL, "")
 
 
@@ -51,13 +54,13 @@ def judge_speed(wish: Expectation, modules: Modules, reading: Reading) -> Judgem
         return unknown(wish, why_no_modules(reading))
     if not running:
         return _by_chip_alone(wish, sold, modules)
-    slowest, module = min(running, key=lambda pair: (pair[0], pair[1].place))
-    outcome, ending = _found(sold, slowest, module)
-    if (outcome, ending) == (Outcome.CONFORMS, "") and len(running) < len(modules):
+    running.sort(key=lambda pair: (pair[0], pair[1].place))
+    found = [(_found(sold, speed, module), speed, module) for speed, module in running]
+    # The slowest counts; but a part number that contradicts the order does so on whichever module.
+    (outcome, ending), speed, module = next((one for one in found if one[0][1] in _OTHER_NUMBER), found[0])
+    if (outcome is Outcome.CONFORMS or ending in _ABOVE) and len(running) < len(modules):
         return unknown(wish, why_modules_lack(modules, "configured_speed_mt_s"))
-    if ending == "above-sold" and len(running) < len(modules):
-        return unknown(wish, why_modules_lack(modules, "configured_speed_mt_s"))
-    return _judged(wish, slowest, module, outcome, ending)
+    return _judged(wish, speed, module, outcome, ending)
 
 
 def _found(sold: float, slowest: float, module: Part) -> _Found:
@@ -71,7 +74,7 @@ def _found(sold: float, slowest: float, module: Part) -> _Found:
     if same_rate(slowest, sold):
         return Outcome.CONFORMS, ""
     if slowest > sold:
-        return Outcome.DIFFERS, "above-sold" if by_number is None else "set-above"
+        return Outcome.DIFFERS, _why_above(sold, slowest, module)
     return Outcome.DIFFERS, _why_below(sold, module)
 
 
@@ -92,6 +95,18 @@ def _is_step(rate: float, module: Part) -> bool:
     what the module is rated at, it is the clock: the field had that meaning before SMBIOS 3.1."""
     steps = _STEPS.get(module.text("type").removesuffix("L"))
     return steps is None or any(same_rate(rate, step) for step in steps)
+
+
+def _why_above(sold: float, runs: float, module: Part) -> str:
+    """Say whether the module was made for the speed that it runs at, by its own chip, or is run beyond its
+    word; `above-sold` where nothing tells."""
+    by_number = _by_number(module)
+    if by_number is not None and same_rate(by_number, sold):
+        return "set-above"
+    chip = (module.number("jedec_speed_mt_s"), module.number("profile_speed_mt_s"), _most_by_chip(module))
+    if any(speed is not None and _reaches(speed, runs) for speed in chip):
+        return "module-faster"
+    return "above-sold" if by_number is None else "set-above"
 
 
 def _why_below(sold: float, module: Part) -> str:

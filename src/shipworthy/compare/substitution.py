@@ -31,6 +31,21 @@ from shipworthy.words.conditions import forbids_substitution
 _WHOLE_LINE = (Category.MEMORY,)
 """A kit is compared as one thing, whichever of its modules a finding names."""
 _OPEN = (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED)
+_FAULTS = frozenset(
+    {
+        *("capacity.not-usable", "capacity.sizes-differ", "capacity.usable-differs", "cores.offline"),
+        *("link.narrow", "link.below-sold", "model.mixed", "model.sample", "newness.used", "newness.defects"),
+    }
+)
+"""What is broken, or may be: seated badly, switched off, worn, of two kits, no product at all."""
+_SETTINGS = frozenset(
+    {
+        *("speed.profile-off", "speed.profile-unread", "speed.not-set", "speed.below-module"),
+        *("speed.below-sold", "speed.above-sold", "speed.set-above", "speed.number-slower"),
+        *("position.differs", "position.one-channel"),
+    }
+)
+"""What somebody has set, or has not, or may have; and modules that run, or could, beyond their own word."""
 _LEAST_MORE = 1e-9
 _MARKETED = 1.01
 """What is sold as twice as much may be a little more than that: see `words.marketed`."""
@@ -96,6 +111,8 @@ def _by_rule(
 def _may_become(finding: Finding, *, said: bool) -> bool:
     """A danger that somebody saw, or what is no part compared with the order, is none that a rule knows.
 
+    Nor is a fault of the part, or a setting.
+
     That a part is not there is no substitution; that its label names another one may be. said: whether a
     reading has found the substitute; else an answer has to name what the label says.
     """
@@ -103,6 +120,8 @@ def _may_become(finding: Finding, *, said: bool) -> bool:
         named = finding.got is not None or (said and finding.aspect is not Aspect.PRESENCE)
         return finding.code == "inspection.differs" and named
     if finding.aspect is Aspect.PRESENCE:
+        return False
+    if finding.code.partition(".")[2] in _FAULTS | _SETTINGS:
         return False
     return finding.by is EvidenceKind.READING and finding.code not in SUBSTITUTED_CODES
 

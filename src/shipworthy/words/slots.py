@@ -18,10 +18,20 @@ _NUMBER = re.compile(r"(?:DIMM|XMM)[\s_-]?[A-H]?[\s_-]?(?P<a>\d{1,2})\b|CH[A-H](
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """channel: with its controller or processor before it where that is told. number: as written."""
+    """channel: with its controller or processor before it where that is told. number: as written; firmware
+    counts the slots of a channel from 0 or from 1."""
 
     channel: str
     number: int | None
+
+    @property
+    def controller(self) -> str:
+        """The controller's or processor's number; empty where it is not told."""
+        return self.channel.rpartition("/")[0]
+
+    @property
+    def letter(self) -> str:
+        return self.channel.rpartition("/")[2]
 
 
 def slot_of(locator: str, bank: str = "") -> Slot | None:

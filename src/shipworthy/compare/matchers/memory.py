@@ -23,7 +23,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
-from shipworthy.words.likeness import Likeness
+from shipworthy.words.likeness import Likeness, best_of
 from shipworthy.words.makers import maker_key
 from shipworthy.words.memory_codes import module_likeness
 from shipworthy.words.speeds import same_rate
@@ -42,7 +42,10 @@ class MemoryMatcher:
         if not modules:
             return tuple(_by_total(line, lines, scene.reading) for line in lines)
         shares = _shared_out(lines, modules)
-        return tuple(_by_modules(line, shares[line.line_id], scene.reading) for line in lines)
+        told = next((line for line in lines if shares[line.line_id]), None)
+        return tuple(
+            _by_modules(line, shares[line.line_id], scene.reading, channels=line is told) for line in lines
+        )
 
 
 MATCHER = MemoryMatcher()
@@ -51,7 +54,8 @@ MATCHER = MemoryMatcher()
 # With modules
 
 
-def _by_modules(line: OrderLine, modules: _Modules, reading: Reading) -> Verdicts:
+def _by_modules(line: OrderLine, modules: _Modules, reading: Reading, *, channels: bool) -> Verdicts:
+    """channels: whether this line says how all modules are spread; one of them does."""
     judgements: list[Judgement] = []
     if modules:
         judgements.append(judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None))
@@ -62,7 +66,7 @@ def _by_modules(line: OrderLine, modules: _Modules, reading: Reading) -> Verdict
         judgements.append(Judgement(Aspect.PRESENCE, Outcome.DIFFERS, "missing"))
     judgements += [_judged(wish, line, modules, reading) for wish in line.expectations]
     judgements += mixed_parts(line, modules)
-    judgements += judge_channels(reading) if modules else ()
+    judgements += judge_channels(reading) if channels else ()
     return _verdicts(line, judgements, modules)
 
 
@@ -80,7 +84,7 @@ def _judged(wish: Expectation, line: OrderLine, modules: _Modules, reading: Read
     if wish.aspect is Aspect.MODEL:
         return judge_model(wish, line, modules)
     if wish.aspect is Aspect.POSITION:
-        return judge_position(wish, reading)
+        return judge_position(wish, modules, reading)
     if wish.aspect is Aspect.MAKER:
         return _judge_maker(wish, modules)
     return not_by_reading(wish)
@@ -109,12 +113,12 @@ def _judge_capacity(wish: Expectation, line: OrderLine, modules: _Modules, readi
     fitted = [int(m.number("size_bytes") or 0) for m in fitted_modules(reading)]
     everything = sum(fitted)
     outcome, ending = Outcome.CONFORMS, ""
-    if total != wish.want:
+    if usable is not None and much_is_unusable(everything, usable, min(fitted)):
+        outcome, ending = Outcome.DIFFERS, "not-usable"  # a fault, whatever size was sold
+    elif total != wish.want:
         outcome = Outcome.DIFFERS
     elif _sizes_differ(wish, line, known):
         outcome, ending = Outcome.DIFFERS, "sizes-differ"
-    elif usable is not None and much_is_unusable(everything, usable, min(fitted)):
-        outcome, ending = Outcome.DIFFERS, "not-usable"
     elif usable is not None and usable > everything:
         outcome, ending = Outcome.CANNOT_TELL, "more-usable"
     return judged(
@@ -204,16 +208,18 @@ def _misfit(line: OrderLine, module: Part) -> int:
     )
     points = 0
     if capacity is not None and module.number("size_bytes") is not None:
-        each = (number_of(capacity.want) or 0) / _pieces(line)
-        points += 100 * (module.number("size_bytes") != each)
+        each = [(number_of(want) or 0) / _pieces(line) for want in capacity.wants]
+        points += 100 * (module.number("size_bytes") not in each)
     if kind is not None:
-        points += 100 * (_plain_type(module.text("type")) != _plain_type(str(kind.want)))
+        kinds = {_plain_type(str(want)) for want in kind.wants}
+        points += 100 * (_plain_type(module.text("type")) not in kinds)
     if number is not None:
-        likeness = module_likeness(str(number.want), module.text("part_number"))
+        said = module.text("part_number")
+        likeness = best_of([module_likeness(str(want), said) for want in number.wants])
         points += {Likeness.SAME: 0, Likeness.PARTLY: 10, Likeness.OTHER: 50}[likeness]
     speed, running = line.wanted(Aspect.SPEED), module.number("configured_speed_mt_s")
     if speed is not None and running is not None:
-        points += not same_rate(running, number_of(speed.want) or 0)
+        points += not any(same_rate(running, number_of(want) or 0) for want in speed.wants)
     return points
 
 
