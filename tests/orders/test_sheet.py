@@ -16,7 +16,9 @@ from shipworthy.jobs.sheet import sheet_of
 from shipworthy.model.base import Trouble
 from shipworthy.model.catalogue import (
     BoardFacts,
+    CardFacts,
     CaseFacts,
+    CataloguePart,
     CoolerFacts,
     Facts,
     GraphicsFacts,
@@ -29,6 +31,7 @@ from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
 from shipworthy.orders.expect import with_expectations
 from shipworthy.orders.files import order_toml
+from shipworthy.orders.fit.facts import build_of
 from shipworthy.orders.sheet import Sheet, build_sheet, sheet_page
 from shipworthy.orders.sheet.barcode import QUIET_MODULES, code_128
 from shipworthy.orders.sheet.page import SIZES_PT, size_pt
@@ -55,7 +58,13 @@ def order(*lines: tuple[Category, str], units: tuple[str, ...] = ("BL-1-1",), qu
 def sheet(
     *lines: tuple[Category, str], facts: dict[str, Facts | None] | None = None, quantity: int = 1
 ) -> Sheet:
-    return build_sheet(order(*lines, quantity=quantity), "BL-1-1", facts or {})
+    made, known = order(*lines, quantity=quantity), facts or {}
+
+    def looked_up(line: OrderLine) -> CataloguePart | None:
+        found = known.get(line.line_id)
+        return CataloguePart(part_id="a", category=line.category, name="a", facts=found) if found else None
+
+    return build_sheet(made, "BL-1-1", build_of(made, looked_up))
 
 
 def places(made: Sheet, line: str) -> str:
@@ -139,12 +148,52 @@ def test_a_sata_drive_in_m2_form_goes_where_its_form_says() -> None:
     assert "M.2 place" in places(sheet(line, facts={"1": StorageFacts(form_factor="M.2-2280")}), "1")
 
 
+NVME = StorageFacts(interface="NVMe", link="PCIe 4.0 x4", form_factor="M.2-2280")
+SATA_M2 = StorageFacts(interface="SATA", form_factor="M.2-2280")
+
+
+def placed_on(*board: M2Place, drives: tuple[StorageFacts, ...]) -> list[str]:
+    lines = [(C.STORAGE, f"Osier drive {number}") for number, _ in enumerate(drives)]
+    facts: dict[str, Facts | None] = {str(number): drive for number, drive in enumerate(drives, 2)}
+    made = sheet((C.BOARD, "Holloway Q"), *lines, facts={"1": BoardFacts(m2=board), **facts})
+    return [places(made, line) for line in facts]
+
+
+def test_a_drive_goes_where_fit_found_that_it_goes() -> None:
+    wireless = M2Place(interface="PCIe 5.0 x1", key="E", lengths=(30, 80))
+    fast = M2Place(interface="PCIe 5.0 x4", key="M", lengths=(80,))
+    both = M2Place(interface="PCIe 4.0 x4, SATA", key="M", lengths=(80,))
+    short = M2Place(interface="PCIe 5.0 x4", key="M", lengths=(30,))
+    assert placed_on(wireless, both, drives=(NVME,)) == [
+        "M.2 place 2 of the board's list (PCIe 4.0 x4, SATA)."
+    ]
+    assert "M.2 place 2 " in placed_on(fast, both, drives=(SATA_M2,))[0]
+    assert "M.2 place 2 " in placed_on(short, both, drives=(NVME,))[0]
+    first, second = placed_on(fast, both, drives=(SATA_M2, NVME))
+    assert "M.2 place 2 " in first and "M.2 place 1 " in second
+    (none,) = placed_on(wireless, drives=(NVME,))  # what does not fit has no place
+    assert "of the board's list" not in none
+
+
+def test_what_sits_in_a_slot_wants_no_lead() -> None:
+    def leads(text: str, facts: StorageFacts | None = None, category: Category = C.STORAGE) -> str:
+        made = sheet((category, text), facts={"1": facts} if facts else None)
+        return " ".join(text for text in made.tray if "SATA data leads" in text)
+
+    assert "1 fitted" in leads("Osier S 1TB SATA SSD")
+    assert "1 fitted" in leads("Osier S", StorageFacts(interface="SATA", form_factor='2.5"'))  # by the list
+    assert "1 fitted" in leads("DVD writer", category=C.OPTICAL_DRIVE)
+    assert not leads("Osier S 1TB", SATA_M2)
+    assert not leads("Osier S 1TB mSATA SSD")
+
+
 def test_each_plug_of_a_card_has_a_lead_of_its_own() -> None:
     line = (C.GRAPHICS, "Corrie card")
     two = GraphicsFacts(plugs=("8-pin", "8-pin"))
     assert "2 × 8-pin: a lead of its own" in places(sheet(line, facts={"1": two}), "1")
-    one = GraphicsFacts(plugs=("12V-2x6",))
-    assert "no bend" in places(sheet(line, facts={"1": one}), "1")
+    for plug in ("12V-2x6", "12VHPWR", "16-pin", "12+4-pin", "H++"):
+        one = GraphicsFacts(plugs=(plug,))
+        assert "no bend" in places(sheet(line, facts={"1": one}), "1"), plug
     assert "Count its power plugs" in places(sheet(line), "1")
 
 
@@ -157,6 +206,9 @@ def test_a_radiator_is_placed_only_where_the_case_is_known_to_take_it() -> None:
     said = places(sheet(*lines, facts={"1": cooler, "2": case}), "1")
     assert "360 mm: front." in said
     assert "where this case takes" in places(sheet(*lines, facts={"1": cooler}), "1")
+    wide = CoolerFacts(liquid=True, radiator_mm=280)  # of 140 mm fans: longer places may be too narrow
+    said = places(sheet((C.COOLER, "Tern 280 mm AIO"), lines[1], facts={"1": wide, "2": case}), "1")
+    assert "where this case takes" in said and "front" not in said
 
 
 def test_settings_follow_what_was_sold() -> None:
@@ -175,6 +227,18 @@ def test_the_tray_holds_what_comes_loose_and_names_a_sold_cord_once() -> None:
     assert any("antennas" in text for text in sheet(*lines).tray)
     assert not any("antennas" in text for text in sheet(lines[0], (C.BOARD, "Holloway Q")).tray)
     assert sum("cord" in text.casefold() for text in sheet(*lines, (C.CABLE, "Cord set, type G")).tray) == 1
+    mouse = sheet(*lines, (C.ACCESSORY, "Cordless mouse")).tray
+    assert any(text.startswith("power cord") for text in mouse)
+
+
+def test_antennas_are_laid_out_for_what_is_wireless_by_text_or_list() -> None:
+    def antennas(*lines: tuple[Category, str], facts: dict[str, Facts | None] | None = None) -> bool:
+        return any("antennas" in text for text in sheet(*lines, facts=facts).tray)
+
+    assert antennas((C.NETWORK, "Loom wireless card"))
+    assert antennas((C.NETWORK, "Loom card"), facts={"1": CardFacts(wireless=True)})
+    assert not antennas((C.BOARD, "Holloway Q without WiFi"))
+    assert not antennas((C.BOARD, "Holloway Q, no wireless"))
 
 
 def test_a_custom_loop_is_minded_and_a_sealed_cooler_is_not_opened() -> None:

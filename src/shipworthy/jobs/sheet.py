@@ -13,6 +13,7 @@ from shipworthy.model.fit import OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.policy import Policy
 from shipworthy.model.words import Category, EvidenceKind
+from shipworthy.orders.fit.build import Build
 from shipworthy.orders.sheet import Check, Sheet, build_sheet
 from shipworthy.orders.sheet import Trouble as Open
 from shipworthy.verdict.coverage import keys_asked
@@ -25,9 +26,9 @@ def sheet_of(path: Path, unit_id: str | None, policy: Policy, catalogue: Path | 
     order that is not valid, and for a unit that it does not have.
     """
     checked = check_order(path, catalogue)
-    order, facts = checked.order, {line.line: line.facts for line in checked.fit.lines}
+    order, build = checked.order, Build(checked.fit.lines)
     unit = _unit(order, unit_id)
-    return build_sheet(order, unit, facts, tuple(_troubles(checked)), checks_of(order, policy))
+    return build_sheet(order, unit, build, tuple(_troubles(checked)), checks_of(order, policy))
 
 
 def _unit(order: Order, unit_id: str | None) -> str:

@@ -178,6 +178,11 @@ def _m2_drives(build: Build) -> list[Drive]:
     return [drive for drive in build.of(StorageFacts) if is_m2(drive)]
 
 
+def wants_port(drive: Drive) -> bool:
+    """Return whether a drive is SATA and, as far as anything tells, goes on a lead: not M.2 or mSATA."""
+    return "sata" in drive.facts.interface.casefold() and not is_m2(drive) and not _is_msata(drive)
+
+
 def _is_msata(drive: Drive) -> bool:
     return "msata" in f"{drive.facts.form_factor} {drive.facts.interface}".casefold()
 

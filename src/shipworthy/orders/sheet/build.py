@@ -1,43 +1,42 @@
-"""An order's lines joined with what is known of their parts: what the sheet asks again and again."""
+"""An order's lines beside its parts as fit knows them: what the sheet asks again and again."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
+import msgspec
+
 from shipworthy.messages import sentence
 from shipworthy.model.base import Scalar, values
-from shipworthy.model.catalogue import Facts
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Aspect, Category
+from shipworthy.orders.fit.build import Build, Fitted
 
-F = TypeVar("F", bound=Facts)
+F = TypeVar("F", bound=msgspec.Struct)
 
 
 @dataclass(frozen=True)
-class Build:
-    """order: with its expectations. facts: by line id; None where nothing is known."""
+class Work:
+    """What is to be built. order: with its expectations. build: the parts of one unit, by its line ids."""
 
     order: Order
-    facts: Mapping[str, Facts | None]
+    build: Build
 
     def lines(self, *categories: Category) -> tuple[OrderLine, ...]:
         return tuple(line for line in self.order.lines if line.category in categories)
 
-    def known(self, kind: type[F]) -> Iterator[tuple[OrderLine, F]]:
-        """Return the lines whose facts are of that kind, each with them."""
-        for line in self.order.lines:
-            facts = self.facts.get(line.line_id)
-            if isinstance(facts, kind):
-                yield line, facts
-
     def first(self, kind: type[F]) -> F | None:
-        return next((facts for _, facts in self.known(kind)), None)
+        """Return the facts of the first part of that kind."""
+        return next((part.facts for part in self.build.of(kind)), None)
+
+    def part(self, line: OrderLine, kind: type[F]) -> Fitted[F] | None:
+        """Return a line's part with its facts; None where it is of no such kind."""
+        return next((part for part in self.build.of(kind) if part.line == line.line_id), None)
 
     def of(self, line: OrderLine, kind: type[F]) -> F | None:
-        facts = self.facts.get(line.line_id)
-        return facts if isinstance(facts, kind) else None
+        part = self.part(line, kind)
+        return part.facts if part else None
 
 
 def wanted(line: OrderLine, aspect: Aspect) -> Scalar | None:

@@ -4,61 +4,37 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shipworthy.model.catalogue import BoardFacts, GraphicsFacts, SupplyFacts
-from shipworthy.model.words import Aspect, Category
-from shipworthy.orders.sheet.build import Build, say, wanted
-from shipworthy.words.names import Name
+from shipworthy.model.catalogue import GraphicsFacts, SupplyFacts
+from shipworthy.model.words import Category
+from shipworthy.orders.fit.accessories import accessory, wireless_parts
+from shipworthy.orders.fit.graphics import HEAVY_MM
+from shipworthy.orders.fit.places import sata_devices
+from shipworthy.orders.sheet.build import Work, say
 
-_HEAVY_CARD_MM = 300.0
-"""From this length on a card is held by a support before it travels (common practice)."""
 
-
-def tray_of(build: Build) -> tuple[str, ...]:
+def tray_of(work: Work) -> tuple[str, ...]:
     """Return the accessories that the parts of a build bring or need, besides those that are sold."""
-    return tuple(dict.fromkeys(_tray(build)))
+    return tuple(dict.fromkeys(_tray(work)))
 
 
-def _tray(build: Build) -> Iterator[str]:
-    if _has_wireless(build):
+def _tray(work: Work) -> Iterator[str]:
+    if any(part.facts.wireless for part in wireless_parts(work.build)):
         yield say("tray.antennas")
-    if build.lines(Category.POWER_SUPPLY):
-        if not _sells(build, "cord", "mains lead"):
+    if work.lines(Category.POWER_SUPPLY):
+        if not accessory(work.build, "cord"):
             yield say("tray.cord")
-        supply = build.first(SupplyFacts)
+        supply = work.first(SupplyFacts)
         if supply is None or supply.modular not in ("none", ""):
             yield say("tray.leads")
-    if sata := _sata_drives(build):
+    sata, _ = sata_devices(work.build)
+    if sata:
         yield say("tray.sata-leads", count=sata)
-    if build.lines(Category.BOARD):
+    if work.lines(Category.BOARD):
         yield say("tray.board")
-    if build.lines(Category.COOLER):
+    if work.lines(Category.COOLER):
         yield say("tray.cooler")
-    if build.lines(Category.GRAPHICS):
-        long = any((facts.length_mm or 0) >= _HEAVY_CARD_MM for _, facts in build.known(GraphicsFacts))
+    if work.lines(Category.GRAPHICS):
+        long = any((card.facts.length_mm or 0) >= HEAVY_MM for card in work.build.of(GraphicsFacts))
         yield say("tray.support-long" if long else "tray.support")
-    if build.lines(Category.SYSTEM_SOFTWARE):
+    if work.lines(Category.SYSTEM_SOFTWARE):
         yield say("tray.licence")
-
-
-def _sells(build: Build, *words: str) -> bool:
-    """Whether a line of accessories or cables speaks of it already."""
-    texts = [line.text.casefold() for line in build.lines(Category.ACCESSORY, Category.CABLE)]
-    return any(word in text for text in texts for word in words)
-
-
-def _has_wireless(build: Build) -> bool:
-    if any(facts.wireless for _, facts in build.known(BoardFacts)):
-        return True
-    lines = build.lines(Category.BOARD, Category.NETWORK)
-    return any(Name.of(line.text).has("wifi") or "wireless" in line.text.casefold() for line in lines)
-
-
-def _sata_drives(build: Build) -> int:
-    lines = build.lines(Category.STORAGE, Category.OPTICAL_DRIVE)
-    return sum(
-        line.quantity for line in lines if wanted(line, Aspect.INTERFACE) == "SATA" and _is_cabled(line.text)
-    )
-
-
-def _is_cabled(text: str) -> bool:
-    return "M.2" not in text.upper() and "MSATA" not in text.upper()

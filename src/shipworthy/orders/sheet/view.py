@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shipworthy.model.catalogue import Facts
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
+from shipworthy.orders.fit.build import Build
 from shipworthy.orders.sheet.barcode import Barcode, code_128
-from shipworthy.orders.sheet.build import Build
+from shipworthy.orders.sheet.build import Work
 from shipworthy.orders.sheet.places import places_of
 from shipworthy.orders.sheet.settings import Setting, settings_of
 from shipworthy.orders.sheet.steps import cautions_of, steps_of
@@ -17,7 +17,6 @@ from shipworthy.orders.sheet.tray import tray_of
 
 _NOT_FITTED = (Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE)
 _IN_THE_TRAY = (Category.ACCESSORY, Category.CABLE)
-_BESIDE = (Category.DISPLAY,)
 # The order in which a unit is put together (common practice).
 _ORDER_OF_WORK = (
     Category.CASE,
@@ -38,7 +37,7 @@ _ORDER_OF_WORK = (
 
 @dataclass(frozen=True)
 class PartRow:
-    """One order line that is fitted. serial: whether its label's serial is to be noted."""
+    """One order line that is fitted. places: where its pieces go, in sentences."""
 
     line: str
     quantity: int
@@ -89,16 +88,16 @@ class Sheet:
 def build_sheet(
     order: Order,
     unit_id: str,
-    facts: Mapping[str, Facts | None],
+    build: Build,
     troubles: Sequence[Trouble] = (),
     checks: Sequence[Check] = (),
 ) -> Sheet:
     """Return the build sheet of one unit of an order.
 
-    facts: what is known of the part of each order line, by its id. Every line of the order stands on the
-    sheet: as a part, in the tray, or among what is done to the unit.
+    build: the parts of one unit as fit knows them, by the ids of the order's lines. Every line of the order
+    stands on the sheet: as a part, in the tray, or among what is done to the unit.
     """
-    build = Build(order, facts)
+    work = Work(order, build)
     fitted = [line for line in order.lines if line.category not in (*_NOT_FITTED, *_IN_THE_TRAY)]
     return Sheet(
         shop=order.shop,
@@ -109,13 +108,13 @@ def build_sheet(
         due=order.due.isoformat() if order.due else "",
         barcode=code_128(unit_id),
         troubles=tuple(troubles),
-        parts=tuple(_row(line, build) for line in sorted(fitted, key=_turn)),
+        parts=tuple(_row(line, work) for line in sorted(fitted, key=_turn)),
         customisations=_texts(order, (Category.CUSTOMISATION,)),
         services=_texts(order, (Category.SERVICE, Category.SYSTEM_SOFTWARE)),
-        settings=settings_of(build),
-        tray=(*_texts(order, _IN_THE_TRAY), *tray_of(build)),
-        steps=steps_of(build),
-        cautions=cautions_of(build),
+        settings=settings_of(work),
+        tray=(*_texts(order, _IN_THE_TRAY), *tray_of(work)),
+        steps=steps_of(work),
+        cautions=cautions_of(work),
         checks=tuple(checks),
     )
 
@@ -125,8 +124,8 @@ def _turn(line: OrderLine) -> int:
     return _ORDER_OF_WORK.index(line.category) if known else len(_ORDER_OF_WORK)
 
 
-def _row(line: OrderLine, build: Build) -> PartRow:
-    return PartRow(line.line_id, line.quantity, line.text, line.category.value, places_of(line, build))
+def _row(line: OrderLine, work: Work) -> PartRow:
+    return PartRow(line.line_id, line.quantity, line.text, line.category.value, places_of(line, work))
 
 
 def _texts(order: Order, categories: Sequence[Category]) -> tuple[str, ...]:
