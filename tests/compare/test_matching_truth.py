@@ -7,12 +7,16 @@ from pathlib import Path
 
 import pytest
 
+from shipworthy.model.words import Aspect, Category
+
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "bench"))
 
+from matching_outcome import line_of
 from matching_tables import Device, Retail
 from matching_truth import Carried, carries, changes, same_part, separations, stands, tokens
 
-from bench.common import bound
+from bench import matching
+from bench.common import bound, need
 
 
 def _retail(name: str, *numbers: str, **facts: int | str) -> Retail:
@@ -97,3 +101,31 @@ def test_bounds_are_those_of_clopper_and_pearson() -> None:
 @pytest.mark.parametrize("model", ["1800X", "X570", "2200G"])
 def test_a_models_number_is_no_count_and_no_lane(model: str) -> None:
     assert tokens(f"Orvane {model} 2x 8x16GB x4") == ("orvane", model.casefold())
+
+
+def test_a_difference_counts_also_where_the_device_carries_no_token() -> None:
+    hidden, shown = matching.Tally(), matching.Tally()
+    hidden.true[Carried.TOKEN.value]["accepted"] = 3
+    hidden.true[Carried.NO.value]["differs"] = 1
+    shown.true[Carried.TOKEN.value]["accepted"] = 4
+    hidden.comparisons, hidden.took_s = 4, 1.0
+    told = matching.summary({("hidden", "board"): hidden, ("with numbers", "board"): shown})
+    assert told["true_differs"] == 0.25
+    assert told["true_accepted_hidden"] == 1.0
+
+
+def test_of_a_records_numbers_any_will_do_whatever_the_device_says() -> None:
+    wish = line_of(Category.STORAGE, _retail("Orvane LX"), ("OC", "OV-500", "OV500B")).wanted(
+        Aspect.PART_NUMBER
+    )
+    assert wish is not None and (wish.want, wish.or_else) == ("OV-500", ("OV500B",))  # `OC` is no number
+    assert line_of(Category.STORAGE, _retail("Orvane LX")).wanted(Aspect.PART_NUMBER) is None
+
+
+def test_a_folder_without_data_ends_in_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as ended:
+        need(tmp_path, "open-db")
+    assert ended.value.code == 2
+    assert capsys.readouterr().err.count("\n") == 1
+    (tmp_path / "open-db").mkdir()
+    need(tmp_path, "open-db")

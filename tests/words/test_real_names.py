@@ -63,3 +63,11 @@ def test_the_bench_tells_right_wrong_torn_missed_and_silent_apart() -> None:
         "Fennec": "silent",
     }
     assert {name: bench.judged(capacity, name, 32) for name in told} == told
+
+
+def test_a_field_that_the_finder_cannot_read_is_unread_and_not_left_out() -> None:
+    (socket,) = (field for field in bench.FIELDS["Motherboard"] if field.name == "socket")
+    assert socket.truth({"socket": "AM5"}) == "AM5"
+    assert socket.truth({"socket": "Sandpiper 12"}) is bench.UNREAD
+    assert socket.truth({"socket": ""}) is None
+    assert socket.truth({}) is None
