@@ -96,6 +96,9 @@ def test_a_stick_of_the_bench_says_nothing_of_the_system_sold() -> None:
         ("Kubuntu 24.04", "ubuntu", "24.04", Outcome.CANNOT_TELL),
         ("A system of the shop's own", "debian", "12", Outcome.CANNOT_TELL),
         ("Debian 12", "heron", "12", Outcome.CANNOT_TELL),
+        ("Proxmox VE 8", "debian", "12", Outcome.CANNOT_TELL),
+        ("TrueNAS SCALE", "debian", "12", Outcome.CANNOT_TELL),
+        ("Proxmox VE 8", "ubuntu", "24.04", Outcome.DIFFERS),
     ],
 )
 def test_name_and_version(sold: str, key: str, version: str, outcome: Outcome) -> None:
@@ -109,13 +112,29 @@ def test_name_and_version(sold: str, key: str, version: str, outcome: Outcome) -
     ("edition", "outcome"),
     [
         ("Workstation Edition", Outcome.CONFORMS),
-        ("Server Edition", Outcome.CANNOT_TELL),
+        ("Server Edition", Outcome.DIFFERS),
+        ("Desktop", Outcome.CANNOT_TELL),
         ("", Outcome.CANNOT_TELL),
     ],
 )
 def test_the_edition_where_one_was_sold(edition: str, outcome: Outcome) -> None:
     parts = (m.drive(**HERE), running(key="fedora", version="41", edition=edition, text="Fedora Linux 41"))
     found = compared(*parts, lines=(DRIVE, system("Fedora Workstation 41")))
+    assert m.finding(found, Aspect.MODEL, "9").outcome is outcome
+
+
+@pytest.mark.parametrize(
+    ("sold", "runs", "outcome"),
+    [
+        ("Windows 11 Pro", "Windows 11 Home", Outcome.DIFFERS),
+        ("Windows 11 Pro", "Windows 11 Pro", Outcome.CONFORMS),
+        ("Windows 11 Pro for Workstations", "Windows 11 Pro", Outcome.CANNOT_TELL),
+        ("Windows 11", "Windows 11 Home", Outcome.CONFORMS),
+    ],
+)
+def test_two_editions_of_one_system_differ(sold: str, runs: str, outcome: Outcome) -> None:
+    parts = (m.drive(**HERE), running(key="windows", version="11", text=runs))
+    found = compared(*parts, lines=(DRIVE, system(sold)))
     assert m.finding(found, Aspect.MODEL, "9").outcome is outcome
 
 

@@ -21,6 +21,11 @@ _OF_USE = ("0x01", "0x02", "0x03", "0x04", "0x0c03", "0x0d")
 Code and ID Assignment Specification, chapter 1). Bridges and counters often have no driver by design."""
 _OF_NO_USE = ("0x0c0380", "0x0c03fe")  # USB that is no host: a connector's other role
 _ON_THE_BUS = (PartKind.PCI_DEVICE, PartKind.GRAPHICS, PartKind.NETWORK, PartKind.SOUND)
+_OF_THEIR_PARENT = {"proxmox": {"debian"}, "truenas": {"debian", "freebsd"}}
+"""Systems that bear the id of the system they are built upon (os-release of their releases; from memory): it
+shows neither that they run nor that they do not."""
+_EVERYWHERE = frozenset({"desktop"})
+"""Words of editions that go with any other: what is left over says which one it is."""
 _JUDGED = (Aspect.MODEL, Aspect.VERSION, Aspect.POSITION, Aspect.ENCRYPTION)
 
 
@@ -79,7 +84,7 @@ def _name(line: OrderLine, delivered: Delivered, *, several: bool) -> Judgement:
         return judged(Outcome.CANNOT_TELL, Aspect.MODEL, sold, got or None)
     if want.key != key:
         # A system may bear the id of its parent (`ID=ubuntu` of Kubuntu): only two names that we know differ.
-        other = find_system(got) is not None and not several
+        other = find_system(got) is not None and not several and key not in _OF_THEIR_PARENT.get(want.key, ())
         return judged(Outcome.DIFFERS if other else Outcome.CANNOT_TELL, Aspect.MODEL, sold, got)
     assert system is not None
     told = _version(str(version.want) if version is not None else want.version, system.text("system_version"))
@@ -96,10 +101,12 @@ def _version(want: str, got: str) -> Outcome:
 
 
 def _edition(want: frozenset[str], said: str) -> Outcome:
+    """Compare words of editions. Two sides that name some, and none in common, name two editions."""
     got = editions_in(said)
     if want <= got:
         return Outcome.CONFORMS
-    return Outcome.CANNOT_TELL
+    sold, there = want - _EVERYWHERE, got - _EVERYWHERE
+    return Outcome.DIFFERS if sold and there and not sold & there else Outcome.CANNOT_TELL
 
 
 def _position(line: OrderLine, delivered: Delivered) -> Judgement:
