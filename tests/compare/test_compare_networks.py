@@ -59,6 +59,12 @@ def test_a_technology_given_as_data_is_held_against_the_drivers(
         ("Intel", {"maker": "Realtek Semiconductor Co., Ltd."}, Outcome.DIFFERS),
         ("ASUS", {"maker": "Aquantia Corp.", "card_maker": "ASUSTeK Computer Inc."}, Outcome.CONFORMS),
         ("Drakeline", {"maker": "Realtek Semiconductor Co., Ltd."}, Outcome.CANNOT_TELL),
+        ("Atheros", {"maker": "Qualcomm Atheros"}, Outcome.CONFORMS),  # one house
+        ("Qualcomm", {"maker": "Atheros Communications Inc."}, Outcome.CONFORMS),
+        ("Marvell", {"maker": "Aquantia Corp."}, Outcome.CONFORMS),
+        ("NVIDIA", {"maker": "Mellanox Technologies"}, Outcome.CONFORMS),
+        ("Atheros", {"maker": "Aquantia Corp."}, Outcome.DIFFERS),
+        ("Mellanox", {"maker": "Intel Corporation"}, Outcome.DIFFERS),
     ],
 )
 def test_the_maker_of_a_chip_is_not_that_of_the_card(

@@ -42,9 +42,9 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 
 
 _GENERATIONS = ("Wi-Fi 4", "Wi-Fi 5", "Wi-Fi 6", "Wi-Fi 6E", "Wi-Fi 7", "Wi-Fi 8")  # Wi-Fi Alliance, in order
-_CHIP_MAKERS = frozenset(
-    {"intel", "realtek", "broadcom", "qualcomm", "mediatek", "marvell", "aquantia", "atheros", "mellanox"}
-)
+_CHIP_MAKERS = frozenset({"intel", "realtek", "broadcom", "qualcomm", "mediatek", "marvell", "nvidia"})
+_HOUSES = {"atheros": "qualcomm", "aquantia": "marvell", "mellanox": "nvidia"}
+"""Makers of chips that were bought: the ids of their chips bear either name (vendors of the PCI ID list)."""
 
 
 def judge_technology(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -85,8 +85,12 @@ def judge_adapter_maker(wish: Expectation, line: OrderLine, part: Part) -> Judge
         return found
     if want and want in maker_keys(part.text("card_maker")):
         return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, part.text("card_maker"))
-    if want in _CHIP_MAKERS and got in _CHIP_MAKERS:
-        return judged(Outcome.DIFFERS, Aspect.MAKER, wish.want, part.text("maker"))
+    houses = _HOUSES.get(want, want), _HOUSES.get(got, got)
+    if _CHIP_MAKERS.issuperset(houses):
+        same = houses[0] == houses[1]
+        return judged(
+            Outcome.CONFORMS if same else Outcome.DIFFERS, Aspect.MAKER, wish.want, part.text("maker")
+        )
     if found.outcome is Outcome.DIFFERS:
         return judged(Outcome.CANNOT_TELL, Aspect.MAKER, wish.want, part.text("maker"), ending="unknown")
     return found
