@@ -40,3 +40,11 @@ def test_an_empty_note_is_asked_for_again(
 def test_of_other_items_a_bare_yes_is_enough(monkeypatch: pytest.MonkeyPatch) -> None:
     seen = asked(monkeypatch, msgspec.structs.replace(ITEM, note_wanted=False), "y", "")
     assert (seen.outcome, seen.note) == (Outcome.CONFORMS, "")
+
+
+@pytest.mark.parametrize("wanted", [True, False])
+def test_a_picture_is_asked_for_where_one_is_wanted(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], wanted: bool
+) -> None:
+    asked(monkeypatch, msgspec.structs.replace(ITEM, media_wanted=wanted), "y", "front 1")
+    assert ("picture" in capsys.readouterr().err) is wanted

@@ -63,6 +63,12 @@ def turning(count: int) -> Finding:
         (Category.CASE, "Osprey Fold case with 3 pre-installed fans", 1, 3),
         (Category.CASE, "Osprey Fold case, room for fans", 1, 0),
         (Category.CASE, "Osprey Fold 3 case", 1, 0),
+        (Category.CASE, "Osprey Fold case, room for up to 9 fans", 1, 0),
+        (Category.CASE, "Osprey Fold case, supports 6 x 120 mm", 1, 0),
+        (Category.CASE, "Osprey Fold case (supports 6 x 120 mm fans), 3 fans included", 1, 3),
+        (Category.CASE, "Osprey Fold case with 2 quiet fans, room for 9 fans", 1, 2),
+        (Category.CASE, "Osprey Fold case, 9 fan mounts", 1, 0),
+        (Category.COOLER, "Calder Heron tower cooler with 2 x 140 mm fans, up to 1500 rpm", 1, 2),
         (Category.GRAPHICS, "Sable 210, two fans", 1, 0),
     ],
 )

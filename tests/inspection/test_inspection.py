@@ -10,12 +10,12 @@ import pytest
 
 from shipworthy.inspection import findings_of, items_for, observations_from, read_answers
 from shipworthy.messages import known_codes, sentence
-from shipworthy.model.base import Trouble
+from shipworthy.model.base import Trouble, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Answer, Answers, Item, Items, Media, Observation
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.time import PretendClock
-from shipworthy.model.words import Aspect, Category, Danger, EvidenceKind, Outcome
+from shipworthy.model.words import Absent, Aspect, Category, Danger, EvidenceKind, Outcome
 from shipworthy.verdict import may_be_conceded
 from shipworthy.verdict.coverage import keys_asked
 from shipworthy.verdict.policies import parse_policy, shipped_policy
@@ -61,6 +61,31 @@ def test_what_was_shown_is_not_asked_again() -> None:
 
 def test_what_differs_is_not_asked_a_person() -> None:
     assert items_for(ORDER, [MODEL_KEY], [found(Outcome.DIFFERS)]).items == ()
+
+
+def test_cores_of_which_two_sources_contradict_each_other_nobody_sees() -> None:
+    key = ("1", Category.PROCESSOR, Aspect.CORES, BOTH)
+    one = msgspec.structs.replace(
+        found(Outcome.CANNOT_TELL), category=Category.PROCESSOR, aspect=Aspect.CORES
+    )
+    implausible = msgspec.structs.replace(one, values=values(why=Absent.IMPLAUSIBLE.value))
+    assert items_for(ORDER, [key], [implausible]).items == ()
+    silent = msgspec.structs.replace(one, values=values(why=Absent.NOT_OFFERED.value))
+    assert len(items_for(ORDER, [key], [silent]).items) == 1
+
+
+def test_a_bare_yes_counts_only_where_no_note_is_wanted() -> None:
+    (item,) = items_for(ORDER, [MODEL_KEY], [found(Outcome.CANNOT_TELL)]).items
+    yes = msgspec.structs.replace(observation(Outcome.CONFORMS), item_id=item.item_id, note="")
+    wanted = msgspec.structs.replace(item, note_wanted=True)
+
+    def outcome(of: Item, seen: Observation) -> Outcome:
+        return findings_of(Items(items=(of,)), [seen])[0].outcome
+
+    assert outcome(item, yes) is Outcome.CONFORMS
+    assert outcome(wanted, yes) is Outcome.CANNOT_TELL
+    assert outcome(wanted, msgspec.structs.replace(yes, note=" ")) is Outcome.CANNOT_TELL
+    assert outcome(wanted, msgspec.structs.replace(yes, note="by its label")) is Outcome.CONFORMS
 
 
 def test_what_only_a_reading_may_show_is_not_asked_a_person() -> None:

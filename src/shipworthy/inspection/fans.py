@@ -30,6 +30,13 @@ _SOLD_WITH = re.compile(
     r"(?:(?:pre-?(?:installed|fitted)|built-?in|included|[A-Z]?RGB|PWM|quiet|\d{2,3}\s?mm)\s){0,3}fans?\b",
     re.IGNORECASE,
 )
+_ROOM = re.compile(
+    r"\b(?:room|space|places?|mounts?|support(?:s|ing|ed)?|fits|accepts|accommodates|takes|up\sto|max(?:imum|\.)?)\b"
+    r"[^.;,()|/]*"
+    r"|(?<![\w.,-])\d{1,2}[\s-]?(?:x\s)?(?:\d{2,3}\s?mm\s)?fan[\s-](?:mounts?|positions?|places?|slots?|bays?)\b",
+    re.IGNORECASE,
+)
+"""What a case has room for is not in it."""
 _FANS_OF_RADIATORS = {120: 1, 140: 1, 240: 2, 280: 2, 360: 3, 420: 3, 480: 4, 560: 4}
 """By the length in mm: fans of 120 or 140 in a row (common practice)."""
 
@@ -51,6 +58,7 @@ def places_of(line: OrderLine) -> int:
 
 
 def _sold_with(text: str) -> int:
+    text = _ROOM.sub(" ", text)
     found = {match["count"].casefold() for match in _SOLD_WITH.finditer(text)}
     counts = {_NUMERALS.get(word) or int(word) for word in found}
     counts |= {pack.count for pack in find_packs(text)}

@@ -56,11 +56,15 @@ def _settled(
 
 def _is_for_no_eye(finding: Finding) -> bool:
     """Whether no look can stand for what a reading left open: counters that can be had with more rights, or
-    that contradict each other, are not a sealed packet's to answer. Those that a drive does not have are."""
-    if finding.aspect is not Aspect.NEWNESS or finding.by is not EvidenceKind.READING:
+    that contradict each other, are not a sealed packet's to answer. Those that a drive does not have are.
+    Nor does anybody see how many cores work, where two sources contradict each other."""
+    if finding.by is not EvidenceKind.READING:
         return False
-    why = [value.value for value in finding.values if value.name == "why"]
-    return finding.outcome is not Outcome.CANNOT_TELL or why != [_NO_COUNTER]
+    if finding.aspect is Aspect.CORES:
+        return finding.value("why") == Absent.IMPLAUSIBLE.value
+    if finding.aspect is not Aspect.NEWNESS:
+        return False
+    return finding.outcome is not Outcome.CANNOT_TELL or finding.value("why") != _NO_COUNTER
 
 
 def _items(

@@ -22,8 +22,8 @@ _SOLD_LOOSE = (Category.COOLER, Category.ACCESSORY)
 def loop_item(order: Order) -> Item | None:
     """Return the item on the unit's custom loop; None where no line of the order speaks of one.
 
-    Its key is that the test was done (`presence` of the unit), for which no policy has a rule: no other
-    answer can stand for this one, and this one for no other.
+    Its key, `presence` of the unit, it shares with parts that nobody ordered, and the shipped policy has no
+    rule for it. What counts is told by the item's id: no other answer can stand for this one.
     """
     hints = {line.line_id: words for line in order.lines if (words := _loop_words(line))}
     if not hints:

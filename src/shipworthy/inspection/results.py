@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Mapping
 
 import msgspec
 
-from shipworthy.inspection.loops import LOOP_ITEM, says_tested
+from shipworthy.inspection.loops import LOOP_ITEM
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Items, Observation
@@ -83,13 +83,13 @@ def is_fan_place(item: Item) -> bool:
 
 def _finding(item: Item, aspect: Aspect, seen: Observation | None, taken: Collection[str]) -> Finding:
     outcome = seen.outcome if seen else Outcome.NOT_CHECKED
-    if seen and item.item_id == LOOP_ITEM and outcome is Outcome.CONFORMS and not says_tested(seen):
-        outcome = Outcome.CANNOT_TELL  # it says no method
+    bare = outcome is Outcome.CONFORMS and item.note_wanted and not (seen and seen.note.strip())
+    outcome = Outcome.CANNOT_TELL if bare else outcome
     code = _OF_LOOP.get(outcome, _CODES[outcome]) if item.item_id == LOOP_ITEM else _CODES[outcome]
-    if seen and is_fan_place(item) and outcome is Outcome.CONFORMS:
-        lacking = "inspection.no-place" if not seen.note.strip() else ""
-        lacking = lacking or ("inspection.same-place" if item.item_id in taken else "")
-        outcome, code = (Outcome.CANNOT_TELL, lacking) if lacking else (outcome, code)
+    if bare and is_fan_place(item):
+        code = "inspection.no-place"
+    elif outcome is Outcome.CONFORMS and item.item_id in taken:
+        outcome, code = Outcome.CANNOT_TELL, "inspection.same-place"
     if seen and seen.danger:  # whatever was answered: a danger that was seen is a difference
         outcome, code = Outcome.DIFFERS, f"inspection.{seen.danger.value.replace(' ', '-')}"
     media = tuple(m.file for m in seen.media) if seen else ()
