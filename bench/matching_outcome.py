@@ -16,7 +16,8 @@ from shipworthy.orders.expect import with_expectations
 WORDS = ("accepted", "accepted, a setting to fix", "for a person", "cannot tell", "differs")
 """*for a person*: all that a reading can show conforms, and the rest is an inspection item by name."""
 
-# What decides whether a line is the part that was sold. (Newness, maker and presence say nothing of it.)
+# What decides whether a line is the part that was sold. (Newness, maker and presence say nothing of it.) The
+# table of boards has no field for a revision, so a board that is sold by its revision stays open.
 _DECIDES = {
     Category.PROCESSOR: {Aspect.MODEL},
     Category.BOARD: {Aspect.MODEL, Aspect.VERSION},

@@ -30,7 +30,7 @@ def merged(
     """Return the list with the new records in it, and the report.
 
     A record whose id is there already with other words stays as it was, unless `replace`. One that says
-    the same as another under another id is left out, and named.
+    the same as another under another id is left out, and named; so is one whose id is there in another case.
     """
     parts = {part.part_id: part for part in there}
     before = dict(parts)
