@@ -394,6 +394,8 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("accessories.cord", YES, {}, {"more": (line("c", Category.CABLE, "Mains cord, type F"),)}),
     ("accessories.cord", YES, {}, {"more": (line("c", Category.CABLE, "Cord set, type G"),)}),
     ("accessories.cord", OPEN, {}, {"more": (line("c", Category.ACCESSORY, "Cordless mouse"),)}),
+    ("accessories.cord", OPEN, {}, {"more": (line("c", Category.CABLE, "PCIe power cable, 8-pin"),)}),
+    ("accessories.cord", YES, {}, {"more": (line("c", Category.CABLE, "Mains lead, UK 3-pin plug"),)}),
     ("accessories.sata-cables", OPEN, {}, {}),
     ("accessories.sata-cables", YES, {}, {"more": (line("c", Category.CABLE, "SATA data cable"),)}),
     ("accessories.m2-screws", OPEN, {}, {}),

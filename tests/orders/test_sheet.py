@@ -26,6 +26,7 @@ from shipworthy.model.catalogue import (
     ProcessorFacts,
     RadiatorPlace,
     StorageFacts,
+    SupplyFacts,
 )
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
@@ -229,6 +230,16 @@ def test_the_tray_holds_what_comes_loose_and_names_a_sold_cord_once() -> None:
     assert sum("cord" in text.casefold() for text in sheet(*lines, (C.CABLE, "Cord set, type G")).tray) == 1
     mouse = sheet(*lines, (C.ACCESSORY, "Cordless mouse")).tray
     assert any(text.startswith("power cord") for text in mouse)
+
+
+def test_leads_that_are_fixed_to_the_supply_lie_in_no_bag() -> None:
+    def both(modular: str) -> tuple[bool, bool]:
+        made = sheet((C.POWER_SUPPLY, "Ampere 650W"), facts={"1": SupplyFacts(modular=modular)})
+        return any("spare leads" in text for text in made.tray), "own box" in places(made, "1")
+
+    assert both("Full") == both("Semi-Modular") == (True, True)
+    assert both("Non-Modular") == (False, False)
+    assert both("") == (False, True)
 
 
 def test_antennas_are_laid_out_for_what_is_wireless_by_text_or_list() -> None:

@@ -24,12 +24,18 @@ _WORDS = {
     "screw": r"\bM\.?2\b.{0,20}\bscrews?\b",
 }
 _PATTERNS = {kind: re.compile(words, re.IGNORECASE) for kind, words in _WORDS.items()}
+_INSIDE = re.compile(
+    r"\b(?:PCI-?e|PCI Express|EPS|SATA|Molex|12VHPWR|12V-?2x6|(?:4|8|6|2|16|20|24)[ -]?pin|sleeved)\b",
+    re.IGNORECASE,
+)
+"""Power cables of the supply's own side: no cord to the wall."""
 _LINES = (Category.ACCESSORY, Category.CABLE, Category.COOLER, Category.FAN)
 
 
 def accessory(build: Build, kind: str) -> tuple[BuildLine, ...]:
     """Return the lines that sell an accessory of that kind, by their words."""
-    return tuple(line for line in build.in_category(*_LINES) if _PATTERNS[kind].search(line.text))
+    found = (line for line in build.in_category(*_LINES) if _PATTERNS[kind].search(line.text))
+    return tuple(line for line in found if kind != "cord" or not _INSIDE.search(line.text))
 
 
 def wireless_parts(build: Build) -> tuple[Fitted[Any], ...]:

@@ -112,7 +112,7 @@ def _of_graphics(line: OrderLine, work: Work) -> Iterator[str]:
 
 def _of_supply(line: OrderLine, work: Work) -> Iterator[str]:
     facts = work.of(line, SupplyFacts)
-    if facts is None or facts.modular != "none":
+    if facts is None or facts.modular != "Non-Modular":
         yield say("place.supply-own-leads")
     board = work.first(BoardFacts)
     if board and board.processor_plugs:

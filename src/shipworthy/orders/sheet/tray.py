@@ -24,7 +24,7 @@ def _tray(work: Work) -> Iterator[str]:
         if not accessory(work.build, "cord"):
             yield say("tray.cord")
         supply = work.first(SupplyFacts)
-        if supply is None or supply.modular not in ("none", ""):
+        if supply is None or supply.modular not in ("Non-Modular", ""):
             yield say("tray.leads")
     sata, _ = sata_devices(work.build)
     if sata:
