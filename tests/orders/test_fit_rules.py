@@ -50,6 +50,7 @@ ON_AM4 = {"cpu.socket": "AM4", "board.socket": "AM4"}
 SHARING = M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,), shares_with=("SATA 3", "SATA 4"))
 KEY_E = M2Place(interface="PCIe 3.0 x1", key="E", lengths=(30, 80))
 SATA_ONLY = M2Place(interface="SATA", key="M", lengths=(80,))
+M2_SATA = line("s", Category.STORAGE, "s", StorageFacts(interface="SATA", form_factor="M.2-2280"))
 MSATA = {"disk.interface": "SATA", "disk.form_factor": "mSATA", "disk.technology": "solid state"}
 SATA_M2 = {"drive.interface": "SATA", "drive.link": ""}
 SIXTEEN = {"gpu.plugs": ("12V-2x6",), "gpu.board_w": 450}
@@ -277,6 +278,10 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("storage.sharing", NO, {"disk.quantity": 4, "board.m2": (SHARING, KEY_E)}, {}),  # E is for Wi-Fi
     ("storage.sharing", NO, {"disk.quantity": 4, "board.m2": (SHARING, SATA_ONLY)}, {}),
     ("storage.sharing", YES, {"disk.quantity": 2, "board.m2": (SHARING, KEY_E)}, {}),
+    # the drive of the free place's kind is the other one
+    ("storage.sharing", NO, {"disk.quantity": 4, "board.m2": (SHARING, SATA_ONLY)}, {"more": (M2_SATA,)}),
+    ("storage.sharing", YES, {"disk.quantity": 2, "board.m2": (SHARING, SATA_ONLY)}, {"more": (M2_SATA,)}),
+    ("storage.sharing", OPEN, {"disk.quantity": 4, "board.m2": (SHARING, M2Place(interface="PCIe"))}, {}),
     ("storage.sharing", OPEN, {"board.m2": (M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,)),)}, {}),
     ("storage.bays", YES, {"disk.quantity": 2}, {}),
     ("storage.bays", NO, {"disk.quantity": 3}, {}),

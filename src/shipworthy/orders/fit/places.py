@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from shipworthy.model.catalogue import BoardFacts, CaseFacts, M2Place, StorageFacts, SupplyFacts
 from shipworthy.model.fit import FitFinding
@@ -72,32 +72,55 @@ def _sata(rule: Rule, build: Build) -> Iterator[FitFinding]:
 )
 def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
     drives = _m2_drives(build)
-    wanted, _ = sata_devices(build)
+    wanted, unknown = sata_devices(build)
     if not drives or not wanted:
         return
+    unknown += [drive.ask("form_factor") for drive in build.of(StorageFacts) if not drive.facts.form_factor]
     for board in build.of(BoardFacts):
         places, ports = board.ask("m2"), board.ask("sata_ports")
         if not places.known or not ports.known:
             yield rule.cannot_tell(places=places, ports=ports)
             continue
-        usable = [
-            place
-            for place in drive_places(places.value)
-            if any(goes_in(drive, place) is not False for drive in drives)
-        ]
-        shared = [_sata_lost(place) for place in usable if place.shares_with]
-        if not shared:  # no place's sharing is told: most boards have some
+        usable = drive_places(places.value)
+        if not any(
+            place.shares_with for place in usable
+        ):  # no place's sharing is told: most boards have some
             yield rule.cannot_tell(places=Known(board.line, "board.m2_shares_with", None), ports=ports)
             continue
-        free = len(usable) - len(shared)
-        lost = sum(sorted(shared)[: max(0, pieces(drives) - free)])
-        yield rule.judge(
-            lambda _, ports, off=lost: wanted <= ports - off,
-            places=places,
-            ports=ports,
-            drives=wanted,
-            lost=lost,
-        )
+        least = _fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is not False)
+        surely = _fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is True)
+        if least is None:
+            continue  # the rule of the places says so
+        given: Given = {"places": places, "ports": ports, "drives": wanted, "lost": least}
+        if wanted > ports.value - least:
+            yield rule.differs(**given)
+        elif unknown:  # it may be one more for either
+            yield rule.cannot_tell("", unknown, **given)
+        elif surely is not None and wanted <= ports.value - surely:
+            yield rule.conforms(**given)
+        else:
+            yield rule.cannot_tell("kind", **given)
+
+
+def _fewest_lost(
+    drives: Sequence[Drive], places: Sequence[M2Place], goes: Callable[[Drive, M2Place], bool]
+) -> int | None:
+    """Return how many SATA ports are lost at least with each drive in a place; None if one gets none.
+
+    The places that lose most are given up as long as the others hold all drives, which is the least loss:
+    the sets of places that can be filled are a matroid.
+    """
+    kept = sorted(places, key=_sata_lost, reverse=True)
+    if placed(drives, kept, goes) is None:
+        return None
+    at = 0
+    while at < len(kept):
+        fewer = kept[:at] + kept[at + 1 :]
+        if placed(drives, fewer, goes) is None:
+            at += 1
+        else:
+            kept = fewer
+    return sum(map(_sata_lost, kept))
 
 
 @rule("storage.bays", MUST, "the case maker's figure")
