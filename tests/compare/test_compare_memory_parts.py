@@ -245,7 +245,8 @@ def test_of_several_part_numbers_that_would_do_any_one_shares_the_modules_out() 
         others = (w for w in line.expectations if w.aspect is not Aspect.PART_NUMBER)
         return msgspec.structs.replace(line, expectations=(*others, wish))
 
-    one, other = sold("1", "CMK16GX4M1Z3200C16", "CMK16GX4M1E3200C16"), sold("2", "CMK16GX4M1A3200C16", "X")
+    one = sold("1", "CMK16GX4M1Z3200C16", "CMK16GX4M1E3200C16")
+    other = sold("2", "CMK16GX4M1Y3200C16", "CMK16GX4M1A3200C16")
     fitted = [
         m.module(slot, type="DDR4", configured_speed_mt_s=3200, part_number=number)
         for slot, number in (("A", "CMK16GX4M1A3200C16"), ("B", "CMK16GX4M1E3200C16"))

@@ -151,8 +151,15 @@ def test_a_module_that_cannot_be_used_is_no_substitution_whatever_size_was_fitte
 
 def test_modules_of_unequal_size_are_no_substitution() -> None:
     uneven = (module("A", size_bytes=24 * GIB), module("B", size_bytes=8 * GIB))
-    findings = found(MEMORY, *uneven, rules=(ANY_MEMORY,))
+    other_sizes = msgspec.structs.replace(
+        ANY_MEMORY,
+        demands=(Demand(aspect=Aspect.TECHNOLOGY, direction=Direction.SAME),),
+        besides=(Aspect.CAPACITY,),
+    )
+    findings = found(MEMORY, *uneven, rules=(other_sizes,))
     assert differing(findings)["capacity"] == "memory.capacity.sizes-differ"
+    less = (module("A", size_bytes=8 * GIB), module("B", size_bytes=8 * GIB))
+    assert differing(found(MEMORY, *less, rules=(other_sizes,)))["capacity"] == SUBSTITUTED
 
 
 def test_slower_memory_and_less_of_it_is_none() -> None:
