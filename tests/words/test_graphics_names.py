@@ -119,3 +119,14 @@ def test_any_texts_can_be_compared(one: str, other: str) -> None:
     for product in find_graphics_products(one):
         assert one[product.start : product.end] == product.words
     card_words(one)
+
+
+def test_a_mark_behind_the_name_that_only_one_side_has_leaves_it_open() -> None:
+    for plain, marked in (
+        ("GeForce GTX 960", "GeForce GTX 960 OEM"),
+        ("GeForce 8400 GS", "GeForce 8400 GS Rev. 2"),
+    ):
+        assert product_likeness(plain, marked) is Likeness.PARTLY
+        assert product_likeness(marked, plain) is Likeness.PARTLY
+        assert product_likeness(marked, marked) is Likeness.SAME is product_likeness(plain, plain)
+    assert product_likeness("GeForce GTX 960", "GeForce GTX 970 OEM") is Likeness.OTHER

@@ -68,7 +68,7 @@ _DETAILS = re.compile(
     re.IGNORECASE,
 )
 _UNKNOWN_SUFFIX = re.compile(
-    r"[ -](?!GPU|LHR|OEM|PCI|TM|HBM|\d+GB)(?P<suffix>[A-Z]{1,3}\d?|\d{1,2}[A-Z]{1,2})(?![\w.])"
+    r"[ -](?!GPU|LHR|OEM\b|PCI|TM|HBM|\d+GB)(?P<suffix>[A-Z]{1,3}\d?|\d{1,2}[A-Z]{1,2})(?![\w.])"
 )
 _WORD = re.compile(r"\w")
 _CATEGORY = re.compile(r"\b(?:graphics|video|display)(?:\s(?:cards?|adapters?))?\b|\bGPU\b", re.IGNORECASE)
@@ -78,7 +78,8 @@ _PORTABLE = re.compile(
     r"[\s,(]{0,2}(?:A\s)?(?:\d+\s?GB\s)?(?:with\s)?(?P<what>Laptop|Mobile|Max-?[QP])(?![A-Za-z0-9])",
     re.IGNORECASE,
 )
-_ONE_SPELLING = {"s": "super", "ghz": "ghz edition"}
+_MARK = re.compile(r"\s\(?(?P<mark>OEM|Rev\.?\s?\d)\b", re.IGNORECASE)
+"""Another chip under the same name (`GTX 960 OEM`): a mark that only one side has leaves it open."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +139,7 @@ def product_likeness(want: str, got: str) -> Likeness | None:
         return None
     if wanted[0].key != found[0].key or _is_portable(wanted) != _is_portable(found):
         return Likeness.OTHER
-    if _has_unknown_suffix(got, found, want):
+    if _marks(want, wanted) != _marks(got, found) or _has_unknown_suffix(got, found, want):
         return Likeness.PARTLY
     one, other = (frozenset().union(*(p.details for p in names)) for names in (wanted, found))
     if one == other:
@@ -151,6 +152,13 @@ def _has_unknown_suffix(got: str, found: tuple[Product, ...], want: str) -> bool
     """Whether a driver's name goes on with capitals that no grammar knows, and that were not sold."""
     after = _UNKNOWN_SUFFIX.match(plain(got), max(product.end for product in found))
     return after is not None and re.search(rf"(?<!\w){after['suffix']}(?!\w)", want, re.IGNORECASE) is None
+
+
+def _marks(text: str, products: tuple[Product, ...]) -> set[str]:
+    """Return the marks that stand right behind a product's name, in one spelling."""
+    flat = plain(text)
+    found = (_MARK.match(flat, product.end) for product in products)
+    return {re.sub(r"[\s.]", "", match["mark"].casefold()) for match in found if match}
 
 
 def _is_portable(products: tuple[Product, ...]) -> bool:

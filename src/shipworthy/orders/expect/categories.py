@@ -18,7 +18,7 @@ from shipworthy.words.graphics_names import card_words
 from shipworthy.words.models import model_text
 from shipworthy.words.sizes import Base, find_sizes
 from shipworthy.words.speeds import find_network_speeds
-from shipworthy.words.versions import find_wifi
+from shipworthy.words.versions import find_wifi, says_wireless
 
 
 def said_by_text(line: OrderLine) -> tuple[Said, ...]:
@@ -57,7 +57,8 @@ def _of_graphics(line: OrderLine) -> Iterator[Said]:
 def _of_network(line: OrderLine) -> Iterator[Said]:
     yield from _ids(line)
     yield from agreed(Aspect.SPEED, find_network_speeds(line.text), lambda s: s.speed_mbit_s, Unit.MEGABITS)
-    yield from word(Aspect.TECHNOLOGY, find_wifi(line.text))
+    if says_wireless(line.text) is not False:
+        yield from word(Aspect.TECHNOLOGY, find_wifi(line.text))
 
 
 def _ids(line: OrderLine) -> tuple[Said, ...]:
