@@ -33,7 +33,6 @@ from shipworthy.words.cooling import find_radiators
 from shipworthy.words.counts import find_diagonals, find_refresh_rates, find_resolutions
 from shipworthy.words.forms import (
     find_board_forms,
-    find_case_forms,
     find_drive_forms,
     find_modularity,
     find_module_forms,
@@ -264,7 +263,6 @@ FIELDS: dict[str, tuple[Field, ...]] = {
         Field("ram_type", at("memory", "ram_type"), _meanings(find_memory_types), loosely),
     ),
     "PCCase": (
-        Field("form_factor", _form(find_case_forms, "form_factor"), _meanings(find_case_forms), loosely),
         Field(
             "board",
             _form(find_board_forms, "form_factor"),

@@ -7,7 +7,7 @@ import random
 import numpy as np
 import pytest
 
-from shipworthy.stress.loads.digest_kernels import LANES, digest, digest_text, reference_digest
+from shipworthy.stress.loads.digest_kernels import LANES, digest, reference_digest
 
 LENGTHS = (0, 1, 7, 8, 9, 64, 333)
 
@@ -66,11 +66,3 @@ def test_the_same_flip_of_two_words_does_not_cancel() -> None:
 def test_length_and_start_count() -> None:
     assert len({of(np.zeros(length, dtype=np.uint64)) for length in range(200)}) == 200
     assert len({of(drawn(9), start) for start in range(200)}) == 200
-
-
-def test_the_text_of_an_array_is_that_of_its_bytes() -> None:
-    matrix = np.random.default_rng(2).random((6, 8))
-    assert digest_text(matrix, 3) == f"{reference_digest([int(w) for w in matrix.view('u8').flat], 3):016x}"
-    assert digest_text(matrix.astype(np.float32), 3) != digest_text(matrix, 3)
-    with pytest.raises(ValueError, match="copy"):
-        digest_text(matrix.T)

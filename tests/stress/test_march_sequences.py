@@ -20,7 +20,6 @@ from shipworthy.stress.loads.marching import (
     Element,
     backgrounds,
     parse_march,
-    passes,
     run_march,
 )
 
@@ -30,20 +29,25 @@ def simulated(reference: Path) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
+def per_cell_of(sequence: str) -> int:
+    """Return the operations that a march does on each cell: 10 for March C−."""
+    return sum(len(element.operations) for element in parse_march(sequence))
+
+
 @pytest.mark.parametrize(("name", "ours"), [("March C-", MARCH_C_MINUS), ("March SS", MARCH_SS)])
 def test_the_sequences_we_run_are_the_tables(reference: Path, name: str, ours: str) -> None:
     text = (reference / "check-values" / "march-tests.md").read_text("utf-8")
     row = next(line for line in text.splitlines() if line.startswith(f"| {name} |"))
     _, _, sequence, per_cell, _ = (cell.strip() for cell in row.split("|"))
     assert parse_march(sequence) == parse_march(ours)
-    assert per_cell == f"{passes(parse_march(ours))} n"
+    assert per_cell == f"{per_cell_of(ours)} n"
 
 
 def test_every_sequence_of_the_table_has_the_operations_it_is_said_to_have(reference: Path) -> None:
     rows = simulated(reference)
     assert len(rows) >= 13
     for row in rows:
-        assert passes(parse_march(row["sequence (^ up, v down, * either)"])) == int(row["ops_per_cell"]), row
+        assert per_cell_of(row["sequence (^ up, v down, * either)"]) == int(row["ops_per_cell"]), row
 
 
 @pytest.mark.parametrize("text", ["", "^r0", "^(r2)", "x(r0)", "^(r0,w1", "^(r0;w1)"])

@@ -11,7 +11,6 @@ from shipworthy.words.cooling import find_fan_sizes, find_packs, find_radiators
 from shipworthy.words.counts import find_refresh_rates, find_resolutions, find_revisions
 from shipworthy.words.forms import (
     find_board_forms,
-    find_case_forms,
     find_drive_forms,
     find_modularity,
     find_module_forms,
@@ -33,10 +32,8 @@ from shipworthy.words.speeds import find_memory_speeds, find_network_speeds
 from shipworthy.words.suffixes import find_suffixes
 from shipworthy.words.timings import find_timings, find_volts, fullest
 from shipworthy.words.versions import (
-    find_bluetooth,
     find_sata_rates,
     find_supply_versions,
-    find_usb,
     find_wifi,
 )
 
@@ -276,10 +273,7 @@ def test_forms_of_supplies_and_the_version_beside_them() -> None:
     ]
 
 
-def test_forms_of_cases_and_modules() -> None:
-    assert meanings(find_case_forms("ATX Mid-Tower")) == ["Mid Tower"]
-    assert meanings(find_case_forms("Midi Tower, full tower")) == ["Mid Tower", "Full Tower"]
-    assert find_case_forms("Tower of London") == ()
+def test_forms_of_modules() -> None:
     assert meanings(find_module_forms("SODIMM")) == meanings(find_module_forms("262-pin")) == ["SO-DIMM"]
     assert meanings(find_module_forms("SO-DIMM 260 pin")) == ["SO-DIMM", "SO-DIMM"]
     assert meanings(find_module_forms("288-pin UDIMM")) == ["DIMM"]
@@ -502,28 +496,11 @@ def test_sata_rates(text: str, rate: float) -> None:
     assert set(meanings(find_interfaces(text))) <= {"SATA"}
 
 
-@pytest.mark.parametrize(
-    ("text", "usb"),
-    [
-        ("USB 3.2 Gen 2 Type-C", ["USB 3.2 Gen 2 Type-C"]),
-        ("USB 3.2 Gen 2x2 Type C", ["USB 3.2 Gen 2x2 Type-C"]),
-        ("USB 3.2 (Gen 2) Type-C", ["USB 3.2 Gen 2 Type-C"]),
-        ("USB4", ["USB 4"]),
-        ("USB-C", ["USB Type-C"]),
-        ("USB 2.0", ["USB 2.0"]),
-        ("USB hub", []),
-    ],
-)
-def test_usb(text: str, usb: list[str]) -> None:
-    assert meanings(find_usb(text)) == usb
-
-
 def test_wireless_and_wired_standards() -> None:
     assert meanings(find_wifi("Wi-Fi 6E, WiFi 7, 802.11ax, 802.11ac, 802.11b/g/n")) == [
         *("Wi-Fi 6E", "Wi-Fi 7", "Wi-Fi 6", "Wi-Fi 5", "Wi-Fi 4"),
     ]
     assert find_wifi("WIFI") == ()
-    assert meanings(find_bluetooth("Bluetooth 5.3, BT v5.2")) == ["Bluetooth 5.3", "Bluetooth 5.2"]
     assert [s.speed_mbit_s for s in find_network_speeds("2x 2.5GbE")] == [2500]
 
 

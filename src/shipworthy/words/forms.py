@@ -1,4 +1,4 @@
-"""Form factors in part texts: boards, cases, power supplies, memory modules, drives."""
+"""Form factors in part texts: boards, power supplies, memory modules, drives."""
 
 from __future__ import annotations
 
@@ -34,16 +34,6 @@ _SUPPLIES = {
     "Flex ATX": rf"{_NOT_WITHIN}flex{_SEP}ATX{_END}",
     "ATX": rf"{_NOT_WITHIN}ATX(?:12V)?{_END}(?![\s-]?v?[23]\.\d)",  # `ATX 3.1` is a version
 }
-# What a text means by a case of a size is common practice.
-_CASES = {
-    "Full Tower": rf"{_NOT_WITHIN}(?:full|big|super){_SEP}tower{_END}",
-    "Mid Tower": rf"{_NOT_WITHIN}(?:mid|midi|middle){_SEP}tower{_END}",
-    "Mini Tower": rf"{_NOT_WITHIN}(?:mini|micro){_SEP}tower{_END}",
-    "Desktop": rf"{_NOT_WITHIN}desktop{_END}",
-    "HTPC": rf"{_NOT_WITHIN}HTPC{_END}",
-    "Test Bench": rf"{_NOT_WITHIN}(?:test\s?bench|open{_SEP}frame){_END}",
-    "Rackmount": rf"{_NOT_WITHIN}(?:rack{_SEP}?mount|19\s?(?:\"|inch)\srack|[1-4]U){_END}",
-}
 # JEDEC MO-309, MO-310 and others: pins of modules, by the memory type.
 _MODULES = {
     "SO-DIMM": rf"{_NOT_WITHIN}(?:(?:200|204|260|262){_SEP}pin\s)?SO{_SEP}?DIMMs?{_END}"
@@ -76,7 +66,6 @@ _PATTERNS = {
     for name, patterns in (
         ("boards", _BOARDS),
         ("supplies", _SUPPLIES),
-        ("cases", _CASES),
         ("modules", _MODULES),
         ("drives", _DRIVES),
         ("modular", _MODULAR),
@@ -87,11 +76,6 @@ _PATTERNS = {
 def find_board_forms(text: str) -> tuple[Word, ...]:
     """Return every form of board in the text: `ATX`, `Micro ATX`, `Mini-ITX`, `E-ATX` …"""
     return find_words(text, _PATTERNS["boards"])
-
-
-def find_case_forms(text: str) -> tuple[Word, ...]:
-    """Return every form of case: `Full Tower`, `Mid Tower`, `Mini Tower`, `Desktop` …"""
-    return find_words(text, _PATTERNS["cases"])
 
 
 def find_supply_forms(text: str) -> tuple[Word, ...]:

@@ -10,7 +10,7 @@ import re
 from shipworthy.words.kinds import Word
 from shipworthy.words.spans import plain, where
 
-CUSTOM, SEALED = "custom loop", "closed loop"
+CUSTOM = "custom loop"
 
 _LIQUID = r"(?:water|liquid)"
 _SAID = re.compile(

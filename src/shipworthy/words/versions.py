@@ -1,4 +1,4 @@
-"""Generations of interfaces: SATA rates, USB, Wi-Fi, Bluetooth, the ATX version of a supply."""
+"""Generations of interfaces: SATA rates, Wi-Fi, the ATX version of a supply."""
 
 from __future__ import annotations
 
@@ -22,12 +22,6 @@ _SATA = re.compile(
     re.IGNORECASE,
 )
 _SATA_RATES = {1: 1.5, 2: 3.0, 3: 6.0}
-_USB = re.compile(
-    r"\bUSB[\s-]?(?P<version>4|[1-3]\.\d)?(?:\s?v?2\.0(?=\s))?"
-    r"[\s(,]{0,2}(?:gen(?:eration)?\s?(?P<gen>\d)(?:\s?x\s?(?P<lanes>2))?)?"
-    r"\)?[\s,-]{0,2}(?P<plug>(?:type[\s-]?)?[AC](?!\w))?",
-    re.IGNORECASE,
-)
 # Wi-Fi Alliance: generations 4 to 7 are IEEE 802.11n, ac, ax and be; 6E is ax in the 6 GHz band.
 _WIFI = re.compile(
     r"\bWi-?\s?Fi[\s-]?(?P<generation>[4-8]E?)(?!\w)|\b802\.11\s?(?P<letters>[abgn/]*(?:ac|ax|be|n))(?!\w)",
@@ -44,18 +38,12 @@ _WIRELESS = re.compile(
     r"(?P<open>[\s-](?:ready|capable|upgrad(?:e|able)|optional|antennas?|antennae|aerials?)(?!\w))?",
     re.IGNORECASE,
 )
-_BLUETOOTH = re.compile(r"\b(?:bluetooth|BT)[\s-]?v?(?P<version>[2-6](?:\.\d)?)(?![\w.])", re.IGNORECASE)
 _ATX = re.compile(r"\bATX(?:12V)?[\s-]?v?(?P<version>[23]\.\d{1,2})(?![\w.])", re.IGNORECASE)
 
 
 def find_sata_rates(text: str) -> tuple[SataRate, ...]:
     """Return every rate of SATA, in Gbit/s. `SATA 3.0 Gb/s` is 3; `SATA 3.0` and `SATA III` are 6."""
     return tuple(SataRate(*where(m, text), _sata(m)) for m in _SATA.finditer(plain(text)))
-
-
-def find_usb(text: str) -> tuple[Word, ...]:
-    """Return every kind of USB: version, generation and plug as far as said (`USB 3.2 Gen 2 Type-C`)."""
-    return tuple(Word(*where(m, text), _usb(m)) for m in _USB.finditer(plain(text)) if _usb(m) != "USB")
 
 
 def find_wifi(text: str) -> tuple[Word, ...]:
@@ -79,11 +67,6 @@ def says_wireless(text: str) -> bool | None:
     return said.pop() if len(said) == 1 else None
 
 
-def find_bluetooth(text: str) -> tuple[Word, ...]:
-    """Return every version of Bluetooth."""
-    return tuple(Word(*where(m, text), f"Bluetooth {m['version']}") for m in _BLUETOOTH.finditer(plain(text)))
-
-
 def find_supply_versions(text: str) -> tuple[Word, ...]:
     """Return every version of the ATX supply's design guide: `ATX 3.1`."""
     return tuple(Word(*where(m, text), f"ATX {m['version']}") for m in _ATX.finditer(plain(text)))
@@ -94,14 +77,3 @@ def _sata(match: re.Match[str]) -> float:
     if rate:
         return number(rate)
     return _SATA_RATES[len(match["roman"]) if match["roman"] else int(match["revision"])]
-
-
-def _usb(match: re.Match[str]) -> str:
-    words = ["USB"]
-    if match["version"]:
-        words.append(match["version"])
-    if match["gen"]:
-        words.append(f"Gen {match['gen']}" + (f"x{match['lanes']}" if match["lanes"] else ""))
-    if match["plug"]:
-        words.append(f"Type-{match['plug'][-1].upper()}")
-    return " ".join(words)

@@ -16,13 +16,6 @@ PNP_FILES = (
     "/usr/lib/udev/hwdb.d/20-acpi-vendor.hwdb",
     "/lib/udev/hwdb.d/20-acpi-vendor.hwdb",
 )
-PCI_FILES = (
-    "/usr/share/misc/pci.ids",
-    "/usr/share/hwdata/pci.ids",
-    "/usr/share/pci.ids",
-    "/usr/lib/udev/hwdb.d/20-pci-vendor-model.hwdb",
-    "/lib/udev/hwdb.d/20-pci-vendor-model.hwdb",
-)
 USB_FILES = (
     "/usr/share/misc/usb.ids",
     "/usr/share/hwdata/usb.ids",

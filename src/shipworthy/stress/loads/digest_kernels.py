@@ -15,7 +15,6 @@ pseudorandom number generators", OOPSLA 2014).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from shipworthy.stress.loads.compiled import CACHED  # before numba
 
@@ -63,15 +62,6 @@ def digest(words, start):
     for i in range(whole, words.size):  # fewer than a line
         result = _folded(result, words[i])
     return result
-
-
-def digest_text(array: Any, start: int = 0) -> str:
-    """Return the digest of an array's bytes as 16 hexadecimal digits.
-
-    The array is contiguous, and a whole number of 8-byte words long. Raises ValueError otherwise.
-    """
-    words = array.reshape(-1, copy=False).view(np.uint64)
-    return f"{int(digest(words, np.uint64(start & _MASK))):016x}"
 
 
 def reference_digest(words: Sequence[int], start: int) -> int:

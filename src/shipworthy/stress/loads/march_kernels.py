@@ -29,7 +29,6 @@ from numba.core import cgutils
 from numba.extending import intrinsic
 
 WORDS = 8
-NOTE_COLUMNS = 5
 AHEAD_WORDS = 4096 // 8
 PAST_CACHES = platform.machine() in ("x86_64", "AMD64")
 """Whether the two more reads of a wrong word empty the caches first (clflush)."""

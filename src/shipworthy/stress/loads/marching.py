@@ -51,11 +51,6 @@ def parse_march(text: str) -> tuple[Element, ...]:
     return tuple(_element(part.strip()) for part in text.split(";"))
 
 
-def passes(elements: tuple[Element, ...]) -> int:
-    """Return the operations done on each cell: 10 for March C−."""
-    return sum(len(element.operations) for element in elements)
-
-
 @dataclass(frozen=True)
 class Background:
     """What the table's 0 stands for. word: in each word. turned: as bits, the words of a line that hold its

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import ctypes
 import mmap
 import os
@@ -25,7 +26,7 @@ class Pages:
         self._libc = ctypes.CDLL(None, use_errno=True)
         self._libc.mlock.argtypes = self._libc.munlock.argtypes = [ctypes.c_void_p, ctypes.c_size_t]
         self._libc.madvise.argtypes = [ctypes.c_void_p, ctypes.c_size_t, ctypes.c_int]
-        self.advice = self._advise_huge()
+        self._advise_huge()
 
     @property
     def buffer(self) -> mmap.mmap:
@@ -83,12 +84,9 @@ class Pages:
     def close(self) -> None:
         self._map.close()
 
-    def _advise_huge(self) -> str:
-        try:
+    def _advise_huge(self) -> None:
+        with contextlib.suppress(OSError):  # a kernel without huge pages gives small ones
             self._map.madvise(mmap.MADV_HUGEPAGE)
-        except OSError as error:
-            return error.strerror or str(error)
-        return ""
 
 
 def parse_huge_bytes(smaps: str, begin: int, end: int) -> int:

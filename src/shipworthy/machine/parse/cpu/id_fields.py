@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from shipworthy.machine.parse.cpu.id_forms import Leaves, Registers
 
 NONE: Registers = (0, 0, 0, 0)
-LOW, HIGH = 0x16, 0x8000_0000
+HIGH = 0x8000_0000
 
 _FLAGS = {
     (1, 0, 2): {"pclmulqdq": 1, "fma": 12, "sse4_2": 20, "aes": 25, "avx": 28, "f16c": 29, "rdrand": 30},

@@ -38,7 +38,7 @@ from shipworthy.model.words import RemarkKind
 Fetch = Callable[[int, int], bytes]
 """(offset, count) → bytes; fewer, or none, where there are none or this account may not."""
 
-HEADER_BYTES, LEGACY_BYTES, EXTENDED_BYTES = 64, 256, 4096
+HEADER_BYTES, LEGACY_BYTES = 64, 256
 MOST_CAPABILITIES = 48  # what fits between 40h and FFh, four bytes each
 MOST_EXTENDED = 960  # the same from 100h to FFFh
 
@@ -204,7 +204,6 @@ def _express(space: Space, at: int) -> Express:
         link_speed_gt_s=_speed(state),
         link_width=_width(state),
         target_speed_gt_s=_speed(target),
-        training=None if state is None else bool(state & 0x800),
         slot=slot,
         slot_number=None if slots is None else slots >> 19,
         slot_power_w=None if slots is None else slot_power_w(slots),

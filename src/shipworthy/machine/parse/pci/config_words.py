@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from shipworthy.machine.raw import Fault
 
-POWER_MANAGEMENT, VENDOR_SPECIFIC, SUBSYSTEM, EXPRESS = 0x01, 0x09, 0x0D, 0x10
+POWER_MANAGEMENT, SUBSYSTEM, EXPRESS = 0x01, 0x0D, 0x10
 AER, SERIAL, RESIZABLE_BAR = 0x0001, 0x0003, 0x0015
 
 CAPABILITIES = {
@@ -128,7 +128,6 @@ class Express:
     link_speed_gt_s: float | None
     link_width: int | None
     target_speed_gt_s: float | None
-    training: bool | None
     slot: bool
     slot_number: int | None
     slot_power_w: float | None

@@ -22,12 +22,11 @@ NONE = "none"
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One field. string_at: where its string's number lies, if it is a text; handle_at: if it is a handle."""
+    """One field. string_at: where its string's number lies, if it is a text."""
 
     name: str
     read: Callable[[Structure], Value | None]
     string_at: int | None = None
-    handle_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +125,7 @@ def handle(name: str, at: int, special: Mapping[int, str] | None = None) -> Fiel
         found = s.number(at, 2)
         return None if found is None else (special or {}).get(found) or f"0x{found:04X}"
 
-    return Field(name, read, handle_at=at)
+    return Field(name, read)
 
 
 def flags(name: str, at: int, size: int, words: Mapping[int, str]) -> Field:

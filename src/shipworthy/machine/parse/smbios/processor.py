@@ -145,7 +145,7 @@ def _cache_handle(name: str, at: int) -> Field:
             return NONE if s.version < (2, 3) else "not told"
         return None if found is None else f"0x{found:04X}"
 
-    return Field(name, read, handle_at=at)
+    return Field(name, read)
 
 
 def _count_field(name: str, small_at: int, large_at: int) -> Field:

@@ -15,7 +15,7 @@ from shipworthy.machine.raw import Fault, Section
 from shipworthy.model.words import RemarkKind
 
 DEVICE, CONFIGURATION, INTERFACE, ENDPOINT, ASSOCIATION, BOS, CAPABILITY = 1, 2, 4, 5, 11, 15, 16
-SUPERSPEED, SUPERSPEED_PLUS, CONTAINER = 0x03, 0x0A, 0x04
+SUPERSPEED, SUPERSPEED_PLUS = 0x03, 0x0A
 MOST_DESCRIPTORS = 2048  # a camera with every format has some hundreds
 _SPEED_BITS = ((3, 5000.0), (2, 480.0), (1, 12.0), (0, 1.5))  # wSpeedsSupported
 _EXPONENT_MBIT = (1e-6, 1e-3, 1.0, 1e3)  # lane speed exponent: bit/s, kbit/s, Mbit/s, Gbit/s
