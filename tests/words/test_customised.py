@@ -7,6 +7,8 @@ import pytest
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Aspect, Category
 from shipworthy.orders.expect import line_with_expectations
+from shipworthy.words.customised import find_paint
+from shipworthy.words.kinds import find_colours
 
 
 def wanted(category: Category, text: str) -> dict[Aspect, object]:
@@ -48,3 +50,9 @@ def test_the_colour_of_a_case_stands_apart_from_its_name(text: str, colour: str 
 
 def test_a_grade_of_a_supply_is_no_colour() -> None:
     assert Aspect.COLOUR not in wanted(Category.POWER_SUPPLY, "Calder Still 550 W, 80 PLUS Gold")
+
+
+def test_paint_has_shades_where_the_name_of_a_product_has_plain_colours() -> None:
+    text = 'Lid "Red Fox" in navy blue'
+    assert [word.meaning for word in find_paint(text)] == ["navy blue"]
+    assert [word.meaning for word in find_colours(text)] == ["red", "blue"]

@@ -38,8 +38,8 @@ _FINISH_WORDS = {
 }
 
 
-def find_colours(text: str) -> tuple[Word, ...]:
-    """Return every colour in a text, lettering left out: it may name one."""
+def find_paint(text: str) -> tuple[Word, ...]:
+    """Return every colour, with its shade or number; lettering is left out, as it may name one."""
     flat = _without_lettering(plain(text))
     return tuple(Word(*where(m, text), _colour(m)) for m in _COLOUR.finditer(flat))
 

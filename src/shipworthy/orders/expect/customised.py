@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Aspect
 from shipworthy.orders.expect.said import Said
-from shipworthy.words.customised import find_colours, find_finishes, find_letterings
+from shipworthy.words.customised import find_finishes, find_letterings, find_paint
 from shipworthy.words.phrases import Word
 
 
@@ -17,7 +17,7 @@ def of_customisation(line: OrderLine) -> Iterator[Said]:
     if letterings:
         words = [one.words for one in letterings]
         yield Said(Aspect.TEXT, " / ".join(words), " / ".join(words))
-    yield from _all_of(Aspect.COLOUR, find_colours(line.text))
+    yield from _all_of(Aspect.COLOUR, find_paint(line.text))
     yield from _all_of(Aspect.FINISH, find_finishes(line.text))
 
 
@@ -26,7 +26,7 @@ def of_case(line: OrderLine) -> Iterator[Said]:
     text = line.text
     apart = [
         word
-        for word in find_colours(text)
+        for word in find_paint(text)
         if text[word.end :].strip(" )].;") == "" or text[: word.start].rstrip()[-1:] in tuple(",(/-")
     ]
     yield from _all_of(Aspect.COLOUR, apart)
