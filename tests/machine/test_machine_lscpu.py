@@ -87,7 +87,14 @@ def test_every_layout_says_the_same_of_each_socket(text: str) -> None:
         )
         assert (got["family"], got["model_number"], got["stepping"]) == (6, 85, 4)
         assert (got["cores"], got["threads"], got["max_mhz"]) == (4, 8, 3000)
+        assert "online_cpus" not in got  # of two sockets nobody says whose they are
     assert result.remarks == ()
+
+
+def test_which_run_is_told_of_one_socket() -> None:
+    some = "CPU(s): 8\nOn-line CPU(s) list: 0-5\nOff-line CPU(s) list: 6,7\nThread(s) per core: 2\n"
+    (got,) = facts(parsed("Architecture: x86_64\n" + some + "Core(s) per socket: 4\nSocket(s): 1\n"))
+    assert (got["online_cpus"], got["offline_cpus"]) == ("0-5", "6-7")
 
 
 def test_a_size_is_of_one_cache_in_old_reports_and_of_all_in_new_ones() -> None:

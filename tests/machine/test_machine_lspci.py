@@ -74,6 +74,20 @@ def test_a_verbose_report() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("printed", "maker"),
+    [
+        ("Holloway Device [7e5a:b601]", "Holloway"),
+        ("Holloway Works, Ltd. Device b601", "Holloway Works, Ltd."),
+        ("Holloway Storm [7e5a:b601]", None),  # nobody can tell where the maker's name ends
+        ("Device [7e5a:b601]", None),
+    ],
+)
+def test_a_card_that_the_list_does_not_name_tells_its_maker(printed: str, maker: str | None) -> None:
+    card = facts(read(VERBOSE.replace("Holloway Storm [7e5a:b601]", printed).encode()), "0000:01:00.0")
+    assert card.get("card_maker") == maker
+
+
 def test_what_was_printed_without_root_is_not_readable() -> None:
     drive = facts(read(VERBOSE.encode()), "0000:02:00.0")
     assert drive["link_width"] is Absent.NOT_READABLE

@@ -204,6 +204,7 @@ def test_an_nvme_report_has_two_names_of_its_place_and_the_log() -> None:
     }
     drive = part(report)
     assert (drive.place, drive.also_at) == ("node:nvme0", ("node:nvme0n1",))
+    assert drive.fact("kernel_name") is None  # it is the controller's, and no other name of the drive
     assert drive.value("written_bytes") == 512_000_000_000
     assert drive.why_absent("media_errors") is Absent.IMPLAUSIBLE
     assert drive.value("critical_warning_words") == "reliability degraded"

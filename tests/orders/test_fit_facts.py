@@ -120,7 +120,13 @@ def told(line: BuildLine) -> dict[str, Any]:
         (Category.FAN, "Harrier 140 mm fans", {"size_mm": 140}),  # how many is not said
         (Category.COOLER, "Harrier 360 mm AIO", {"liquid": True, "radiator_mm": 360}),
         (Category.COOLER, "Harrier tower", {}),
+        (Category.COOLER, "Harrier tower, sockets AM4 and LGA1700", {"sockets": ("AM4", "LGA 1700")}),
+        (Category.COOLER, "Harrier tower, Sockel AM5", {"sockets": ("AM5",)}),
         (Category.GRAPHICS, "Corrie 12 with 16 GB", {"memory_bytes": 16 * GIB}),
+        (Category.GRAPHICS, "Corrie 12, 240 mm long", {"length_mm": 240}),
+        (Category.GRAPHICS, "Corrie 12, 240 mm lang", {"length_mm": 240}),
+        (Category.GRAPHICS, "Corrie 12 with a 240 mm radiator", {}),  # which is no length of the card
+        (Category.GRAPHICS, "Corrie 12, 240 mm long, with support 260 mm long", {}),  # two things
         (
             Category.BOARD,
             "Marl B650M WiFi 6E Micro ATX",

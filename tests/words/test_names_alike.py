@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from shipworthy.model.words import Category
 from shipworthy.words.drive_names import coded_name_likeness
 from shipworthy.words.likeness import (
     Likeness,
@@ -13,6 +14,7 @@ from shipworthy.words.likeness import (
     full_name_likeness,
     short_name_likeness,
 )
+from shipworthy.words.models import model_text
 from shipworthy.words.names import Name, difference, same_spelling
 
 SAME, OTHER, PARTLY = Likeness.SAME, Likeness.OTHER, Likeness.PARTLY
@@ -124,3 +126,22 @@ def test_any_two_texts_can_be_compared(one: str, other: str) -> None:
         code_likeness(one, other),
     ):
         assert likeness in Likeness
+
+
+@pytest.mark.parametrize(
+    ("category", "text", "model"),
+    [
+        (Category.PROCESSOR, "Tarn C7-X processor, 8 cores, boxed, no cooler", "Tarn C7-X"),
+        (Category.PROCESSOR, "Tarn C5-F Prozessor, 6 Kerne, Sockel LGA1700, boxed ohne Kühler", "Tarn C5-F"),
+        (Category.PROCESSOR, "Processeur Tarn C5-F, 6 cœurs, sans ventirad", "Tarn C5-F"),
+        (Category.STORAGE, "Osier S10 1 TB SATA SSD 2,5 Zoll", "Osier S10"),
+        (Category.STORAGE, "Osier D7 8TB Festplatte intern", "Osier D7"),
+        (Category.GRAPHICS, "Corrie Ember 40 8GB Grafikkarte, 240 mm lang", "Corrie Ember 40"),
+        (Category.GRAPHICS, "Carte graphique Corrie Ember 40", "Corrie Ember 40"),
+        (Category.DISPLAY, "Lindwall L27Q Bildschirm 27 Zoll, 2560x1440", "Lindwall L27Q"),
+        (Category.BOARD, "Hauptplatine Holloway H4-M D4, Sockel AM5", "Holloway H4-M D4"),
+        (Category.PROCESSOR, "Tarn C5 with Kerne", "Tarn C5 with Kerne"),  # no count, no cooler: not known
+    ],
+)
+def test_words_that_describe_are_no_part_of_a_model(category: Category, text: str, model: str) -> None:
+    assert model_text(text, category) == model

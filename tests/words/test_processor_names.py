@@ -28,6 +28,7 @@ SAME, OTHER, PARTLY = Likeness.SAME, Likeness.OTHER, Likeness.PARTLY
         ("Core i7 8700 Kit", "Core i7 8700"),
         ("Intel N100", "Intel N100"),
         ("Intel Core i7", "Intel Core i7"),
+        ("Tarn C9 16-Core Processor", "Tarn C9"),  # a short number is none of the grammar's
     ],
 )
 def test_a_name_ends_with_its_number_and_suffix(text: str, name: str) -> None:
@@ -61,6 +62,9 @@ def test_a_name_ends_with_its_number_and_suffix(text: str, name: str) -> None:
         ("Athlon 4850e", "Athlon(tm) 4850e.I", SAME),  # what its firmware adds
         ("FX-6130", "Xeon(R) Gold 6130 CPU @ 2.10GHz", OTHER),
         ("Core i7", "Core i7-8700", PARTLY),
+        ("Tarn C9", "Tarn C9 16-Core Processor", SAME),
+        ("Tarn C5-F", "Tarn C5 6-Core Processor", OTHER),
+        ("Tarn C5", "Tarn C5-F 6-Core Processor", OTHER),
         ("Core i7-8700", "Xeon(R) CPU @ 2.60GHz", OTHER),
         ("Xeon E-2124", "Xeon(R) CPU @ 2.60GHz", PARTLY),
         ("Core i5-2400", "Genuine Intel(R) CPU 0000 @ 2.40GHz", PARTLY),

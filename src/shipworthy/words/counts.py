@@ -45,7 +45,9 @@ class Refresh(Span):
 
 
 _NUMERALS = {"dual": 2, "quad": 4, "six": 6, "hexa": 6, "eight": 8, "octa": 8, "ten": 10, "twelve": 12}
-_CORES = re.compile(rf"\b(?P<count>\d{{1,3}}|{'|'.join(_NUMERALS)})[\s-]?cores?\b", re.IGNORECASE)
+_CORES = re.compile(
+    rf"\b(?P<count>\d{{1,3}}|{'|'.join(_NUMERALS)})[\s-]?(?:cores?|Kerne?n?|c(?:œ|oe)urs?)\b", re.IGNORECASE
+)
 _REVISION = re.compile(
     r"\b(?:rev(?:ision)?\b\.?|version\b)\s?(?P<revision>\d[\w.]*|[A-Z]\d?)(?![\w.])"
     r"|(?<!bluetooth\s)(?<!BT\s)(?<!HDMI\s)(?<!DP\s)(?<!displayport\s)(?<!USB\s)(?<!PCIe\s)(?<!ATX\s)(?<!12V\s)"

@@ -47,6 +47,12 @@ _GRAMMAR: dict[Category, tuple[Finder, ...]] = {
 _SOCKET = (
     r"(?:socket\s?)?(?:LGA\s?-?\d{3,4}(?:-\d)?|\b(?:s?TRX?\d|sWRX\d|SP\d|[AF]M\d\+?)(?![\w+-]))|\bsocket\s\S+"
 )
+# A box with or without a cooler holds one processor (English, German, French).
+_WITH_COOLER = (
+    r"\b(?:no|without|w/o?|with|incl(?:\.|uding)?|ohne|mit|inkl(?:\.|usive)?|sans|avec)\s"
+    r"(?:an?\s|stock\s|box(?:ed)?[\s-]?)*"
+    r"(?:coolers?|fans?|heatsinks?|K(?:ü|ue)hler|L(?:ü|ue)fter|ventirad|ventilateur)\b"
+)
 # Words that describe and never tell two models apart. (A board's own name may hold the memory type: it is
 # then found in the text as sold.)
 _NOISE: dict[Category, str] = {
@@ -55,17 +61,20 @@ _NOISE: dict[Category, str] = {
         | \d+(?:\.\d+)?\s?[GM]Hz | \b\d+(?:st|nd|rd|th)\sGen(?:eration)?\b | \bwith\s(?:Radeon|Vega)\b.*$
         | \b\d{{1,3}}[\s-]?threads?\b | {_SOCKET} | \bOEM(?:/Tray)? | \btray\b | \bbox(?:ed)?\b | \bretail\b
         | \b\d+\s?nm\b | (?<![\w-])\d{{1,3}}\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
+        | \bProzessor(?:en)?\b | \bprocesseurs?\b | \bSockel\s\S+ | {_WITH_COOLER}
     """,
     Category.BOARD: rf"""
         (?:{_SOCKET})(?:\s(?:narrow|square)\b)? | \bDDR\d\b
         | (?<![\w-])(?:(?:E|micro|mini|µ|XL|SSI)[\s-]?|m[\s-]?(?=ATX)|m\s?(?=[ID]TX))?(?:ATX|[ID]TX|EEB|CEB)\b
         | (?<=\s)(?:AMD|Intel)\b | \bNVIDIA\s[gn]e?Force\s\d+\w* | \b(?:mother-?|main-?)?board\b | \bchipset\b
+        | \bHauptplatine\b | \bcarte\sm[èe]re\b | \bSockel\s\S+
         | \bSATA\s\d(?:\.\d)?\s?Gb(?:it)?/s | \b(?:Atom|Celeron|Pentium|Xeon)\s[A-Z]+-?\d+
         | \bRyzen\s\d+\sSeries\b | \bCPU\sready\b
         | \([A-Z]{{2}}-[0-9A-F]{{4}}\)\s*$
     """,
     Category.STORAGE: r"""
-        \b(?:6|3|1\.5|6\.0|3\.0|12)\s?Gb(?:it)?/s | \b[23]\.5(?:\s?(?:"|″|'')|[\s-]?inch)?
+        \b(?:6|3|1\.5|6\.0|3\.0|12)\s?Gb(?:it)?/s | \b[23][.,]5(?:\s?(?:"|″|'')|[\s-]?(?:inch|Zoll|pouces))
+        | \b[23]\.5\b | \bFestplatten?\b | \bLaufwerk\b | \binterne?[rs]?\b | \bdisque\s(?:dur|interne|SSD)\b
         | \bM\.2(?:[\s-]?22\d\d)?\b | \bU\.[23]\b | \bmSATA\b | \bSATA\s?(?:I{1,3}|\d)\b | \bIII\b
         | \b\d{4,5}\s?rpm\b | \binternal\b | \bdrive\b | \bdisk\b | \bhard\b | \bsolid[\s-]state\b
         | \bw/\s?heatsink\b | \b(?:with\s)?heatsink\b | \b\d+\s?MB\scache\b | \b\d[\d,.]*\s?MB/s | \bvirtual\b
@@ -73,12 +82,14 @@ _NOISE: dict[Category, str] = {
     """,
     Category.GRAPHICS: r"""
         \bGDDR\d[XW]?\b | \bHBM\d\w?\b | \bgraphics\s(?:card|device|adapter|processor)\b | \bvideo\scard\b
+        | \bGra(?:f|ph)ikkarten?\b | \bcarte\sgraphique\b | \b\d{3}\s?mm(?:\s(?:long|lang|length))?\b
         | \bGPU\b | \b\d+[\s-]?bit\b | \bPCI(?:e|[\s-]Express)\b | \bblack\b(?!\sedition) | \bwhite\b
         | \bsilver\b | \bgr[ae]y\b | \(R\)|\(TM\)|[®™]
     """,
     Category.DISPLAY: r"""
         \b\d{2,3}\s?Hz\b | \b(?:IPS|VA|TN|OLED|QD-OLED|LED|LCD|mini\sLED)\b | \bcurved\b | \bmonitor\b
-        | \bdisplay\b | \bscreen\b | \b\d+\s?ms\b | \bHDR\d*\b
+        | \bBildschirm\b | \b[ée]cran\b | \b\d{2}(?:[.,]\d)?[\s-]?(?:Zoll|pouces)(?!\w) | \bdisplay\b
+        | \bscreen\b | \b\d+\s?ms\b | \bHDR\d*\b
     """,
     Category.NETWORK: r"\bnetwork\b | \badapter\b | \bcard\b | \bethernet\b | \binterface\b",
 }

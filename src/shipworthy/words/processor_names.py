@@ -24,6 +24,11 @@ _BEHIND = re.compile(
 )
 """What belongs to the name though a space parts it from its number: `E5-2620 v4`, `8700 K`."""
 _FREQUENCY = re.compile(r"\b\d+(?:[.,]\d+)?\s?[GM]Hz?\b", re.IGNORECASE)
+_DESCRIPTION = re.compile(
+    r"\b(?:\d{1,3}|dual|triple|quad|six|eight|twelve|sixteen)[\s-]?cores?\b|\b(?:processor|CPU|APU)\b",
+    re.IGNORECASE,
+)
+"""What firmware and kernels write behind a name: `… 16-Core Processor`."""
 _SAMPLE = re.compile(r"\beng(?:ineering)?\.?\s?sample\b", re.IGNORECASE)
 _NO_NUMBER = re.compile(r"(?<!\w)0000(?!\w)")
 _THREE_DIGITS = re.compile(r"\d{3}")
@@ -31,13 +36,13 @@ _CLOCK = re.compile(r"@.*|[\d.]+ ?[MG]Hz", re.IGNORECASE)
 
 
 def processor_name(text: str) -> str:
-    """Return the text up to the end of its processor's name; all of it where no number is found."""
+    """Return the text up to the end of its processor's name; where none is found, all but its description."""
     plain = _ORDER_CODES.sub(" ", _TRADE_MARKS.sub(" ", text))
     plain = " ".join(_FREQUENCY.sub(" ", plain).split())
     family = _FAMILY.search(plain)
     number = _NUMBER.search(plain.replace("-", " "), family.start() if family else 0)
     if number is None:
-        return plain
+        return " ".join(_DESCRIPTION.sub(" ", plain).split()) or plain
     end = number.end()
     while (more := _BEHIND.match(plain, end)) is not None:
         end = more.end()

@@ -13,12 +13,12 @@ _CONTACTS = (
 )
 _VERSION = r"(?P<version>[\s-]?v?\d(?![\w.]))?"
 _LGA = re.compile(
-    rf"(?<![\w-])(?:socket\s?-?|S|LGA[\s-]?|FCLGA[\s-]?)(?P<contacts>{_CONTACTS}){_VERSION}(?!\w)"
+    rf"(?<![\w-])(?:socke[tl]\s?-?|S|LGA[\s-]?|FCLGA[\s-]?)(?P<contacts>{_CONTACTS}){_VERSION}(?!\w)"
     rf"|(?<![\w-])LGA[\s-]?(?P<any>\d{{3,4}})(?![\w-])|(?<![\w-])(?P<bare>2011)-?(?:v3|3)(?!\w)",
     re.IGNORECASE,
 )
 _PGA = re.compile(
-    r"(?<![\w-])(?:socket\s?-?)?(?P<name>s?AM[1-5]\+?|FM[12]\+?|sTRX?[45]|s?WRX?[89]|SP[3-6]|TR4|G34|C32)(?![\w+-])",
+    r"(?<![\w-])(?:socke[tl]\s?-?)?(?P<name>s?AM[1-5]\+?|FM[12]\+?|sTRX?[45]|s?WRX?[89]|SP[3-6]|TR4|G34|C32)(?![\w+-])",
     re.IGNORECASE,
 )
 _AMD = {

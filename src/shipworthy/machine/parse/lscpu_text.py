@@ -126,7 +126,8 @@ def _understood(fields: Fields) -> tuple[int, tuple[Said, ...], list[tuple[str, 
         said("instruction_sets", instruction_sets(fields.get("Flags", "").split()) or None),
         said("cores", cores),
         said("threads", threads),
-        *_offline(fields, sockets),
+        *_list(fields, sockets, "On-line CPU(s) list", "online_cpus"),
+        *_list(fields, sockets, "Off-line CPU(s) list", "offline_cpus"),
         said("max_mhz", int(clock) if clock and 100 <= clock <= 20_000 else None),
         *_cache(fields, sockets, "L1d cache", "l1d_bytes", "l1d_each_bytes"),
         *_cache(fields, sockets, "L2 cache", "l2_bytes", "l2_each_bytes"),
@@ -160,9 +161,10 @@ def _counts(
     return Absent.IMPLAUSIBLE, Absent.IMPLAUSIBLE
 
 
-def _offline(fields: Fields, sockets: int) -> tuple[Said, ...]:
-    listed = cpu_list(fields.get("Off-line CPU(s) list", ""))
-    return (said("offline_cpus", cpu_list_text(listed)),) if listed and sockets == 1 else ()
+def _list(fields: Fields, sockets: int, line: str, name: str) -> tuple[Said, ...]:
+    """Which of several sockets a listed one belongs to is not told."""
+    listed = cpu_list(fields.get(line, ""))
+    return (said(name, cpu_list_text(listed)),) if listed and sockets == 1 else ()
 
 
 def _decimal(text: str) -> float | None:

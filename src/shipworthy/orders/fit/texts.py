@@ -48,6 +48,9 @@ _REGISTERED = re.compile(
 _SEVERAL_FANS = re.compile(
     r"\bfans\b|\bpacks?\b|\bset\b|\bkit\b|\bbundle\b|\btr(?:io|iple)\b|\bin[\s-]?1\b", re.I
 )
+_LENGTH = re.compile(
+    r"(?<![\w.,])(?P<mm>[1-4]\d\d)\s?mm\s(?:long|lang|in\slength|length|de\slong)\b", re.IGNORECASE
+)
 _ADDRESSABLE = re.compile(
     r"\b[AD]-?RGB\b|\baddressable\b|\b5\s?V[\s,-]*RGB\b|\bRGB[\s(,-]*5\s?V\b", re.IGNORECASE
 )
@@ -140,6 +143,9 @@ def _storage(text: str) -> Said:
 
 def _graphics(text: str) -> Said:
     yield from _one("memory_bytes", find_sizes(text, Base.BINARY), "size_bytes")
+    lengths = list(_LENGTH.finditer(text))
+    if len({match["mm"] for match in lengths}) == 1:
+        yield "length_mm", float(lengths[0]["mm"]), lengths[0].group()
 
 
 def _supply(text: str) -> Said:
@@ -163,6 +169,8 @@ def _cooler(text: str) -> Said:
         yield name, value, words
         if not says_liquid(text):
             yield "liquid", True, words
+    if sockets := find_sockets(text):
+        yield "sockets", tuple(dict.fromkeys(s.meaning for s in sockets)), ", ".join(s.words for s in sockets)
     yield from _lighting(text)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
@@ -79,10 +80,14 @@ def _identity(report: Json) -> tuple[Said, ...]:
     return (*fields, *rest)
 
 
+_CONTROLLER = re.compile(r"nvme\d+")
+
+
 def _kernel_name(report: Json) -> str | None:
+    """The drive's nickname. `nvme0` is that of its controller: the drive itself is a namespace below it."""
     name = text(get(report, "device", "name")) or ""
     node = name.removeprefix("/dev/")
-    return node if name.startswith("/dev/") and node.isalnum() else None
+    return node if name.startswith("/dev/") and node.isalnum() and not _CONTROLLER.fullmatch(node) else None
 
 
 def _wwn(report: Json) -> str | None:
