@@ -91,11 +91,23 @@ def decode(data: bytes, kind: type[R], where: object) -> R:
     try:
         record = msgspec.json.decode(data, type=kind)
         if msgspec.json.encode(record) != data:  # our own spelling proves that no key came twice
-            json.loads(data.decode("utf-8"), object_pairs_hook=_no_duplicates, parse_constant=_no_constant)
+            strict_json(data.decode("utf-8"))
     except (msgspec.DecodeError, UnicodeDecodeError, ValueError) as error:
         name = getattr(kind, "__name__", "record")
         raise Trouble(f"not a valid {name}: {error}", where, "Restore it from a good copy.") from error
     return record
+
+
+def strict_json(text: str) -> Any:
+    """Return the value of a JSON text of any form.
+
+    Raises ValueError, with the end of a sentence, for what is no JSON, a key that stands twice in one object,
+    `NaN` and `Infinity`, and a nesting too deep to follow.
+    """
+    try:
+        return json.loads(text, object_pairs_hook=_no_duplicates, parse_constant=_no_constant)
+    except RecursionError as error:
+        raise ValueError("it is nested too deep") from error
 
 
 _AT_ONCE_BYTES = 1 << 18
@@ -160,7 +172,7 @@ def _no_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _no_constant(text: str) -> None:
-    raise ValueError(f"{text} is not a JSON number")
+    raise ValueError(f"the word {text} is not a JSON number")
 
 
 def _refuse_non_finite(value: object) -> None:

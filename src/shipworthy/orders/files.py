@@ -8,18 +8,17 @@ from __future__ import annotations
 
 import codecs
 import difflib
-import json
 import math
 import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 import msgspec
 
-from shipworthy.model.base import Scalar, Trouble, encode_pretty, read_bytes
+from shipworthy.model.base import Scalar, Trouble, encode_pretty, read_bytes, strict_json
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.words import Aspect, Category, Unit
 
@@ -126,22 +125,9 @@ def _parse_toml(text: str, path: Path) -> object:
 def parse_json(text: str, path: object) -> object:
     """Return the value of a JSON text; Trouble for a key twice, NaN, infinities, or too deep a nesting."""
     try:
-        return json.loads(text, object_pairs_hook=_once, parse_constant=_no_constant)
-    except (RecursionError, ValueError) as error:
+        return strict_json(text)
+    except ValueError as error:
         raise Trouble(f"not valid JSON: {_short(error)}", path, _MEND) from error
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found: dict[str, Any] = {}
-    for name, value in pairs:
-        if name in found:
-            raise ValueError(f"the key {name!r} stands there twice")
-        found[name] = value
-    return found
-
-
-def _no_constant(text: str) -> NoReturn:
-    raise ValueError(f"{text} is not a JSON number")
 
 
 def _short(error: BaseException) -> str:

@@ -5,7 +5,6 @@ a record that is wrong is named with its row and the reason, while the others ar
 from __future__ import annotations
 
 import codecs
-import json
 import tomllib
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -14,7 +13,7 @@ from typing import Any
 
 import msgspec
 
-from shipworthy.model.base import Trouble, read_bytes
+from shipworthy.model.base import Trouble, read_bytes, strict_json
 from shipworthy.model.catalogue import CataloguePart
 from shipworthy.orders.catalogue.csv_rows import csv_trees
 from shipworthy.orders.catalogue.records import Wrong, part_of_tree, reason_of, wrong_with
@@ -109,26 +108,14 @@ def _jsonl_part(line: bytes) -> CataloguePart | Wrong:
 def _jsonl_slowly(line: bytes) -> CataloguePart | Wrong:
     """Return the part of a line that is spelled in another way, or the first thing wrong with it."""
     try:
-        tree = json.loads(line.decode("utf-8"), object_pairs_hook=_once, parse_constant=_no_constant)
+        tree = strict_json(line.decode("utf-8"))
     except UnicodeDecodeError:
         return Wrong("not UTF-8 text")
-    except (ValueError, RecursionError) as error:
+    except ValueError as error:
         return Wrong(f"not valid JSON: {reason_of(error)}")
     if not isinstance(tree, dict):
         return Wrong("a part is one table of keys, and this is none")
     return part_of_tree(tree)
-
-
-def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        names = [name for name, _ in pairs]
-        raise ValueError(f"the key {next(n for n in names if names.count(n) > 1)!r} stands there twice")
-    return found
-
-
-def _no_constant(text: str) -> Any:
-    raise ValueError(f"the number {text} is none of JSON's")
 
 
 def _tree_parts(trees: Iterable[tuple[str, dict[str, Any] | Wrong]]) -> Iterator[tuple[str, Any]]:

@@ -6,13 +6,12 @@ the data goes: each part carries it, and the import says it.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import IO, Any
 
-from shipworthy.model.base import Trouble
+from shipworthy.model.base import Trouble, strict_json
 from shipworthy.model.catalogue import CataloguePart, Facts
 from shipworthy.model.words import Category
 from shipworthy.orders.catalogue import open_facts, open_facts_build
@@ -62,8 +61,8 @@ def open_parts(file: Path, notes: Notes) -> Iterator[tuple[str, CataloguePart | 
             yield row, line
             continue
         try:
-            tree = json.loads(line.decode("utf-8"))
-        except (ValueError, RecursionError) as error:
+            tree = strict_json(line.decode("utf-8"))
+        except ValueError as error:
             yield row, Wrong(f"not valid JSON: {reason_of(error)}")
             continue
         if isinstance(tree, dict):
