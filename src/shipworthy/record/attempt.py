@@ -11,8 +11,6 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from shipworthy.model.attempt import Attempt, StepEvent, StepLine, StepName
 from shipworthy.model.base import (
@@ -26,6 +24,7 @@ from shipworthy.model.base import (
 )
 from shipworthy.model.reading import Tool
 from shipworthy.model.time import Clock, uuid7
+from shipworthy.record.closing import Closing
 from shipworthy.record.files import (
     AppendLog,
     disk_trouble,
@@ -51,7 +50,7 @@ from shipworthy.record.names import PART, check_name, folded
 _NEW = ".new-"
 
 
-class OpenAttempt:
+class OpenAttempt(Closing):
     """An attempt that this process is writing. Close it, or use it in a `with`."""
 
     def __init__(self, records: Path, attempt: Attempt, lock: Lock, clock: Clock) -> None:
@@ -138,14 +137,6 @@ class OpenAttempt:
     def forget_lock(self) -> None:
         """Remove the lock's file and let go: the attempt is sealed, there is nothing left to lock."""
         self._lock.remove()
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def _place(self, name: str) -> Path:
         """Return where a file goes, its folder made; refuses bad names and names that would collide."""

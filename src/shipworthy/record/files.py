@@ -10,10 +10,9 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from types import TracebackType
-from typing import Self
 
 from shipworthy.model.base import Trouble
+from shipworthy.record.closing import Closing
 from shipworthy.record.names import PART
 
 SYNC_EVERY_S = 1.0
@@ -136,7 +135,7 @@ def _rename_after_looking(old: Path, new: Path) -> None:
     old.rename(new)
 
 
-class AppendLog:
+class AppendLog(Closing):
     """A file of lines that only grows.
 
     When `append` has returned, the line is with the kernel: a kill of this process cannot lose it. A
@@ -194,14 +193,6 @@ class AppendLog:
                 os.close(descriptor)
             if self._sync_error is not None:
                 raise self._sync_error
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
     def _write_line(self, line: bytes) -> None:
         before = os.fstat(self._descriptor).st_size

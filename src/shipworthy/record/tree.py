@@ -8,8 +8,9 @@ import stat
 from collections.abc import Iterator
 from enum import Enum
 from pathlib import Path
-from types import TracebackType
-from typing import NamedTuple, Self
+from typing import NamedTuple
+
+from shipworthy.record.closing import Closing
 
 MOST_ENTRIES = 100_000
 DEEPEST = 32
@@ -39,7 +40,7 @@ class TooLarge(Exception):
     """The file is larger than what its kind may be."""
 
 
-class Tree:
+class Tree(Closing):
     """The root is opened once; everything below it is opened step by step from there."""
 
     def __init__(self, folder: Path) -> None:
@@ -78,14 +79,6 @@ class Tree:
     def close(self) -> None:
         os.close(self._root)
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
-
     def open_folder(self, name: str) -> int:
         """Return a descriptor, for the caller to close, of a folder below the root; empty: the root."""
         folder = os.open(".", _FOLDER_FLAGS, dir_fd=self._root)
@@ -113,7 +106,7 @@ class Tree:
             os.close(descriptor)
 
 
-class Walker:
+class Walker(Closing):
     """Opens files of a tree one after another; those of one folder in a row cost one step each."""
 
     def __init__(self, tree: Tree) -> None:
@@ -133,14 +126,6 @@ class Walker:
         if self._folder >= 0:
             os.close(self._folder)
             self._folder = -1
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self.close()
 
 
 def _entry(name: str, found: os.DirEntry[str]) -> Entry:
