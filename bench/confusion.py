@@ -3,7 +3,7 @@
     python bench/matching.py > matching.json; python bench/machines.py > machines.json
     python bench/confusion.py matching.json machines.json
 
-Either file may be left out. A sibling is counted by what the device states to be other; *not stated* are those
+Either may be left out. A sibling is counted by what the device states to be other; *not stated* are those
 that no witness tells apart. Changes of a kind that no pair of witnesses carries at all have no row.
 """
 
