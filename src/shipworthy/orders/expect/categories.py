@@ -10,6 +10,7 @@ from shipworthy.orders.expect.customised import of_case, of_customisation
 from shipworthy.orders.expect.fittings import of_cooler, of_fan, of_supply
 from shipworthy.orders.expect.memory import of_memory
 from shipworthy.orders.expect.said import Said, agreed, stretch, word
+from shipworthy.orders.expect.service import of_service
 from shipworthy.orders.expect.storage import of_storage
 from shipworthy.words.board_names import find_label_marks
 from shipworthy.words.counts import find_cores, find_pci_ids, find_revisions
@@ -83,4 +84,5 @@ _BY_CATEGORY: dict[Category, Callable[[OrderLine], Iterable[Said]]] = {
     Category.DISPLAY: _model,
     Category.CASE: of_case,
     Category.CUSTOMISATION: of_customisation,
+    Category.SERVICE: of_service,
 }
