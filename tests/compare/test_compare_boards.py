@@ -78,14 +78,36 @@ def test_one_of_several_part_numbers_is_enough() -> None:
         ("Meadow B650", "2.0", Outcome.CONFORMS),
         ("Meadow B650", "Rev 2", Outcome.CONFORMS),
         ("Meadow B650", "1.0", Outcome.DIFFERS),
-        ("Meadow B650", "Rev 1.xx", Outcome.CANNOT_TELL),
-        ("Meadow B650", "x.x", Outcome.CANNOT_TELL),
+        ("Meadow B650", "2.1", Outcome.DIFFERS),
+        ("Meadow B650", "Rev 1.xx", Outcome.NOT_CHECKED),  # firmware has no other: the print on the board has
+        ("Meadow B650", "x.x", Outcome.NOT_CHECKED),
+        ("Meadow B650", Absent.NOT_OFFERED, Outcome.NOT_CHECKED),
+        ("Meadow B650", Absent.NOT_READABLE, Outcome.CANNOT_TELL),  # another reading may tell it
+        ("Meadow B650", Absent.NOT_ASKED, Outcome.CANNOT_TELL),
         ("Meadow B650 REV 2.0", "Rev 1.xx", Outcome.CONFORMS),  # the name says it
         ("Meadow B650 REV 1.0", "Rev 1.xx", Outcome.DIFFERS),
     ],
 )
-def test_the_revision_is_in_the_table_or_in_the_name(model: str, version: str, outcome: Outcome) -> None:
+def test_the_revision_is_in_the_table_or_in_the_name(
+    model: str, version: str | Absent, outcome: Outcome
+) -> None:
     found = said_of("Meadow B650 (rev. 2.0)", board(model, "Norvik", version=version))
+    assert m.finding(found, Aspect.VERSION).outcome is outcome
+
+
+@pytest.mark.parametrize(
+    ("version", "outcome"),
+    [
+        ("1.0", Outcome.CONFORMS),
+        ("Rev 1.2", Outcome.CONFORMS),
+        ("1", Outcome.CONFORMS),
+        ("2.0", Outcome.DIFFERS),
+        ("11.0", Outcome.DIFFERS),
+        ("x.x", Outcome.NOT_CHECKED),
+    ],
+)
+def test_an_order_may_leave_the_last_place_of_a_revision_open(version: str, outcome: Outcome) -> None:
+    found = said_of("Meadow B650 (rev. 1.x)", board("Meadow B650", "Norvik", version=version))
     assert m.finding(found, Aspect.VERSION).outcome is outcome
 
 
@@ -120,3 +142,63 @@ def test_a_mark_that_only_the_label_has_is_for_a_person() -> None:
         Outcome.CONFORMS
     }
     assert m.finding(said_of(text, board("PRIME H470M-A")), Aspect.MODEL).outcome is Outcome.DIFFERS
+
+
+def adapter(place: str, technology: str | Absent, **said: Scalar | Absent) -> Part:
+    return m.part(PartKind.NETWORK, place, technology=technology, **said)
+
+
+WIFI = "pci:0000:09:00.0"
+LISTED = {"type": "Wireless LAN", "label": "Onboard WLAN", "enabled": True, "device_place": WIFI}
+
+
+def onboard(**said: Scalar | Absent) -> Part:
+    return m.part(PartKind.ONBOARD_DEVICE, "smbios:Onboard WLAN", **{**LISTED, **said})
+
+
+@pytest.mark.parametrize(
+    ("parts", "code"),
+    [
+        ((), "wireless-by-label"),
+        # an adapter that is there may be a card, or sit in the socket of the board that is sold without one
+        ((adapter("pci:0000:08:00.0", "Ethernet"), adapter(WIFI, "Wi-Fi")), "wireless-by-label"),
+        ((adapter(WIFI, Absent.NOT_READABLE),), "wireless-by-label"),  # no driver has taken it
+        ((adapter(WIFI, "Wi-Fi"), onboard(device_place="pci:0000:0b:00.0")), "wireless-by-label"),
+        ((adapter(WIFI, "Wi-Fi"), onboard(enabled=False)), "wireless-by-label"),
+        ((adapter(WIFI, "Wi-Fi"), onboard(type="Ethernet", label="Onboard")), "wireless-by-label"),
+        ((adapter(WIFI, "Wi-Fi"), onboard()), "with-wireless"),
+        ((adapter(WIFI, "Wi-Fi"), onboard(type="Other", label="Onboard - Wi-Fi")), "with-wireless"),
+        ((adapter("pci:0000:08:00.0", "Ethernet"),), "no-wireless"),
+        ((adapter("pci:0000:08:00.0", "Ethernet"), onboard()), "no-wireless"),
+    ],
+)
+def test_wireless_that_the_name_leaves_out_is_shown_by_the_firmwares_list_alone(
+    parts: tuple[Part, ...], code: str
+) -> None:
+    outcomes = {"with-wireless": Outcome.CONFORMS, "no-wireless": Outcome.CANNOT_TELL}
+    found = said_of("ASUS ROG MAXIMUS Q69 MEADOW WIFI", board("ROG MAXIMUS Q69 MEADOW"), *parts)
+    model = m.finding(found, Aspect.MODEL)
+    assert model.code == f"board.model.{code}"
+    assert model.outcome is outcomes.get(code, Outcome.NOT_CHECKED)
+
+
+def test_wireless_of_the_board_makes_no_other_board_the_one_sold() -> None:
+    own = (adapter(WIFI, "Wi-Fi"), onboard())
+    for model in ("ROG MAXIMUS Q69 HEATH", "ROG MAXIMUS Q79 MEADOW", "PRIME Q69-A"):
+        found = said_of("ASUS ROG MAXIMUS Q69 MEADOW WIFI", board(model), *own)
+        assert m.finding(found, Aspect.MODEL).outcome is Outcome.DIFFERS, model
+    other = board("ROG MAXIMUS Q69 MEADOW", "Gigabyte Technology Co., Ltd.")
+    found = said_of("ASUS ROG MAXIMUS Q69 MEADOW WIFI", other, *own)
+    assert m.finding(found, Aspect.MODEL).outcome is not Outcome.CONFORMS
+
+
+def numbered(*numbers: str) -> Expectation:
+    return Expectation(aspect=Aspect.PART_NUMBER, want=numbers[0], or_else=numbers[1:])
+
+
+def test_a_part_number_does_not_carry_a_board_of_another_chipset() -> None:
+    wish = numbered("B460 FEN 4", "90-X570FEN")
+    found = said_of("ASRock X570 Fen 4", board("B460 Fen 4", "ASRock"), expectations=(wish,))
+    assert m.finding(found, Aspect.MODEL).outcome is Outcome.DIFFERS
+    found = said_of("ASRock B460 Fen 4 board", board("B460 Fen 4", "ASRock"), expectations=(wish,))
+    assert m.finding(found, Aspect.MODEL).outcome is Outcome.CONFORMS

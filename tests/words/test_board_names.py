@@ -6,7 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipworthy.words.board_names import board_likeness, names_other_memory
+from shipworthy.words.board_names import (
+    board_likeness,
+    lacks_wireless_alone,
+    names_other_chipset,
+    names_other_memory,
+)
 from shipworthy.words.likeness import Likeness
 
 SAME, OTHER, PARTLY = Likeness.SAME, Likeness.OTHER, Likeness.PARTLY
@@ -146,6 +151,76 @@ def test_one_makers_short_spelling_is_no_other_board() -> None:
     assert board_likeness("Z790 AORUS PRO X", "Z790 A PRO X", maker="gigabyte") is SAME
     assert board_likeness("Z790 AORUS PRO X", "Z790 A PRO X", maker="asrock") is not SAME
     assert board_likeness("Z790 AORUS ELITE X", "Z790 A PRO X", maker="gigabyte") is OTHER
+
+
+@pytest.mark.parametrize(
+    ("want", "got", "maker", "likeness"),
+    [
+        ("PHANTOM GAMING B650I LIGHTNING WIFI", "B650I Lightning WiFi", "asrock", SAME),
+        ("PHANTOM GAMING B650I LIGHTNING WIFI", "B650I Lightning", "asrock", PARTLY),
+        ("PHANTOM GAMING B650I LIGHTNING", "B650I Lightning WiFi", "asrock", OTHER),
+        ("PHANTOM GAMING B650I LIGHTNING WIFI", "B650E Lightning WiFi", "asrock", OTHER),
+        # behind the chipset, and from any other maker, the words are a part of the name
+        ("X570 Phantom Gaming 4", "X570 4", "asrock", PARTLY),
+        ("Z790 Phantom Gaming Lightning", "Z790 Lightning", "asrock", PARTLY),
+        ("PHANTOM GAMING B650I LIGHTNING", "B650I Lightning", "biostar", PARTLY),
+        ("PHANTOM GAMING 4", "4", "asrock", PARTLY),
+    ],
+)
+def test_a_brand_before_the_chipset_is_no_part_of_the_name(
+    want: str, got: str, maker: str, likeness: Likeness
+) -> None:
+    assert board_likeness(want, got, maker=maker) is likeness
+
+
+@pytest.mark.parametrize(
+    ("got", "likeness"),
+    [
+        ("ROG RAMPAGE VI EXTREME OMEGA", SAME),
+        ("ROG RAMPAGE VI EXTREME ENCORE", OTHER),
+        ("RAMPAGE VI EXTREME", PARTLY),  # may be that one, with a word left out
+        ("RAMPAGE III EXTREME", OTHER),
+        ("RAMPAGE VI APEX", OTHER),
+    ],
+)
+def test_words_that_a_shop_ran_together_are_told_apart(got: str, likeness: Likeness) -> None:
+    assert board_likeness("ASUSROG RampageVI ExtremeOmega", got) is likeness
+
+
+@pytest.mark.parametrize(
+    ("want", "got", "lacks"),
+    [
+        ("MEG Z690 UNIFY WIFI", "MEG Z690 UNIFY", True),
+        ("MEG Z690 UNIFY (Wi-Fi)", "MEG Z690 UNIFY", True),
+        ("Z690 MEG UNIFY WIFI", "MEG Z690 UNIFY (MS-7D28)", True),
+        # nothing is lacking, or more than that
+        ("MEG Z690 UNIFY WIFI", "MEG Z690 UNIFY WIFI", False),
+        ("MEG Z690 UNIFY", "MEG Z690 UNIFY", False),
+        ("B650 EAGLE AX WIFI", "B650 EAGLE AX", False),
+        ("MEG Z690 UNIFY WIFI", "MEG Z690 ACE", False),
+        ("MEG Z690 UNIFY WIFI", "MEG Z790 UNIFY", False),
+        ("PRIME B450M-A II WIFI", "PRIME B450M-A", False),
+        ("B550M PRO WIFI", "B550M PRO4", False),
+        ("MEG Z690 UNIFY no WIFI", "MEG Z690 UNIFY", False),
+        ("X870 ELITE WIFI7", "X870 ELITE", False),  # a mark of the maker's own, and firmware has it
+    ],
+)
+def test_a_name_can_lack_wireless_alone(want: str, got: str, lacks: bool) -> None:
+    assert lacks_wireless_alone(want, got) is lacks
+
+
+def test_wireless_alone_is_not_lacking_where_the_memory_is_other() -> None:
+    text = "PRO Z790-A WIFI DDR4"
+    assert lacks_wireless_alone("PRO Z790-A WIFI", "PRO Z790-A DDR4", text, "msi")
+    assert not lacks_wireless_alone("PRO Z790-A WIFI", "PRO Z790-A", text, "msi")
+
+
+def test_a_name_can_speak_of_another_chipset_than_its_text() -> None:
+    assert names_other_chipset("B460 MEADOW 4", "X570 Meadow 4 AM4")
+    assert names_other_chipset("B650 MEADOW", "B650E Meadow")
+    assert not names_other_chipset("X570 MEADOW 4", "X570 Meadow 4 AM4")
+    assert not names_other_chipset("MEADOW VI", "X570 Meadow VI")
+    assert not names_other_chipset("A780LM-S", "760G A780LM-S")
 
 
 def test_a_name_can_speak_of_other_memory_than_its_text() -> None:

@@ -15,15 +15,21 @@ from shipworthy.words.forms import find_board_forms
 from shipworthy.words.likeness import Likeness
 from shipworthy.words.names import ATOM, Difference, Name, difference
 from shipworthy.words.spans import Span, where
+from shipworthy.words.versions import says_wireless
 
 _CHIPSET = r"(?:[a-z]{1,3}\d{2,3}|\d{3})"  # B650, TRX40, Z97; 970, 760G
 _CHIPSET_WORD = re.compile(rf"(?P<stem>{_CHIPSET})(?P<more>[efg]?x|[a-z])?")
 _NAMES_CHIPSET = re.compile(rf"(?<![a-z\d]){_CHIPSET}(?:e(?![a-z\d]))?(?!\d)")  # B650E is another than B650
+_CHIPSET_BEGINS = re.compile(rf"{_CHIPSET}[efg]?[a-z]?(?![a-z\d])")
 _PIECES = re.compile(r"[^\W_]+(?:\.\d+)*|\+")
 _LONE_LETTER = re.compile(rf"(?<![\w-])({_CHIPSET}[ex]?)\s+([a-z])(?![\w.])")
-_UMBRELLA = re.compile(r"\brog\b|\brepublic of gamers\b|\bfatal1ty\b")
+_UMBRELLA = re.compile(r"\b(?:asus)?rog\b|\brepublic of gamers\b|\bfatal1ty\b")
 """Brands above a maker's series, which its firmware gives or leaves out for one and the same board (ASUS: ROG
 before STRIX, MAXIMUS and CROSSHAIR; ASRock: Fatal1ty; tables of real machines have both)."""
+_BRAND_BEFORE = re.compile(r"^phantom gaming\s+(?=\S)")
+"""ASRock's brand where it stands before the chipset (`Phantom Gaming B850I Lightning`): firmware leaves it
+out. Behind the chipset it is a part of the name, and tells boards apart (`X570 Phantom Gaming 4`)."""
+_RUN_TOGETHER = re.compile(r"(?<=[a-z]{3})(?=[A-Z])")  # `RampageVI ExtremeOmega`
 _CODE_BEFORE = re.compile(r"(?<![\w-])ga-(?=\w)")  # Gigabyte's, on boxes until about 2019
 _PROJECT = re.compile(r"\(ms-[0-9a-f]{4}\)")  # MSI's number of the circuit board, in firmware alone
 _ONLY_PROJECT = re.compile(r"ms-[0-9a-f]{4}")
@@ -60,7 +66,7 @@ def board_likeness(want: str, got: str, sold: str = "", maker: str = "") -> Like
     maker: key of the maker. OTHER also where both have words of their own: MORTAR sold, BAZOOKA found.
     """
     text = _plain(sold)
-    wanted, found = (_LONE_LETTER.sub(r"\1\2", _aorus(_plain(name), maker)) for name in (want, got))
+    wanted, found = (_LONE_LETTER.sub(r"\1\2", _of_maker(_plain(name), maker)) for name in (want, got))
     larger = maker in _MARK_FORM and _may_be_larger(wanted, found, text)
     wanted, found = _without_form(wanted, found, text)
     if _WIRELESS.search(found):
@@ -99,22 +105,42 @@ def find_label_marks(text: str) -> tuple[Span, ...]:
     return tuple(Span(*where(match)) for match in _LABEL_MARK.finditer(text))
 
 
+def lacks_wireless_alone(want: str, got: str, sold: str = "", maker: str = "") -> bool:
+    """Whether two names are one but for the word for Wi-Fi, which the firmware's lacks.
+
+    Shops add the word to boards whose own name has it not; and it tells two boards of one series apart.
+    """
+    wanted = _plain(want)
+    if not _WIFI.search(wanted) or _WIRELESS.search(_plain(got)) or says_wireless(sold or want) is False:
+        return False
+    return board_likeness(_WIFI.sub(" ", wanted), got, sold, maker) is Likeness.SAME
+
+
 def names_other_memory(got: str, sold: str) -> bool:
     """Whether the firmware's name has the mark of a memory type (D4) that is not the one type sold."""
     sold_types, marks = set(_TYPES.findall(_plain(sold))), set(_MARK.findall(_plain(got)))
     return len(sold_types) == 1 and bool(marks) and not marks & sold_types
 
 
+def names_other_chipset(got: str, sold: str) -> bool:
+    """Whether the firmware's name and the text as sold name chipsets, and none of them is the same."""
+    return _of_other_chipsets(Name.of(_plain(got)), Name.of(_plain(sold)))
+
+
 def _plain(text: str) -> str:
     """Return a name in small letters, without what stands for nothing."""
-    text = unicodedata.normalize("NFKC", text).casefold().replace("wi-fi", "wifi")
+    text = _RUN_TOGETHER.sub(" ", unicodedata.normalize("NFKC", text)).casefold().replace("wi-fi", "wifi")
     text = _USB.sub("usb3", text)
     text = _PROJECT.sub(" ", _DDR.sub("d", text)).replace("[", "(").replace("]", ")")
     text = _UMBRELLA.sub(" ", text)
     return " ".join(_CODE_BEFORE.sub("", text).split())
 
 
-def _aorus(name: str, maker: str) -> str:
+def _of_maker(name: str, maker: str) -> str:
+    """Return a name without what one maker does to its names."""
+    if maker == "asrock":
+        without = _BRAND_BEFORE.sub("", name)
+        return without if _CHIPSET_BEGINS.match(without) else name
     return _SHORT_AORUS.sub(r"\1aorus", name) if maker == "gigabyte" else name
 
 

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from functools import partial
 
 from shipworthy.compare.identity import bare, judge_maker
-from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
-from shipworthy.compare.pieces import PieceMatcher, Scene
+from shipworthy.compare.judgement import OF_LIKENESS, Judge, Judgement, cannot_tell, judged
+from shipworthy.compare.matchers.board_wireless import Wireless, board_wireless
+from shipworthy.compare.pieces import PieceMatcher, Scene, Verdicts
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
+from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
-from shipworthy.words.board_names import board_likeness, names_other_memory
+from shipworthy.words.board_names import (
+    board_likeness,
+    lacks_wireless_alone,
+    names_other_chipset,
+    names_other_memory,
+)
 from shipworthy.words.counts import find_revisions
 from shipworthy.words.firmware_versions import is_at_least
 from shipworthy.words.likeness import Likeness
@@ -23,26 +31,42 @@ _DDR = re.compile(r"\bDDR(?=\d\b)", re.IGNORECASE)
 """Boards end in `D4` and in `DDR4` for one thing, which is a part of their names: no word that describes."""
 
 
-def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+def judge_model(reading: Reading, wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the model. A name that fits, of a maker known to be another, is another board."""
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    by_number = _has_part_number(line, part) and not names_other_memory(said, line.text)
-    if by_number and not _other_maker(line, part):
+    other_maker = _other_maker(line, part)
+    by_number = _has_part_number(line, part) and not _is_contradicted(said, line.text)
+    if by_number and not other_maker:
         return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
-    want, got = (
-        bare(model_text(_DDR.sub("D", _printable(name)), Category.BOARD), line, part)
-        for name in (str(wish.want), said)
-    )
-    if (variant := line.wanted(Aspect.VARIANT)) is not None:  # judged apart
-        mark = re.compile(rf"(?<=[\s/-]){re.escape(str(variant.want))}(?!\w)", re.IGNORECASE)
-        want, got = mark.sub("", want), mark.sub("", got)
-    sold = line.text if wish.words else ""
-    likeness = board_likeness(want, got, sold, maker_key(part.text("maker")))
-    if likeness is Likeness.SAME and _other_maker(line, part):
+    want, got = _name(str(wish.want), line, part), _name(said, line, part)
+    sold, maker = line.text if wish.words else "", maker_key(part.text("maker"))
+    likeness = board_likeness(want, got, sold, maker)
+    if likeness is Likeness.SAME and other_maker:
         likeness = Likeness.OTHER
+    if likeness is Likeness.PARTLY and not other_maker and lacks_wireless_alone(want, got, sold, maker):
+        outcome, ending = _BY_WIRELESS[board_wireless(reading)]
+        return judged(outcome, Aspect.MODEL, wish.want, said, ending=ending)
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
+
+
+_BY_WIRELESS = {
+    Wireless.OF_THE_BOARD: (Outcome.CONFORMS, "with-wireless"),
+    Wireless.NONE_SEEN: (Outcome.CANNOT_TELL, "no-wireless"),
+    Wireless.OPEN: (Outcome.NOT_CHECKED, "wireless-by-label"),
+}
+"""What a name says that is the one sold but for Wi-Fi, by what the reading shows of it."""
+
+
+def _name(text: str, line: OrderLine, part: Part) -> str:
+    """Return the model within a text, without its maker and without a mark that is judged apart."""
+    name = bare(model_text(_DDR.sub("D", _printable(text)), Category.BOARD), line, part)
+    variant = line.wanted(Aspect.VARIANT)
+    if variant is None:
+        return name
+    mark = re.compile(rf"(?<=[\s/-]){re.escape(str(variant.want))}(?!\w)", re.IGNORECASE)
+    return mark.sub("", name).rstrip(" /-")
 
 
 def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -58,18 +82,21 @@ def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgeme
 
 
 def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the revision: the one in the board's own name, else the one that its table has. Firmware that
-    leaves a place open (`1.xx`, `x.x`) tells nothing of it."""
+    """Compare the revision: the one in the board's own name, else the one that its table has.
+
+    Firmware that offers none, or leaves a place open (`1.xx`, `x.x`), tells nothing of it, and the print on
+    the board does: a person looks. An order may leave its last place open: 1.0 and 1.2 are both of `1.x`.
+    """
     in_name = {found.revision for found in find_revisions(part.text("model"))}
     said = in_name.pop() if len(in_name) == 1 else part.text("version")
-    if not said:
+    if not said and part.why_absent("version") is not Absent.NOT_OFFERED:
         return cannot_tell(wish, part.why_absent("version"))
     want, got = _revision(str(wish.want)), _revision(said)
-    if want == got:
-        outcome = Outcome.CONFORMS
-    else:
-        outcome = Outcome.CANNOT_TELL if "x" in got or not any(map(str.isdigit, got)) else Outcome.DIFFERS
-    return judged(outcome, Aspect.VERSION, wish.want, said)
+    if want == got or _is_one_of(got, want):
+        return judged(Outcome.CONFORMS, Aspect.VERSION, wish.want, said)
+    if "x" in got or not any(map(str.isdigit, got)):
+        return judged(Outcome.NOT_CHECKED, Aspect.VERSION, wish.want, said or None, ending="by-label")
+    return judged(Outcome.DIFFERS, Aspect.VERSION, wish.want, said)
 
 
 def judge_variant(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -102,6 +129,11 @@ def _has_part_number(line: OrderLine, part: Part) -> bool:
     return number is not None and judge_part_number(number, line, part).outcome is Outcome.CONFORMS
 
 
+def _is_contradicted(said: str, sold: str) -> bool:
+    """Whether the text as sold speaks of another board than the one that the part number found."""
+    return names_other_memory(said, sold) or names_other_chipset(said, sold)
+
+
 def _printable(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
@@ -111,21 +143,38 @@ def _revision(text: str) -> str:
     return re.sub(r"\.0+$", "", plain)
 
 
+def _is_one_of(got: str, want: str) -> bool:
+    """Whether a revision is one of those that an order with its last place open (`1.x`) means."""
+    series = re.fullmatch(r"(\d+)\.x+", want)
+    return series is not None and re.fullmatch(rf"{series[1]}(?:\.\d+)?", got) is not None
+
+
 def _other_maker(line: OrderLine, part: Part) -> bool:
     sold, fitted = maker_key(line.maker) or leading_maker(line.text), maker_key(part.text("maker"))
     return is_known_maker(sold) and is_known_maker(fitted) and sold != fitted
 
 
-MATCHER = PieceMatcher(
-    Category.BOARD,
-    PartKind.BOARD,
-    judges={
-        Aspect.MODEL: judge_model,
-        Aspect.VERSION: judge_version,
-        Aspect.MAKER: judge_maker,
-        Aspect.PART_NUMBER: judge_part_number,
-        Aspect.VARIANT: judge_variant,
-    },
-    besides=judge_firmware,
-    judged_besides=frozenset({Aspect.FIRMWARE}),
-)
+_JUDGES: Mapping[Aspect, Judge] = {
+    Aspect.VERSION: judge_version,
+    Aspect.MAKER: judge_maker,
+    Aspect.PART_NUMBER: judge_part_number,
+    Aspect.VARIANT: judge_variant,
+}
+
+
+class BoardMatcher:
+    """Boards. Whether the model is the one sold can rest on more of a reading than the board's own facts."""
+
+    category = Category.BOARD
+
+    def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
+        return PieceMatcher(
+            Category.BOARD,
+            PartKind.BOARD,
+            judges={**_JUDGES, Aspect.MODEL: partial(judge_model, scene.reading)},
+            besides=judge_firmware,
+            judged_besides=frozenset({Aspect.FIRMWARE}),
+        ).match(lines, scene)
+
+
+MATCHER = BoardMatcher()

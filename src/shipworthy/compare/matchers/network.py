@@ -109,7 +109,7 @@ def judge_sort(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]
 
     Both are part of its presence: an adapter of another sort does not stand for it.
     """
-    if _WIRELESS.search(line.text) and _is_wireless(part) is None:
+    if _WIRELESS.search(line.text) and is_wireless(part) is None:
         why = part.why_absent("technology").value
         yield judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, ending="sort-open", named={"why": why})
     if _BLUETOOTH.search(line.text) and not scene.reading.of_kind(PartKind.BLUETOOTH):
@@ -117,7 +117,7 @@ def judge_sort(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]
         yield judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, ending="no-bluetooth")
 
 
-def _is_wireless(part: Part) -> bool | None:
+def is_wireless(part: Part) -> bool | None:
     """Return whether an adapter is one of Wi-Fi; None where nothing tells (no driver has taken it)."""
     technology = part.text("technology")
     if technology:
@@ -129,7 +129,7 @@ def _is_wireless(part: Part) -> bool | None:
 def _suits(line: OrderLine, part: Part) -> bool:
     """Only a wireless adapter, or one of which nobody knows, stands for a wireless one; a wired one never
     has a wireless one stand for it, nor one that can never be as fast as sold."""
-    wireless = _is_wireless(part)
+    wireless = is_wireless(part)
     if _is_too_slow(line, part):
         return False
     if _WIRELESS.search(line.text):
