@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from shipworthy.jobs.bench import decide_now, inspect, seal_now
 from shipworthy.jobs.concede import concede
@@ -87,6 +88,15 @@ def test_three_faults_hold_for_themselves_and_for_nothing_else(shop: Shop) -> No
     assert result.decision is not None and result.decision.verdict is VerdictWord.HOLD
     assert differing(result.decision) == {("1", "model"), ("3", "speed"), ("4", "newness"), ("13", "speed")}
     assert {r.state for r in result.decision.reasons} == {CoverageState.DIFFERS}
+
+
+def test_a_link_that_narrows_only_under_load_is_seen_though_the_reading_before_was_right(shop: Shop) -> None:
+    """Cold, the drive has its four lanes: only the burn-in can tell. The configuration changes with it."""
+    longer = replace(PLAN, steps=(replace(PLAN.steps[0], seconds=15),))
+    result = run_simulated(shop.stage, "KD-0412-1", frozenset({Fault.LINK_NARROW}), longer)
+    assert result.decision is not None and result.decision.verdict is VerdictWord.HOLD
+    differs = [r for r in result.decision.reasons if r.state is CoverageState.DIFFERS and r.line == "4"]
+    assert {r.finding.code for r in differs if r.finding} == {"link.narrow-under-load"}
 
 
 def test_a_wrong_part_stops_the_run_before_the_burn_in(shop: Shop) -> None:

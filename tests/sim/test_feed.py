@@ -10,9 +10,10 @@ import pytest
 from shipworthy.machine.root import Root
 from shipworthy.model.base import Trouble
 from shipworthy.model.time import PretendClock
-from shipworthy.sim import chips
+from shipworthy.sim import chips, pci
 from shipworthy.sim.cpu import frequency_file
 from shipworthy.sim.feed import Feed, HostUse, activity_between, parse_use
+from shipworthy.sim.parts import Fault
 from shipworthy.sim.unit import build
 
 DISK = (259, 0)
@@ -74,6 +75,29 @@ def test_load_on_the_lent_cpus_heats_the_unit_and_turns_its_fans(unit: Root, hos
     assert _number(unit, f"{chips.BOARD_CHIP}/fan1_input") > 1350
     assert _number(unit, f"{chips.BOARD_CHIP}/fan2_input") > 800
     assert _number(unit, frequency_file(3)) == 4_200_000
+
+
+def test_a_bad_contact_loses_lanes_once_the_unit_is_warm_and_has_them_again_when_it_is_cool(
+    tmp_path: Path, host: PretendHost
+) -> None:
+    root = build(tmp_path / "bad", frozenset({Fault.LINK_NARROW}), cpus=(1, 3), device_number=DISK)
+    width = f"/sys/bus/pci/devices/{pci.DRIVE}/current_link_width"
+    clock = PretendClock()
+    feed = Feed(root, clock=clock, host=host.root)
+    feed.beat()
+    assert _number(root, width) == 4
+    _run(feed, clock, host, 30, use=(0, 1, 0, 1))
+    assert _number(root, width) == _number(root, width.replace(pci.DRIVE, pci.DRIVE_PORT)) == 2
+    assert _number(root, width.replace("current", "max")) == 4
+    _run(feed, clock, host, 120)
+    assert _number(root, width) == 4
+
+
+def test_a_sound_units_link_keeps_its_lanes(unit: Root, host: PretendHost) -> None:
+    clock = PretendClock()
+    feed = Feed(unit, clock=clock, host=host.root)
+    _run(feed, clock, host, 30, use=(0, 1, 0, 1))
+    assert _number(unit, f"/sys/bus/pci/devices/{pci.DRIVE}/current_link_width") == 4
 
 
 def test_load_on_other_cpus_of_the_host_leaves_it_cold(unit: Root, host: PretendHost) -> None:

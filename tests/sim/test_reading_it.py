@@ -150,7 +150,10 @@ def test_the_sampler_sees_what_the_feed_moves(tmp_path: Path) -> None:
     root = _unit(tmp_path / "unit")
     columns = list_columns(root)
     quantities = {column.quantity for column in columns}
-    assert quantities == {"temperature", "fan", "power", "clock", "utilisation", "throttle"}
+    assert quantities == {
+        *("temperature", "fan", "power", "clock", "utilisation", "throttle"),
+        *("link speed", "link width"),
+    }
     package = next(c for c in columns if (c.place, c.channel) == ("platform:coretemp.0", "temp1"))
     assert (package.high, package.critical) == (None, 95.0)  # coretemp regulates at its `max`
     sampler, clock = Sampler(root, columns), PretendClock()

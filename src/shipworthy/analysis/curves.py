@@ -121,10 +121,10 @@ _AT_ONCE = 4096
 def thinned(curve: Curve, points: int = DRAWN_POINTS) -> Series:
     """Return a curve of at most about that many points that keeps the highest value of every stretch.
 
-    Of a fan, and of power that comes in bursts, it keeps the lowest as well. Of utilisation, a share of time,
-    it is the mean.
+    Of a fan, of power that comes in bursts and of a link it keeps the lowest as well. Of utilisation, a share
+    of time, it is the mean.
     """
-    both = curve.column.quantity in ("fan", "power")
+    both = curve.column.quantity in ("fan", "power", "link speed", "link width")
     stride = -(-len(curve.t_s) * (2 if both else 1) // points)
     if stride <= 1:
         return _series(curve, np.arange(len(curve.t_s)))

@@ -14,6 +14,7 @@ from shipworthy.analysis.frozen import frozen_sensors
 from shipworthy.analysis.health import health_findings
 from shipworthy.analysis.heat import heat_findings, thermal_summaries
 from shipworthy.analysis.lines import Lines, logical_cpus
+from shipworthy.analysis.links import link_findings
 from shipworthy.analysis.loads import load_findings, load_summaries
 from shipworthy.analysis.marks import marks_of
 from shipworthy.analysis.power import power_findings
@@ -70,6 +71,7 @@ def analyse(
         findings += load_findings(lines, loads, wrong_results(loads, events, trusted), basis)
         findings += diligence_findings(plan, segments, events, loads, lines, hole_s(plan), basis)
         findings += slow_findings(order, matches, reading, segments, basis)
+        findings += link_findings(order, matches, reading, segments, curves, basis)
         findings += power_level_findings(plan, curves, spans, basis)
         findings += power_findings(segments, events, basis)
         findings += health_findings(segments, events, curves, basis)

@@ -1,8 +1,9 @@
 """The way of a card or a drive to the root of PCI Express: has it the lanes that its links can have?
 
 Lanes only. A device that has nothing to do lowers its speed to save power, and raises it again when it has;
-it keeps its lanes. So fewer lanes are a fault at any time, and less speed is none in a reading. A slot that
-has no more lanes than it uses is no fault either: what counts is what the ends of each link can do together.
+it keeps its lanes. So fewer lanes are a fault at any time, and less speed is none in a reading; what the link
+did under load is judged from the burn-in's samples (`analysis.links`). A slot that has no more lanes than it
+uses is no fault either: what counts is what the ends of each link can do together.
 """
 
 from __future__ import annotations
@@ -15,9 +16,6 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Outcome, PartKind, Unit
 from shipworthy.words.kinds import PciLink, find_pci_links
-
-# GT/s of the generations of PCI Express (PCI Express Base Specification, from memory).
-_SPEEDS_GT_S = {1: 2.5, 2: 5.0, 3: 8.0, 4: 16.0, 5: 32.0, 6: 64.0, 7: 128.0}
 
 
 def judge_link(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgement]:
@@ -96,7 +94,7 @@ def _judge_wish(wish: Expectation, function: Part) -> Judgement:
     if speed is None or (sold.width is not None and width is None):
         missing = "path_speed_max_gt_s" if speed is None else "path_width"
         return cannot_tell(wish, function.why_absent(missing), ending="sold-cannot-tell")
-    fits = speed >= _SPEEDS_GT_S[sold.generation] and (sold.width is None or (width or 0) >= sold.width)
+    fits = speed >= sold.speed_gt_s and (sold.width is None or (width or 0) >= sold.width)
     lanes = "" if sold.width is None else f", {width} lanes"
     outcome, ending = (Outcome.CONFORMS, "as-sold") if fits else (Outcome.DIFFERS, "below-sold")
     return judged(outcome, Aspect.LINK, wish.want, f"{speed:g} GT/s{lanes}", ending=ending)

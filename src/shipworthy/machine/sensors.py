@@ -28,6 +28,7 @@ from shipworthy.machine.sensors_graphics import (
     is_drm,
     is_nvidia,
 )
+from shipworthy.machine.sensors_links import LinkWhileAwake, function_of, is_link, link_columns
 from shipworthy.model.runlog import Column
 from shipworthy.model.time import Clock, SystemClock
 from shipworthy.model.words import PartKind
@@ -44,10 +45,11 @@ Values = tuple[float | None, ...]
 
 def list_columns(root: Root) -> tuple[Column, ...]:
     """Return a column for each sensor that the machine has: temperatures, fans, power, clocks, utilisation,
-    counters of throttling, and whether a graphics card is slowed down. A sensor that is there and gives
-    nothing has its column all the same. Of NVIDIA's cards those of a live machine only: their tool is asked.
+    counters of throttling, whether a graphics card is slowed down, and the links of cards and NVMe drives. A
+    sensor that is there and gives nothing has its column all the same. Of NVIDIA's cards those of a live
+    machine only: their tool is asked.
     """
-    return (*columns(tuple(capture(root))), *graphics_columns(root))
+    return (*columns(tuple(capture(root))), *graphics_columns(root), *link_columns(root))
 
 
 def measured_part(root: Root, column: Column) -> PartKind | None:
@@ -64,10 +66,12 @@ def measured_part(root: Root, column: Column) -> PartKind | None:
 
 
 def device_of(column: Column) -> str:
-    """Return what answers for a column: the chip, the card, the zone, /proc/stat, all clocks. What keeps one
-    column of it waiting keeps all of them."""
+    """Return what answers for a column: the chip, the card, the zone, /proc/stat, all clocks, the end of a
+    link. What keeps one column of it waiting keeps all of them."""
     if is_nvidia(column):
         return f"{NVIDIA_SMI} {column.place}"
+    if is_link(column):
+        return function_of(column)
     match = _DEVICE.match(column.source)
     return (match[1] or match[2]) if match else column.source
 
@@ -111,6 +115,8 @@ def _device(
         return NvidiaCard(name, tuple(at), own, stream)
     if name == STAT:
         return Device(name, tuple(at), (_Utilisation(root, own),))
+    if is_link(own[0]):
+        return Device(name, tuple(at), (LinkWhileAwake(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
     if is_drm(own[0]):
         return Device(name, tuple(at), (WhileAwake(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
     readers = tuple(_reader(root, columns[i], clock, keep=i < MOST_KEPT_OPEN) for i in at)

@@ -161,6 +161,7 @@ class Unit(StrEnum):
     COUNT = "count"
     BYTES = "bytes"
     MEGATRANSFERS = "MT/s"
+    GIGATRANSFERS = "GT/s"  # of each lane of a link
     MEGABITS = "Mbit/s"
     CELSIUS = "celsius"
     RPM = "rpm"

@@ -17,9 +17,9 @@ from typing import Self
 from shipworthy.machine.root import LIVE, SIMULATED_MARK, Root
 from shipworthy.model.base import Trouble, read_bytes, read_record
 from shipworthy.model.time import Clock, SystemClock
-from shipworthy.sim import chips, thermal
+from shipworthy.sim import chips, pci, thermal
 from shipworthy.sim.cpu import frequency_file, stat_text
-from shipworthy.sim.parts import Processor, fitted
+from shipworthy.sim.parts import Fault, Processor, fitted
 from shipworthy.sim.thermal import Activity, Heat
 from shipworthy.sim.unit import USABLE_KIB, Mark, memory_text
 
@@ -29,6 +29,7 @@ _SECTOR_BYTES = 512  # the unit of /proc/diskstats, whatever the drive's own sec
 _LONGEST_STEP_S, _MOST_STEPS = 0.25, 400
 _BUSY_FOR_FULL_CLOCK = 0.2
 _HELD_BACK_KIB = 700_000
+_WARM_C = 45.0  # of the processor, which rests at 38: then the case is warm, and a contact moves
 _FRESH = "/.feed-value"  # beside the tree's folders: no reader lists it there
 
 
@@ -99,6 +100,8 @@ class Feed:
         self.pulse()
         values = sensor_texts(self._heat) | clock_texts(self._processor, self._mark.cpus, self._activity)
         values |= {"/proc/stat": stat_text(self._mark.cpus, use.rows), "/proc/meminfo": self._memory()}
+        if Fault.LINK_NARROW in self._mark.faults:
+            values |= pci.drive_link_texts(whole=self._heat.package_c < _WARM_C)
         for locator, text in values.items():
             self._replace(locator, text)
 

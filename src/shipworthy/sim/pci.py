@@ -70,6 +70,15 @@ def device_folder(address: str) -> str:
     return f"{parent}/{address}"
 
 
+def drive_link_texts(*, whole: bool) -> dict[str, str]:
+    """Return the lanes that both ends of the drive's link show. whole: all of them, else half."""
+    link = next(f.link for f in FUNCTIONS if f.address == DRIVE)
+    assert link is not None
+    width = link.width if whole else link.width // 2
+    folders = (device_folder(DRIVE_PORT), device_folder(DRIVE))
+    return {f"{folder}/current_link_width": f"{width}\n" for folder in folders}
+
+
 def write_functions(tree: Tree) -> None:
     """Write all functions, the bus's list of them, and their drivers."""
     for function in FUNCTIONS:

@@ -28,6 +28,14 @@ class PciLink(Span):
     generation: int
     width: int | None
 
+    @property
+    def speed_gt_s(self) -> float:
+        """What each lane of that generation carries."""
+        return _SPEEDS_GT_S[self.generation]
+
+
+# GT/s of the generations of PCI Express (PCI Express Base Specification, from memory).
+_SPEEDS_GT_S = {1: 2.5, 2: 5.0, 3: 8.0, 4: 16.0, 5: 32.0, 6: 64.0, 7: 128.0}
 
 _MEMORY_TYPE = re.compile(r"\b(?P<kind>LPDDR[2-6]X?|DDR[2-6]L?)(?=[^\w]|\d{3}|$)", re.IGNORECASE)
 _MODULE_NAME = re.compile(
