@@ -21,6 +21,9 @@ def wanted(category: Category, text: str) -> dict[Aspect, object]:
     [
         ('Lid lettering "Studio 4" in white', {Aspect.TEXT: "Studio 4", Aspect.COLOUR: "white"}),
         ("Sleeving, red/black", {Aspect.COLOUR: "red, black"}),
+        ("Sleeved leads, rust red", {Aspect.COLOUR: "rust red"}),
+        ("Lid in British racing green", {Aspect.COLOUR: "racing green"}),
+        ("Leads red, pump cover icy", {Aspect.COLOUR: "red"}),
         ("Case painted RAL 7016 matt", {Aspect.COLOUR: "RAL 7016", Aspect.FINISH: "matt"}),
         (
             "Painted name “Black Betty” in dark slate-grey, high gloss",

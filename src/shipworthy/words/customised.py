@@ -12,7 +12,8 @@ from shipworthy.words.spans import Span, plain, where
 
 _SHADES = (
     r"(?:light|dark|deep|pale|bright|pastel|neon|metallic|pearl|slate|steel|navy|royal|sky|olive|mint|rose|jet"
-    r"|snow|off)"
+    r"|snow|off|warm|cool|hot|blood|brick|cherry|coral|fire|rust|ruby|wine|racing|bottle|forest|lime|moss|sage"
+    r"|emerald|petrol|midnight|ice|cobalt|sea|sand|mustard|lemon|amber|chocolate|dusty|smoke|ash|gunmetal|pure)"
 )
 _HUES = (
     r"black|white|gr[ea]y|silver|gold(?:en)?|red|blue|green|yellow|orange|purple|violet|pink|brown|beige|ivory"
