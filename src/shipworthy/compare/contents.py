@@ -16,7 +16,7 @@ from shipworthy.model.reading import Reading
 from shipworthy.model.words import Category, PartKind
 
 _NONE = "none"
-_CARRIED = ("USB", "MMC")
+_CARRIED = ("USB", "MMC", "SD")
 ENCRYPTED = frozenset({"crypto_LUKS", "BitLocker"})
 """libblkid's names of what hides a file system (from memory)."""
 

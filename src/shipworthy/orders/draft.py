@@ -196,7 +196,9 @@ def _drives(reading: Reading) -> Iterator[OrderLine]:
     for part in reading.of_kind(PartKind.STORAGE):
         size, model = part.number("size_bytes"), _clean(part.text("model"))
         technology, interface = part.text("technology"), part.text("interface")
-        if interface == "USB" or _is_empty(part):  # a stick of the bench is no part of the unit
+        if interface in ("USB", "SD") or _is_empty(
+            part
+        ):  # a stick or card of the bench is no part of the unit
             continue
         truth = [Expectation(aspect=Aspect.CAPACITY, want=int(size), unit=Unit.BYTES)] if size else []
         if model:

@@ -11,7 +11,9 @@ from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
 BLOCK = "/sys/block"
-NOT_HARDWARE = re.compile(r"(loop|ram|zram|dm-|md|nbd|drbd|zd|bcache|fd)\d+")
+NOT_HARDWARE = re.compile(r"(loop|ram|zram|dm-|md|nbd|drbd|zd|bcache|fd)\d+|mmcblk\d+(boot\d+|rpmb|gp\d+)")
+"""What software makes, and areas of an eMMC: no drives of their own (JESD84-B51, 6.2, from memory)."""
+_MMC = re.compile(r"mmcblk\d+")
 _CONTROLLER = re.compile(r"nvme\d+")
 
 
@@ -26,6 +28,8 @@ def capture(root: Root) -> list[Reply]:
         lister.texts(f"{folder}/queue", ("rotational", "logical_block_size", "physical_block_size"))
         lister.texts(f"{folder}/device", ("vendor", "model", "rev", "serial", "firmware_rev", "wwid"))
         lister.binary(f"{folder}/device/vpd_pg80")
+        if _MMC.fullmatch(name):
+            lister.texts(f"{folder}/device", ("type", "name", "removable"))
         list_wiring(lister, name, path)
         usb = None if path is None else usb_device_folder(path)
         if usb is not None:

@@ -12,6 +12,8 @@ from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
 
 BLOCK = "/sys/block"
+_NAME_FILE = {"eMMC": "name", "MMC": "name", "SD": "name"}
+"""Where the product's name stands, if not in `model` (kernel, driver-api/mmc/mmc-dev-attrs)."""
 SECTOR_BYTES = 512  # sysfs counts sizes so, whatever the device's own block is
 
 
@@ -56,13 +58,13 @@ def _is_removable(text: str) -> bool | Absent:
 def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
     folder = f"{BLOCK}/{name}"
     path = listing.target(folder) or ""
-    interface = interface_of(path)
+    interface = _interface(listing, name, path)
     optical = name.startswith("sr")
     return (
         said("kernel_name", name),
         said("interface", interface),
         listing.said("maker", f"{folder}/device/vendor", _vendor),
-        listing.said("model", f"{folder}/device/model", text_or_silence),
+        listing.said("model", f"{folder}/device/{_NAME_FILE.get(interface, 'model')}", text_or_silence),
         _serial(listing, folder),
         _firmware(listing, folder),
         said("size_bytes", Absent.NOT_OFFERED)
@@ -74,6 +76,24 @@ def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
         listing.said("physical_block_bytes", f"{folder}/queue/physical_block_size", number_or_implausible),
         *_bridge(listing, path),
     )
+
+
+def _interface(listing: Listing, name: str, path: str) -> str:
+    """`device/type` tells an SD card from what speaks MMC (kernel, drivers/mmc/core/bus.c, from memory).
+
+    Of the latter, what has areas to start from is an eMMC (JESD84-B51, 6.2, from memory), unless its host
+    calls the place one for cards: then it may be either, and is called MMC alone.
+    """
+    interface = interface_of(path)
+    if interface != "MMC":
+        return interface
+    device = f"{BLOCK}/{name}/device"
+    kind = listing.text(f"{device}/type")
+    if kind in ("SD", "SDcombo"):
+        return "SD"
+    has_boot_area = f"{name}boot0" in listing.names(BLOCK)
+    in_a_reader = listing.text(f"{device}/removable") == "removable"  # ABI/testing/sysfs-devices-removable
+    return "eMMC" if kind == "MMC" and has_boot_area and not in_a_reader else interface
 
 
 def _bridge(listing: Listing, path: str) -> tuple[Said, ...]:
