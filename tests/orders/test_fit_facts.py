@@ -451,3 +451,30 @@ def test_two_processors_on_a_board_of_one_socket_are_told_from_the_texts_alone()
     assert "fit.processor.count.single" in {finding.code for finding in fit.findings}
     assert not fit.fits
     assert check_fit(order).fits
+
+
+@pytest.mark.parametrize(
+    ("text", "volts"),
+    [
+        ("Fennec 8GB DDR3-1600 1.35V", 1.35),
+        ("Fennec 8GB DDR3-1600, 1,5 V", 1.5),
+        ("Fennec 8GB DDR3L-1600 1.35V / 1.5V", None),  # it runs at both
+        ("Fennec Glow 16GB DDR5-6000, 5V ARGB", None),
+        ("Fennec 8GB DDR3-1600", None),
+    ],
+)
+def test_the_volts_of_memory_are_those_that_memory_has(text: str, volts: float | None) -> None:
+    (line,) = build_of(an_order((Category.MEMORY, text))).lines
+    assert isinstance(line.facts, MemoryFacts) and line.facts.volts == volts
+
+
+def test_low_voltage_memory_goes_beside_ddr3_and_plain_ddr3_not_where_only_low_voltage_goes() -> None:
+    def fits(memory: str, board: str) -> Outcome:
+        order = an_order((Category.MEMORY, memory), (Category.BOARD, board))
+        return outcome("memory.type", build_of(order))
+
+    assert fits("Fennec 8GB DDR3L-1600", "Holloway B85 DDR3") is Outcome.CONFORMS
+    assert fits("Fennec 8GB DDR3-1600 1.35V", "Holloway H110 DDR3L") is Outcome.CONFORMS
+    assert fits("Fennec 8GB DDR3-1600 1.5V", "Holloway H110 DDR3L") is Outcome.DIFFERS
+    assert fits("Fennec 8GB DDR3-1600", "Holloway H110 DDR3L") is Outcome.CANNOT_TELL
+    assert fits("Fennec 8GB DDR4-2400 1.35V", "Holloway H110 DDR3L") is Outcome.DIFFERS

@@ -39,6 +39,8 @@ LIQUID = {
 }
 FRONT_ONLY = {**LIQUID, "case.radiators": (RadiatorPlace(place="front", longest_mm=360),)}
 FOUR = {"memory.modules": 4, "memory.module_bytes": 8 * GIB}
+DDR3_IN_DDR3L = {"memory.type": "DDR3", "board.memory_type": "DDR3L"}
+DDR3_ON_SKYLAKE = {"memory.type": "DDR3", "cpu.memory_types": ("DDR4-2133", "DDR3L-1600")}
 HUB = (line("hub", Category.ACCESSORY, "PWM fan hub"),)
 SECOND_KIT = (line("kit-2", Category.MEMORY, "another", MemoryFacts(type="DDR5", form="DIMM", modules=2)),)
 WIFI_CARD = (line("wifi", Category.NETWORK, "card", CardFacts(interface="PCIe 2.0 x1", wireless=True)),)
@@ -100,7 +102,22 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("memory.type", NO, {"memory.type": "DDR4 SDRAM"}, {}),
     ("memory.type", OPEN, {"memory.type": "fast"}, {}),
     ("memory.type", OPEN, {"board.memory_type": "DDR4 or DDR5", "board.socket": "LGA 1700"}, {}),
+    ("memory.type", YES, {"memory.type": "DDR3L", "board.memory_type": "DDR3L"}, {}),
+    ("memory.type", YES, {"memory.type": "DDR3L", "board.memory_type": "DDR3"}, {}),
+    ("memory.type", NO, {**DDR3_IN_DDR3L, "memory.volts": 1.5}, {}),
+    ("memory.type", NO, {**DDR3_IN_DDR3L, "memory.volts": 1.65}, {}),
+    ("memory.type", YES, {**DDR3_IN_DDR3L, "memory.volts": 1.35}, {}),  # a list's word for DDR3L
+    ("memory.type", OPEN, {**DDR3_IN_DDR3L, "memory.volts": None}, {}),
+    ("memory.type", YES, {"memory.type": "DDR3", "board.memory_type": "DDR3", "memory.volts": 1.65}, {}),
+    ("memory.type", NO, {"memory.type": "DDR3L", "board.memory_type": "DDR4"}, {}),
+    ("memory.type", NO, {"memory.type": "DDR4", "board.memory_type": "DDR3L", "memory.volts": 1.35}, {}),
+    ("memory.type", NO, {"memory.type": "DDR3L", "board.memory_type": "LPDDR3"}, {}),
     ("memory.processor-type", YES, {}, {}),
+    ("memory.processor-type", YES, {"memory.type": "DDR3L", "cpu.memory_types": ("DDR3-1600",)}, {}),
+    ("memory.processor-type", NO, {**DDR3_ON_SKYLAKE, "memory.volts": 1.5}, {}),
+    ("memory.processor-type", YES, {**DDR3_ON_SKYLAKE, "memory.volts": 1.35}, {}),
+    ("memory.processor-type", OPEN, {**DDR3_ON_SKYLAKE, "memory.volts": None}, {}),
+    ("memory.processor-type", OPEN, {"memory.type": "DDR3", "cpu.memory_types": ("DDR3L", "new")}, {}),
     ("memory.processor-type", NO, {"memory.type": "DDR4"}, {}),
     ("memory.processor-type", OPEN, {"cpu.memory_types": ()}, {}),
     ("memory.processor-type", YES, {"cpu.memory_types": ("DDR4-3200", "DDR5-5600")}, {}),

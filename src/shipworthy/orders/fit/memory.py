@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import product
 
 from shipworthy.model.catalogue import BoardFacts, CoolerFacts, MemoryFacts, ProcessorFacts
@@ -14,24 +15,50 @@ from shipworthy.orders.fit.rules import MUST, SHOULD, Rule, rule
 from shipworthy.orders.fit.spelling import form_factor_of, memory_form_of, memory_type_of
 
 MANY_MODULES = 4
+DDR3L_MOST_V = 1.45
+"""The highest supply of DDR3L's own range, of 1.283 to 1.45 V (JESD79-3-1, from memory)."""
 LARGE_BOARDS = ("ATX", "E-ATX", "XL-ATX", "SSI CEB", "SSI EEB")
 
 
-@rule("memory.type", MUST, "JEDEC: each DDR generation has a notch of its own (from memory)")
+@rule(
+    "memory.type", MUST, "JEDEC: each DDR generation has a notch of its own (from memory); DDR3L: JESD79-3-1"
+)
 def _type(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for memory, board in product(build.of(MemoryFacts), build.of(BoardFacts)):
-        kind = _spelt_type(memory.ask("type"))
-        yield rule.judge(lambda m, b: m == b, memory=kind, board=_type_of_board(board))
+        taken = _type_of_board(board)
+        yield _of_type(rule, memory, (taken.value,) if taken.known else (), board=taken)
 
 
-@rule("memory.processor-type", MUST, "the processor maker's data sheet")
+@rule("memory.processor-type", MUST, "the processor maker's data sheet; DDR3L: JESD79-3-1")
 def _processor_type(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for memory, processor in product(build.of(MemoryFacts), build.of(ProcessorFacts)):
-        kind, types = _spelt_type(memory.ask("type")), processor.ask("memory_types")
-        taken = [memory_type_of(word) for word in types.value] if types.known else []
-        if None in taken and kind.value not in taken:  # a word that nothing knows may be this type
-            types = Known(types.line, types.name, None, types.source)
-        yield rule.judge(lambda kind, _, taken=taken: kind in taken, memory=kind, processor=types)
+        types = processor.ask("memory_types")
+        taken = tuple(memory_type_of(word) for word in types.value) if types.known else ()
+        yield _of_type(rule, memory, taken, processor=types)
+
+
+def _of_type(
+    rule: Rule, memory: Fitted[MemoryFacts], taken: tuple[str | None, ...], **by: Known
+) -> FitFinding:
+    """Return whether modules are of a type that is taken; None in it is a word that nothing knows.
+
+    DDR3L runs at 1.35 V, and at 1.5 V as DDR3 does (JESD79-3-1, scope; from memory). What takes nothing but
+    DDR3L gives 1.35 V; then what is called DDR3 tells by its own volts which of the two it is.
+    """
+    kind = _spelt_type(memory.ask("type"))
+    (asker,) = by.values()
+    if not (kind.known and asker.known):
+        return rule.cannot_tell(memory=kind, **by)
+    if kind.value in taken or (kind.value == "DDR3L" and "DDR3" in taken):
+        return rule.conforms(memory=kind, **by)
+    if None in taken:  # it may be this type
+        return rule.cannot_tell(memory=kind, **{name: replace(one, value=None) for name, one in by.items()})
+    if kind.value != "DDR3" or "DDR3L" not in taken:
+        return rule.differs(memory=kind, **by)
+    volts = memory.ask("volts")
+    if volts.known and volts.value > DDR3L_MOST_V:
+        return rule.differs("volts", memory=kind, volts=volts, **by)
+    return rule.judge(lambda *_: True, memory=kind, volts=volts, **by)
 
 
 @rule("memory.form", MUST, "JEDEC module outlines; boards of ATX and larger take DIMMs: common practice")

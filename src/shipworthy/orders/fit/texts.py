@@ -38,6 +38,7 @@ from shipworthy.words.sockets import find_sockets
 from shipworthy.words.spans import Span
 from shipworthy.words.speeds import find_memory_speeds
 from shipworthy.words.suffixes import find_suffixes
+from shipworthy.words.timings import find_volts
 from shipworthy.words.versions import find_supply_versions, says_wireless
 
 Said = Iterator[tuple[str, Any, str]]
@@ -45,6 +46,8 @@ Said = Iterator[tuple[str, Any, str]]
 _REGISTERED = re.compile(
     r"\bR(?:EG)?[\s-]?DIMMs?\b|\b(?P<not>un)?(?:registered|buffered)\b|\b(?P<u>UDIMM)s?\b", re.I
 )
+_MEMORY_LEAST_V, _MEMORY_MOST_V = 1.0, 2.6
+"""From DDR5 (1.1 V) to the fastest DDR (2.6 V), JEDEC, from memory; the lighting of a module has 5 V."""
 _SEVERAL_FANS = re.compile(
     r"\bfans\b|\bpacks?\b|\bset\b|\bkit\b|\bbundle\b|\btr(?:io|iple)\b|\bin[\s-]?1\b", re.I
 )
@@ -109,6 +112,8 @@ def _memory(text: str) -> Said:
     yield from _one("type", find_memory_types(text))
     yield from _one("form", find_module_forms(text))
     yield from _one("speed_mt_s", find_memory_speeds(text), "speed_mt_s")
+    volts = [one for one in find_volts(text) if _MEMORY_LEAST_V <= one.volts <= _MEMORY_MOST_V]
+    yield from _one("volts", volts, "volts")
     kits = find_kits(text, Base.BINARY)
     sizes = {size.size_bytes for size in find_sizes(text, Base.BINARY)}
     if len({kit.count for kit in kits}) == 1:

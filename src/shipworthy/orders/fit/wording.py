@@ -10,7 +10,15 @@ import msgspec
 
 from shipworthy.words.sizes import Base, size_text
 
-_UNITS = {"_mm": "mm", "_w": "W", ".watts": "W", "_mt_s": "MT/s", "_mbit_s": "Mbit/s", "_kg": "kg"}
+_UNITS = {
+    "_mm": "mm",
+    "_w": "W",
+    ".watts": "W",
+    ".volts": "V",
+    "_mt_s": "MT/s",
+    "_mbit_s": "Mbit/s",
+    "_kg": "kg",
+}
 _UNITS |= {"current_a": "A", "header_a": "A", "_12v_a": "A"}  # `front_usb_a` is no current
 
 
