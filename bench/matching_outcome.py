@@ -86,10 +86,13 @@ def outcome(line: OrderLine, device: Device) -> Result:
 
 
 def is_speed_alone_open(result: Result) -> bool:
-    """Return whether a module is the one sold by its number, and nothing but the speed that runs is open."""
+    """Return whether a module is the one sold by its number, and nothing but the speed that runs is open: it
+    cannot be told, or a person reads it."""
     open_ones = {f.aspect for f in result.findings if f.outcome is Outcome.CANNOT_TELL}
+    decides = _DECIDES[Category.MEMORY]
+    open_ones |= {f.aspect for f in result.findings if f.outcome is Outcome.NOT_CHECKED} & decides
     by_number = any(f.aspect is Aspect.PART_NUMBER and f.outcome is Outcome.CONFORMS for f in result.findings)
-    return result.word == "cannot tell" and by_number and open_ones <= {Aspect.SPEED, Aspect.MAKER}
+    return result.word in (WORDS[2], WORDS[3]) and by_number and open_ones <= {Aspect.SPEED, Aspect.MAKER}
 
 
 def _of_names(names: list[Finding]) -> set[Outcome]:

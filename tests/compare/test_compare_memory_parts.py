@@ -90,13 +90,13 @@ def test_a_base_speed_is_no_difference_where_the_order_sells_it() -> None:
 
 @pytest.mark.parametrize("nonsense", [40_600, 34_699])
 def test_a_speed_that_no_memory_reaches_is_none(nonsense: int) -> None:
-    found = said(*modules(configured_speed_mt_s=nonsense), of=kit())
+    found = said(*modules(configured_speed_mt_s=nonsense, part_number="FQ4-32-16X"), of=kit())
     assert codes(found, Aspect.SPEED) == [("memory.speed.cannot-tell", Outcome.CANNOT_TELL)]
 
 
 def test_no_speed_at_all_stays_open() -> None:
-    found = said(*modules(configured_speed_mt_s=Absent.NOT_OFFERED), of=kit())
-    assert codes(found, Aspect.SPEED) == [("memory.speed.cannot-tell", Outcome.CANNOT_TELL)]
+    unread = modules(configured_speed_mt_s=Absent.NOT_OFFERED, part_number="FQ4-32-16X")
+    assert codes(said(*unread, of=kit()), Aspect.SPEED) == [("memory.speed.cannot-tell", Outcome.CANNOT_TELL)]
 
 
 def test_a_clock_is_told_from_a_rate_where_no_such_rate_exists() -> None:

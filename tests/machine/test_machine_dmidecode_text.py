@@ -181,6 +181,7 @@ def test_the_machine_is_told_as_the_tables_tell_it() -> None:
         "revision": "5.27",
         "controller_revision": Absent.NOT_OFFERED,
         "virtual_machine": False,
+        "smbios_version": "3.3",
     }
     system = facts(parsed, PartKind.SYSTEM)
     assert system["maker"] is Absent.NOT_OFFERED
@@ -195,6 +196,13 @@ def test_the_machine_is_told_as_the_tables_tell_it() -> None:
     slot = facts(parsed, PartKind.SLOT, "smbios:PCIEX16")
     assert (slot["type"], slot["lanes"], slot["generation"]) == ("PCI Express 4 x16", 16, 4)
     assert (slot["in_use"], slot["slot_id"], slot["device_place"]) == (True, 7, "pci:0000:01:00.0")
+
+
+def test_a_report_without_the_line_of_its_version_does_not_tell_it() -> None:
+    parsed = parse(REPORT.replace("SMBIOS 3.3.0 present.\n", ""))
+    assert facts(parsed, PartKind.FIRMWARE)["smbios_version"] is Absent.NOT_OFFERED
+    old = parse(REPORT.replace("SMBIOS 3.3.0 present.", "SMBIOS 2.6 present."))
+    assert facts(old, PartKind.FIRMWARE)["smbios_version"] == "2.6"
 
 
 def test_modules_by_locator_and_bank_and_what_is_empty() -> None:

@@ -218,6 +218,19 @@ def test_an_entry_point_gives_the_version_that_decides_a_uuid() -> None:
     assert facts_of(old)["uuid"] == "33221100-5544-7766-8899-aabbccddeeff"
 
 
+def test_the_version_of_the_table_is_a_fact_of_the_firmware() -> None:
+    table = structure(0, 0, bytes(20)) + end()
+
+    def version(entry: bytes) -> object:
+        return facts_of(parts(table, entry)[0].said)["smbios_version"]
+
+    assert version(entry_point_64(table)) == "3.6"
+    assert version(b"") is Absent.NOT_OFFERED
+    spoiled = bytearray(entry_point_64(table))
+    spoiled[7] ^= 1  # its sum holds no more, so neither does its version
+    assert version(bytes(spoiled)) is Absent.NOT_OFFERED
+
+
 def test_tables_that_are_refused_and_tables_that_are_not_there_are_two_things() -> None:
     def memory(outcome: SourceOutcome) -> Absent | None:
         replies = (Reply("smbios.table", "", outcome),)

@@ -28,8 +28,24 @@ from shipworthy.words.speeds import same_rate
         ("CT51264BD160B", ("DDR3", 1600, None, 4, 1)),
         ("TF4D416G3200HC16FDC01", ("DDR4", 3200, 16, 8, 2)),
         ("PSD34G13332", ("DDR3", 1333, None, None, None)),
-        ("M378A1K43CB2-CTD", ("DDR4", 2666, None, None, 1)),
-        ("HMA81GU6AFR8N-UH", ("DDR4", 2400, None, None, 1)),
+        ("M378A1K43CB2-CTD", ("DDR4", 2666, None, 8, 1)),
+        ("M378B5273EB0-CK0", ("DDR3", 1600, None, 4, 1)),
+        ("HMA81GU6AFR8N-UH", ("DDR4", 2400, None, 8, 1)),
+        ("HMT325U6CFR8C-PB", ("DDR3", 1600, None, 2, 1)),
+        ("VS2GB1333D3", ("DDR3", 1333, None, 2, 1)),
+        ("KCP424NS6/4", ("DDR4", 2400, None, 4, 1)),
+        ("CT2KIT51264BD160B", ("DDR3", 1600, None, 4, 2)),
+        ("BLS2K8G4D26BFSBK", ("DDR4", 2666, None, 8, 2)),
+        ("BLS8G4D240FSB", ("DDR4", 2400, None, 8, 1)),
+        ("BLS4G3D1609DS1S00", ("DDR3", 1600, 9, 4, 1)),
+        ("SP004GBLTU160N02", ("DDR3", 1600, None, 4, 1)),
+        ("SP016GBLFU320X22", ("DDR4", 3200, None, 8, 2)),
+        ("SP032GXLWU60AFDH", ("DDR5", 6000, None, None, None)),
+        ("PVV516G56C36", ("DDR5", 5600, 36, None, None)),
+        ("KD5AGUA80-60A300M", ("DDR5", 6000, 30, None, None)),
+        ("R009D408GX2-3600C18B", ("DDR4", 3600, 18, 8, 2)),
+        ("MRP5T480FGGD16G18X2", ("DDR5", 4800, None, 16, 2)),
+        ("16G-D4-2400-MR", ("DDR4", 2400, None, None, None)),
     ],
 )
 def test_fields_stand_where_the_maker_puts_them(number: str, expected: tuple[object, ...]) -> None:
@@ -59,6 +75,20 @@ def test_what_no_grammar_reads_says_nothing(number: str) -> None:
         ("KF426C16BB/8", "KVR26N19S8/8", Likeness.OTHER),
         ("KVR26N19S8/8", "KF426C16BB/8", Likeness.OTHER),
         ("CMK16GX4M2B3200C16", "CMW16GX4M2B3200C16", Likeness.OTHER),
+        ("BLS2K8G4D240FSC", "BLS8G4D240FSC", Likeness.SAME),
+        ("BLS2K8G4D240FSC", "BLS8G4D240FSB", Likeness.OTHER),  # another colour
+        ("BLS2K8G4D240FSC", "BLS8G4D26BFSCK", Likeness.OTHER),
+        ("BLS4G3D1609DS1S00CEU", "BLS4G3D1609DS1S00", Likeness.PARTLY),
+        ("SP016GBLFU320X22", "SP008GBLFU320X02", Likeness.SAME),
+        ("SP016GBLFU320X22", "SP016GBLFU320X02", Likeness.OTHER),  # a module of twice the size
+        ("SP016GBLFU320X22", "SP008GBLFU266X02", Likeness.OTHER),
+        ("SP016GBLFU320X22", "SP008GBSFU320X02", Likeness.OTHER),  # for laptops
+        ("M378A1K43CB2-CTD", "M378A2K43CB1-CTD", Likeness.OTHER),
+        ("M378B5273EB0-CK0", "M378B5173EB0-CK0", Likeness.OTHER),  # as large, of other chips
+        ("KCP424NS6/4", "KVR24N17S6/4", Likeness.OTHER),
+        ("KD4AGU880-36A180U", "KD4AGU880-32A160U", Likeness.OTHER),
+        ("R009D408GX2-3600C18B", "R019D408GX2-3600C18B", Likeness.OTHER),  # another series
+        ("CMW16GX4M2C3200C16-TUF", "CMW16GX4M2C3200C18", Likeness.OTHER),
         ("CMK16GX4M2B3200C16", "Unknown", Likeness.PARTLY),
         ("CMK16GX4M2B3200C16", "859B", Likeness.PARTLY),
         ("CMK16GX4M2B3200C16", "", Likeness.PARTLY),

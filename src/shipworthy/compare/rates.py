@@ -10,6 +10,14 @@ profile that is not switched on is told from a module that was never made for th
 from __future__ import annotations
 
 from shipworthy.compare.judgement import Judgement, judged, text_or_why
+from shipworthy.compare.memory_speeds import (
+    Version,
+    is_step,
+    means_clock,
+    running_speed,
+    smbios_version,
+    speed_by_number,
+)
 from shipworthy.compare.modules import (
     Modules,
     is_by_spd,
@@ -22,55 +30,46 @@ from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Aspect, Outcome, Unit
-from shipworthy.words.memory_codes import read_memory_code
+from shipworthy.model.words import Absent, Aspect, Outcome, Unit
 from shipworthy.words.speeds import same_rate
 
 _Found = tuple[Outcome, str]
-_MOST_MT_S = 16_000
-"""Twice the fastest step of DDR5 (JESD79-5C, 8,800 MT/s) and then some: no module runs faster."""
-_STEPS = {
-    "DDR2": (400, 533, 667, 800, 1066),
-    "DDR3": (800, 1066, 1333, 1600, 1866, 2133),
-    "DDR4": (1333, 1600, 1866, 2133, 2400, 2666, 2933, 3200),
-    "DDR5": (3200, 3600, 4000, 4400, 4800, 5200, 5600, 6000, 6400),
-}
-"""Rates without a profile (JESD79-2 to JESD79-5, from memory; DDR4 boards also go down to 1333)."""
-_OTHER_NUMBER = ("number-slower", "number-faster")
 _ABOVE = ("above-sold", "module-faster")
 """So it is only if no module of which nobody says how fast it runs is slower."""
-_OPEN: _Found = (Outcome.CANNOT_TELL, "")
 
 
 def judge_speed(wish: Expectation, modules: Modules, reading: Reading) -> Judgement:
     """Compare the speed that the memory runs at with the one sold, to 1 %: the slowest module counts.
 
-    Above the speed sold is a difference too: the modules run beyond their word, or are not those sold.
-    Some firmware gives the clock, half the rate, in place of the rate: then nobody can tell.
+    Above the speed sold is a difference too: the modules run beyond their word, or are not those sold. Where
+    only the part numbers tell the speed, and tell the one sold, what runs is for a person to read.
     """
     sold = number_of(wish.want)
-    running = [(speed, m) for m in modules if (speed := _running(m)) is not None]
     if sold is None or not modules:
         return unknown(wish, why_no_modules(reading))
+    version = smbios_version(reading)
+    running = [(speed, m) for m in modules if (speed := running_speed(m, version)) is not None]
+    running.sort(key=lambda pair: (pair[0], pair[1].place))
+    silent = tuple(module for module in modules if running_speed(module, version) is None)
+    # A part number that contradicts the order does so on whichever module.
+    for module in (*(m for _, m in running), *silent):
+        if (ending := _other_number(sold, module)) is not None:
+            return _judged(wish, running_speed(module, version), module, Outcome.DIFFERS, ending)
     if not running:
         return _by_chip_alone(wish, sold, modules)
-    running.sort(key=lambda pair: (pair[0], pair[1].place))
-    found = [(_found(sold, speed, module), speed, module) for speed, module in running]
-    # The slowest counts; but a part number that contradicts the order does so on whichever module.
-    (outcome, ending), speed, module = next((one for one in found if one[0][1] in _OTHER_NUMBER), found[0])
-    if (outcome is Outcome.CONFORMS or ending in _ABOVE) and len(running) < len(modules):
-        return unknown(wish, why_modules_lack(modules, "configured_speed_mt_s"))
-    return _judged(wish, speed, module, outcome, ending)
+    speed, module = running[0]
+    outcome, ending = _found(sold, speed, module, version)
+    if silent and outcome is Outcome.CONFORMS:
+        return _unread(wish, sold, silent)
+    if silent and ending in _ABOVE:
+        return unknown(wish, why_modules_lack(silent, "configured_speed_mt_s"))
+    return _judged(wish, speed, module, outcome, ending, version)
 
 
-def _found(sold: float, slowest: float, module: Part) -> _Found:
-    plain, by_number = module.number("jedec_speed_mt_s"), _by_number(module)
-    explained = plain is not None and same_rate(slowest, plain)  # 1333 of a kit of 2666 without its profile
-    if not explained and any(same_rate(slowest * 2, can) and same_rate(sold, can) for can in _told(module)):
-        clock = not _is_step(slowest, module)
-        return (Outcome.CONFORMS, "clock") if clock else (Outcome.CANNOT_TELL, "half-of-rated")
-    if by_number is not None and not same_rate(by_number, sold) and _most_by_chip(module) is None:
-        return Outcome.DIFFERS, "number-slower" if by_number < sold else "number-faster"
+def _found(sold: float, slowest: float, module: Part, version: Version | None) -> _Found:
+    half = _half_of_sold(sold, slowest, module, version)
+    if half is not None:
+        return half
     if same_rate(slowest, sold):
         return Outcome.CONFORMS, ""
     if slowest > sold:
@@ -78,29 +77,65 @@ def _found(sold: float, slowest: float, module: Part) -> _Found:
     return Outcome.DIFFERS, _why_below(sold, module)
 
 
-def _running(module: Part) -> int | float | None:
-    """Return the speed that a module runs at; one that no memory reaches is none (34,699 MT/s in a table)."""
-    speed = module.number("configured_speed_mt_s")
-    return speed if speed is not None and speed <= _MOST_MT_S else None
+def _half_of_sold(sold: float, slowest: float, module: Part, version: Version | None) -> _Found | None:
+    """Say what half of the speed sold means, where that is what the module can do; None of any other speed.
+
+    Some firmware gives the clock in place of the rate. It is the clock where the table means one, or where
+    no memory of that type has such a rate; else nobody can tell.
+    """
+    plain = module.number("jedec_speed_mt_s")
+    explained = plain is not None and same_rate(slowest, plain)  # 1333 of a kit of 2666 without its profile
+    if explained or not same_rate(slowest * 2, sold):
+        return None
+    told, number = any(same_rate(sold, can) for can in _told(module)), speed_by_number(module)
+    if (told or (number is not None and same_rate(number, sold))) and not is_step(slowest, module):
+        return Outcome.CONFORMS, "clock"
+    if told:
+        by_version = means_clock(module, version)
+        return (
+            (Outcome.CONFORMS, "clock-by-version") if by_version else (Outcome.CANNOT_TELL, "half-of-rated")
+        )
+    return None
 
 
-def _by_number(module: Part) -> int | None:
-    """Return the speed that stands in a module's part number, by its maker's grammar."""
-    code = read_memory_code(module.text("part_number"))
-    return None if code is None else code.speed_mt_s
+def _other_number(sold: float, module: Part) -> str | None:
+    """Say how a part number contradicts the speed sold; None where it does not. The module's own chip, where
+    all of it is understood, knows better."""
+    number = speed_by_number(module)
+    if number is None or same_rate(number, sold) or _most_by_chip(module) is not None:
+        return None
+    return "number-slower" if number < sold else "number-faster"
 
 
-def _is_step(rate: float, module: Part) -> bool:
-    """Whether a rate is one that modules of this type run at without a profile. Where it is none and half of
-    what the module is rated at, it is the clock: the field had that meaning before SMBIOS 3.1."""
-    steps = _STEPS.get(module.text("type").removesuffix("L"))
-    return steps is None or any(same_rate(rate, step) for step in steps)
+def _unread(wish: Expectation, sold: float, silent: Modules) -> Judgement:
+    """Return what is open of modules of which nobody says how fast they run.
+
+    Where their part numbers say the speed sold, the part is right and its setting is unseen: the firmware,
+    which was asked, does not tell it, so a person reads it. Else it may be another part.
+    """
+    why = why_modules_lack(silent, "configured_speed_mt_s")
+    if all(module.value("configured_speed_mt_s") is not None for module in silent):
+        why = Absent.IMPLAUSIBLE
+    numbers = [speed_by_number(module) for module in silent]
+    right = all(number is not None and same_rate(number, sold) for number in numbers)
+    if not right or why not in (Absent.NOT_OFFERED, Absent.IMPLAUSIBLE):
+        return unknown(wish, why)
+    said = ", ".join(sorted({module.text("part_number") for module in silent}))
+    return judged(
+        Outcome.NOT_CHECKED,
+        Aspect.SPEED,
+        wish.want,
+        None,
+        unit=Unit.MEGATRANSFERS,
+        ending="read-setup",
+        named={"why": why.value, "number": said},
+    )
 
 
 def _why_above(sold: float, runs: float, module: Part) -> str:
     """Say whether the module was made for the speed that it runs at, by its own chip, or is run beyond its
     word; `above-sold` where nothing tells."""
-    by_number = _by_number(module)
+    by_number = speed_by_number(module)
     if by_number is not None and same_rate(by_number, sold):
         return "set-above"
     chip = (module.number("jedec_speed_mt_s"), module.number("profile_speed_mt_s"), _most_by_chip(module))
@@ -118,7 +153,7 @@ def _why_below(sold: float, module: Part) -> str:
         return "profile-off"
     if _most_by_chip(module) is not None:
         return "module-slower"
-    if (by_number := _by_number(module)) is not None and same_rate(by_number, sold):
+    if (by_number := speed_by_number(module)) is not None and same_rate(by_number, sold):
         return "not-set"
     return "profile-unread" if module.text("profiles") else "below-sold"
 
@@ -130,19 +165,25 @@ def _by_chip_alone(wish: Expectation, sold: float, modules: Modules) -> Judgemen
         most, module = min(known, key=lambda pair: (pair[0], pair[1].place))
         if not _reaches(most, sold):
             return _judged(wish, None, module, Outcome.DIFFERS, "not-made-for")
-    return unknown(wish, why_modules_lack(modules, "configured_speed_mt_s"))
+    return _unread(wish, sold, modules)
 
 
 def _judged(
-    wish: Expectation, got: int | float | None, module: Part, outcome: Outcome, ending: str
+    wish: Expectation,
+    got: int | float | None,
+    module: Part,
+    outcome: Outcome,
+    ending: str,
+    version: Version | None = None,
 ) -> Judgement:
     most = _most_by_chip(module)
     named: dict[str, Scalar] = {
         name: text_or_why(module, name) for name in ("jedec_speed_mt_s", "profile_speed_mt_s", "profiles")
     }
     named["most_mt_s"] = "not offered" if most is None else most
+    named["smbios"] = ".".join(map(str, version)) if version else "not offered"
     named["number"] = module.text("part_number") or "none"
-    named["number_mt_s"] = _by_number(module) or "not offered"
+    named["number_mt_s"] = speed_by_number(module) or "not offered"
     return judged(
         outcome,
         Aspect.SPEED,

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from shipworthy.compare.assign import best_assignment
 from shipworthy.compare.judgement import Judgement, judged, not_by_reading
 from shipworthy.compare.memory_names import judge_model, judge_part_number, mixed_parts, type_by_numbers
+from shipworthy.compare.memory_sizes import capacity_by_total, judge_capacity, totals, usable_bytes
 from shipworthy.compare.memory_slots import judge_channels, judge_position
 from shipworthy.compare.modules import (
     fitted_modules,
@@ -18,11 +19,10 @@ from shipworthy.compare.modules import (
 )
 from shipworthy.compare.pieces import Scene, Verdicts
 from shipworthy.compare.rates import judge_speed
-from shipworthy.compare.usable import Fit, fits_usable, much_is_unusable
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.model.words import Absent, Aspect, Category, Outcome, Unit
 from shipworthy.words.likeness import Likeness, best_of
 from shipworthy.words.makers import maker_key
 from shipworthy.words.memory_codes import module_likeness
@@ -72,7 +72,7 @@ def _by_modules(line: OrderLine, modules: _Modules, reading: Reading, *, channel
 
 def _judged(wish: Expectation, line: OrderLine, modules: _Modules, reading: Reading) -> Judgement:
     if wish.aspect is Aspect.CAPACITY:
-        return _judge_capacity(wish, line, modules, reading)
+        return judge_capacity(wish, line, modules, reading)
     if wish.aspect is Aspect.COUNT:
         return _judge_count(wish, modules, reading)
     if wish.aspect is Aspect.SPEED:
@@ -97,50 +97,6 @@ def _judge_count(wish: Expectation, modules: _Modules, reading: Reading) -> Judg
     if known_by_spd_alone(fitted_modules(reading)) and wanted is not None and len(modules) < wanted:
         outcome, ending = Outcome.CANNOT_TELL, "fewer-answer"
     return judged(outcome, Aspect.COUNT, wish.want, len(modules), unit=Unit.COUNT, ending=ending)
-
-
-def _judge_capacity(wish: Expectation, line: OrderLine, modules: _Modules, reading: Reading) -> Judgement:
-    """Compare the sum of the modules, their sizes if the count is sold, and what the system can use of it."""
-    sizes = [module.number("size_bytes") for module in modules]
-    known = [int(size) for size in sizes if size is not None]
-    if len(known) < len(sizes):
-        return _capacity_by_total(
-            wish, number_of(wish.want), reading, why_modules_lack(modules, "size_bytes")
-        )
-    total, usable = sum(known), _usable_bytes(reading)
-    if known_by_spd_alone(fitted_modules(reading)) and total < (number_of(wish.want) or 0):
-        return _capacity_by_total(wish, number_of(wish.want), reading, why_no_modules(reading))
-    fitted = [int(m.number("size_bytes") or 0) for m in fitted_modules(reading)]
-    everything = sum(fitted)
-    outcome, ending = Outcome.CONFORMS, ""
-    if usable is not None and much_is_unusable(everything, usable, min(fitted)):
-        outcome, ending = Outcome.DIFFERS, "not-usable"  # a fault, whatever size was sold
-    elif total != wish.want:
-        outcome = Outcome.DIFFERS
-    elif _sizes_differ(wish, line, known):
-        outcome, ending = Outcome.DIFFERS, "sizes-differ"
-    elif usable is not None and usable > everything:
-        outcome, ending = Outcome.CANNOT_TELL, "more-usable"
-    return judged(
-        outcome,
-        Aspect.CAPACITY,
-        wish.want,
-        total,
-        unit=Unit.BYTES,
-        ending=ending,
-        named={
-            "usable_bytes": Absent.NOT_OFFERED.value if usable is None else usable,
-            "fitted_bytes": everything,
-        },
-    )
-
-
-def _sizes_differ(wish: Expectation, line: OrderLine, sizes: list[int]) -> bool:
-    """`2x16GB` sold, 24 and 8 fitted: the sum is right and the modules are not."""
-    count = line.wanted(Aspect.COUNT)
-    if count is None or not isinstance(wish.want, int) or not isinstance(count.want, int):
-        return False
-    return len(sizes) == count.want and any(size * count.want != wish.want for size in sizes)
 
 
 def _judge_type(wish: Expectation, modules: _Modules) -> Judgement:
@@ -241,48 +197,18 @@ def _by_total(line: OrderLine, lines: tuple[OrderLine, ...], reading: Reading) -
     judgements = [_presence_by_total(reading, why)]
     for wish in line.expectations:
         if wish.aspect is Aspect.CAPACITY:
-            judgements.append(_capacity_by_total(wish, sold, reading, why))
+            judgements.append(capacity_by_total(wish, sold, reading, why))
         elif wish.aspect in _OF_MODULES:
             judgements.append(unknown(wish, why))
         else:
             judgements.append(not_by_reading(wish))
-    return _verdicts(line, judgements, _totals(reading)[:1])
+    return _verdicts(line, judgements, totals(reading)[:1])
 
 
 def _presence_by_total(reading: Reading, why: Absent) -> Judgement:
-    if _usable_bytes(reading) is None:
+    if usable_bytes(reading) is None:
         return judged(Outcome.CANNOT_TELL, Aspect.PRESENCE, None, None, named={"why": why.value})
     return judged(Outcome.CONFORMS, Aspect.PRESENCE, None, None)
-
-
-def _capacity_by_total(wish: Expectation, sold: float | None, reading: Reading, why: Absent) -> Judgement:
-    """Compare all that was sold with what the kernel can use (see `compare.usable`)."""
-    usable = _usable_bytes(reading)
-    if usable is None or sold is None:
-        return unknown(wish, why)
-    fit = fits_usable(int(sold), usable, _counted_bytes(reading))
-    outcome = {Fit.FITS: Outcome.CONFORMS, Fit.OPEN: Outcome.CANNOT_TELL, Fit.CANNOT_BE: Outcome.DIFFERS}[fit]
-    ending = {Fit.FITS: "usable-fits", Fit.OPEN: "usable-open", Fit.CANNOT_BE: "usable-differs"}[fit]
-    return judged(
-        outcome, Aspect.CAPACITY, sold, usable, unit=Unit.BYTES, ending=ending, named={"why": why.value}
-    )
-
-
-def _totals(reading: Reading) -> _Modules:
-    return tuple(sorted(reading.of_kind(PartKind.MEMORY), key=lambda part: part.place))
-
-
-def _usable_bytes(reading: Reading) -> int | None:
-    return _of_total(reading, "usable_bytes")
-
-
-def _counted_bytes(reading: Reading) -> int | None:
-    return _of_total(reading, "real_bytes")
-
-
-def _of_total(reading: Reading, name: str) -> int | None:
-    said = (part.number(name) for part in _totals(reading))
-    return next((int(size) for size in said if size is not None), None)
 
 
 # Small words

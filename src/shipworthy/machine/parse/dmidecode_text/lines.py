@@ -17,6 +17,7 @@ from shipworthy.model.words import Absent, RemarkKind
 MOST_BYTES = 1 << 19  # the longest of 3,222 reports has 55 KB
 MOST_STRUCTURES = 1000  # the most of them has 180
 _HEAD = re.compile(r"Handle 0x([0-9A-F]{4,8}), DMI type ([0-9]{1,3}), ([0-9]{1,6}) bytes")
+_VERSION = re.compile(r"SMBIOS ([0-9]{1,2}\.[0-9]{1,2})(?:\.[0-9]{1,2})? present")
 _ANNOUNCED = re.compile(r"([0-9]{1,5}) structures occupying [0-9]+ bytes")
 _WRONG_LENGTH = re.compile(r"Invalid entry length \(([0-9]+)\)")
 
@@ -108,7 +109,8 @@ _SILENT = frozenset({"", "Other", "Unknown", "Reserved", "Not Specified"})
 class Report:
     """A read report. faults: by kind, place and detail. unread: structures of a known type that give no
     part, and why. placeholders: how often each text; placeholder_at: the first field that has it.
-    processors: by place. announced: how many structures there are, as the report says."""
+    processors: by place. announced: how many structures there are, as the report says. version: of SMBIOS, as
+    `2.7`; empty where the report does not say it."""
 
     structures: list[TextStructure] = field(default_factory=list)
     faults: Counter[tuple[RemarkKind, str, str]] = field(default_factory=Counter)
@@ -118,6 +120,7 @@ class Report:
     by_type: dict[int, list[TextStructure]] = field(default_factory=dict)
     processors: dict[str, TextStructure] = field(default_factory=dict)
     announced: int | None = None
+    version: str = ""
 
     def of_type(self, number: int) -> list[TextStructure]:
         return self.by_type.get(number, [])
@@ -202,7 +205,10 @@ def _split_joined(current: TextStructure, value: str) -> str:
 def _other_line(report: Report, current: TextStructure | None, line: str) -> TextStructure | None:
     """A line without a tab: a title, dmidecode's own complaint, or a masked line."""
     announced = _ANNOUNCED.match(line) if current is None else None
-    if announced:
+    version = _VERSION.match(line) if current is None else None
+    if version:
+        report.version = version[1]
+    elif announced:
         report.announced = int(announced[1])
     elif _WRONG_LENGTH.match(line):
         where = current.where if current is not None else "table"

@@ -11,12 +11,13 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
+from shipworthy.machine.listing import said
 from shipworthy.machine.parse.dmidecode_text import board, core
 from shipworthy.machine.parse.dmidecode_text.lines import MOST_BYTES, Report, TextStructure, read_report
 from shipworthy.machine.raw import Parsed, Reply, Section, parsed_each, remark
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
-from shipworthy.model.words import PartKind, RemarkKind
+from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "dmidecode-text"
 _HANDLE = re.compile(rb"^Handle 0x[0-9A-F]{4,8}, DMI type [0-9]{1,3}, [0-9]+ bytes", re.MULTILINE)
@@ -54,7 +55,10 @@ def sightings(report: Report, source: str) -> Iterator[Sighting]:
     for number, kind, place, facts in SINGLES:
         of_type = _hosting_first(report.of_type(number))
         if of_type:
-            yield Sighting(kind=kind, place=place, source=source, said=facts(of_type[0]))
+            own = facts(of_type[0])
+            if kind is PartKind.FIRMWARE:
+                own += (said("smbios_version", report.version or Absent.NOT_OFFERED),)
+            yield Sighting(kind=kind, place=place, source=source, said=own)
         for index, s in enumerate(of_type[1:], 2):
             if kind is PartKind.BOARD:
                 yield Sighting(kind=kind, place=f"{place}#{index}", source=source, said=facts(s))

@@ -38,7 +38,7 @@ from shipworthy.machine.parse.smbios.table import (
 from shipworthy.machine.raw import Parsed, Reply, remark, reply_named
 from shipworthy.model.facts import Sighting
 from shipworthy.model.reading import Remark
-from shipworthy.model.words import PartKind, RemarkKind
+from shipworthy.model.words import Absent, PartKind, RemarkKind
 
 NAME = "smbios"
 ENTRY, TABLE = "smbios.entry-point", "smbios.table"
@@ -107,14 +107,23 @@ def _unread(reply: Reply) -> Iterator[Sighting]:
         yield Sighting(kind=kind, place=place, source=reply.id, said=fields)
 
 
+def _version(table: Table) -> str | Absent:
+    """The version that a table follows; a table without its entry point does not say it."""
+    if table.entry is None:
+        return Absent.NOT_OFFERED
+    major, minor = table.entry.version
+    return f"{major}.{minor}"
+
+
 def sightings(table: Table, source: str, places: smbios_parts.Places | None = None) -> Iterator[Sighting]:
     """Yield what a table says of the machine's parts."""
-    for number, kind, place, facts in (
-        (FIRMWARE, PartKind.FIRMWARE, "firmware", firmware_facts),
-        (SYSTEM, PartKind.SYSTEM, "system", system_facts),
-    ):
-        for s in table.of_type(number)[:1]:
-            yield Sighting(kind=kind, place=place, source=source, said=facts(s))
+    for s in table.of_type(FIRMWARE)[:1]:
+        of_table = said("smbios_version", _version(table))
+        yield Sighting(
+            kind=PartKind.FIRMWARE, place="firmware", source=source, said=(*firmware_facts(s), of_table)
+        )
+    for s in table.of_type(SYSTEM)[:1]:
+        yield Sighting(kind=PartKind.SYSTEM, place="system", source=source, said=system_facts(s))
     for index, s in enumerate(smbios_facts.boards(table), 1):
         place = "board" if index == 1 else f"board#{index}"
         yield Sighting(kind=PartKind.BOARD, place=place, source=source, said=board_facts(s))
