@@ -288,7 +288,6 @@ def test_a_board(tmp_path: Path) -> None:
         fan_headers=4,
         pump_headers=1,
         lighting_5v=2,
-        lighting_12v=0,
         usb_2_headers=2,
         usb_a_headers=1,
         usb_c_headers=1,
@@ -329,6 +328,75 @@ def test_empty_lists_and_groups_of_zero_are_not_known(tmp_path: Path) -> None:
     assert told == BoardFacts()
 
 
+def test_what_a_group_does_not_name_is_not_none_of_it(tmp_path: Path) -> None:
+    told, _ = facts(
+        tmp_path, "Motherboard", rgb_headers={"argb_5v": 2}, fan_headers={"cpu_fan": 1, "pump": None}
+    )
+    assert (told.lighting_5v, told.lighting_12v) == (2, None)
+    assert (told.fan_headers, told.pump_headers) == (None, None)
+    told, _ = facts(
+        tmp_path,
+        "Motherboard",
+        rgb_headers={"argb_5v": 2, "rgb_12v": 0},
+        fan_headers={"cpu_fan": 1, "case_fan": 2, "pump": 0},
+    )
+    assert (told.lighting_5v, told.lighting_12v) == (2, 0)
+    assert (told.fan_headers, told.pump_headers) == (3, 0)
+
+
+@pytest.mark.parametrize(
+    ("usb", "headers"),
+    [
+        ({"usb_3_2_gen_1": 1, "usb_3_2_gen_2": 1, "usb_3_2_gen_2x2": 0, "usb_4": 0}, 1),
+        ({"usb_3_2_gen_1": 2, "usb_3_2_gen_2x2": 1}, 1),
+        ({"usb_3_2_gen_1": 1, "usb_3_2_gen_2": 0, "usb_3_2_gen_2x2": 0, "usb_4": 0}, 0),
+        ({"usb_3_2_gen_1": 0, "usb_3_2_gen_2": 0, "usb_3_2_gen_2x2": 0, "usb_4": 0, "usb_4_80g": 0}, 0),
+        ({"usb_3_2_gen_1": 2, "usb_3_2_gen_2": 0, "usb_3_2_gen_2x2": 0, "usb_4": 0}, None),  # one may be C
+        ({"usb_3_2_gen_1": 1}, None),
+        ({"usb_3_2_gen_1": 1, "usb_3_2_gen_2": None, "usb_3_2_gen_2x2": 0, "usb_4": 0}, None),
+        ({}, None),
+    ],
+)
+def test_headers_of_type_c_are_none_only_where_the_record_says_so(
+    tmp_path: Path, usb: dict[str, int | None], headers: int | None
+) -> None:
+    told, _ = facts(tmp_path, "Motherboard", usb_headers={"usb_2_0": 2, **usb})
+    assert told.usb_c_headers == headers
+
+
+def m2_place(size: str, interface: str = "PCIe 4.0 x4", key: str = "M") -> dict[str, str]:
+    return {"interface": interface, "key": key, "size": size}
+
+
+@pytest.mark.parametrize(
+    ("rows", "lengths"),
+    [
+        (("2242-2260", "2280"), [(42, 60, 80)]),
+        (("2260-2280", "2280", "2280-22110", "2280", "2280"), [(60, 80), (80, 110), (80,)]),
+        (("2280", "2280"), [(80,), (80,)]),  # two alike are two
+        (("2280", "2242-2260"), [(80,), (42, 60)]),  # the other way round nobody writes one
+        (("2242-2260", "2242-2260", "2280"), [(42, 60), (42, 60, 80)]),
+        (("2242/2260", "2280"), [(42, 60), (80,)]),
+        (("2242-2260", "2230-2242"), [(42, 60), (30, 42)]),
+    ],
+)
+def test_a_place_for_m2_that_stands_in_two_rows_is_one(
+    tmp_path: Path, rows: tuple[str, ...], lengths: list[tuple[int, ...]]
+) -> None:
+    told, noted = facts(tmp_path, "Motherboard", m2_slots=[m2_place(size) for size in rows])
+    assert [place.lengths for place in told.m2] == lengths
+    assert (("m2_slots", "two rows of one place") in noted) == (len(lengths) < len(rows))
+
+
+def test_rows_that_differ_in_more_than_size_and_rows_that_somebody_verified_are_places_each(
+    tmp_path: Path,
+) -> None:
+    for other in (m2_place("2280", "PCIe 3.0 x4"), m2_place("2280", key="E")):
+        assert len(facts(tmp_path, "Motherboard", m2_slots=[m2_place("2242-2260"), other])[0].m2) == 2
+    both = [m2_place("2242-2260"), m2_place("2280")]
+    assert len(facts(tmp_path, "Motherboard", by_hand=True, m2_slots=both)[0].m2) == 2
+
+
 def test_a_board_called_wifi_is_not_without_it(tmp_path: Path) -> None:
     assert facts(tmp_path, "Motherboard", "Ibis WIFI", wireless_networking="None")[0].wireless is None
     assert facts(tmp_path, "Motherboard", "Ibis", wireless_networking="None")[0].wireless is False
@@ -366,6 +434,9 @@ def test_a_case(tmp_path: Path) -> None:
         ("USB 3.2 Gen 1 Type-AUSB 2.0 Type-A", 0, None),
         ("USB 3.0 x 2", 0, 2),
         ("2 x USB 3.0, 1 x USB Type-C", 1, 2),
+        ("1 x USB 3.2 Gen 2, 2 x USB 3.0", None, 3),  # of either plug
+        ("1 x USB 3.2 Gen 2 Type-A, 2 x USB 3.2 Gen 1", 0, 3),
+        ("1 x USB 3.2, 2 x USB 2.0", None, 3),
         ("None", None, None),
         ("", None, None),
     ],

@@ -14,7 +14,7 @@ from typing import IO, Any
 from shipworthy.model.base import Trouble, strict_json
 from shipworthy.model.catalogue import CataloguePart, Facts
 from shipworthy.model.words import Category
-from shipworthy.orders.catalogue import open_facts, open_facts_build
+from shipworthy.orders.catalogue import open_board, open_facts, open_facts_build
 from shipworthy.orders.catalogue.lists import MOST_BYTES, MOST_LINE_BYTES
 from shipworthy.orders.catalogue.numbers import number_key
 from shipworthy.orders.catalogue.open_values import Notes, OpenRecord
@@ -32,7 +32,7 @@ KINDS: dict[str, tuple[Category, Callable[[OpenRecord], Facts] | None]] = {
     "CPUCooler": (Category.COOLER, open_facts_build.cooler),
     "GPU": (Category.GRAPHICS, open_facts_build.graphics),
     "Monitor": (Category.DISPLAY, open_facts.display),
-    "Motherboard": (Category.BOARD, open_facts_build.board),
+    "Motherboard": (Category.BOARD, open_board.board),
     "NetworkCard": (Category.NETWORK, open_facts.card),
     "OS": (Category.SYSTEM_SOFTWARE, None),
     "PCCase": (Category.CASE, open_facts_build.case),

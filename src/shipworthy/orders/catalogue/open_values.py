@@ -109,7 +109,8 @@ class OpenRecord:
         return None
 
     def counts(self, group: str, *names: str) -> dict[str, int] | None:
-        """Return the counts of a group of connectors; None, with a note, where none of them is above zero."""
+        """Return the counts of a group of connectors, by those of the names that it has; None, with a note,
+        where none of them is above zero."""
         found = self.raw(group)
         if not isinstance(found, dict):
             return None
@@ -122,4 +123,9 @@ class OpenRecord:
         if not any(whole.values()):
             self.note(group, ALL_ZERO)
             return None
-        return {name: whole.get(name, 0) for name in names}
+        return whole
+
+
+def texts_in(found: object) -> list[str]:
+    """Return the texts of a list, as they stand there."""
+    return [text for text in found if isinstance(text, str)] if isinstance(found, list) else []
