@@ -196,6 +196,28 @@ def numbered(*numbers: str) -> Expectation:
     return Expectation(aspect=Aspect.PART_NUMBER, want=numbers[0], or_else=numbers[1:])
 
 
+@pytest.mark.parametrize(
+    ("text", "numbers", "model", "of_number", "of_model"),
+    [
+        # a list that cut the name at its slash has the sibling's whole name among the numbers
+        ("ASRock B760M Fen RS/D4 DDR4", ("B760M Fen RS", "D4"), "B760M Fen RS", "cut-short", "cannot-tell"),
+        ("ASRock B760M Fen RS/D4 DDR4", ("B760M Fen RS", "D4"), "B760M Fen RS/D4", "not-shown", "conforms"),
+        ("ASUS Q97 Q97-A/USB 3.1", ("Q97-A", "USB 3.1"), "Q97-A", "cut-short", "cannot-tell"),
+        ("ASUS Q97 Q97-A/USB 3.1", ("Q97-A", "Q97-A/USB 3.1"), "Q97-A/USB 3.1", "conforms", "by-part-number"),
+        ("ASUS Q97 Q97-A", ("Q97-A", "USB 3.1"), "Q97-A", "conforms", "by-part-number"),
+        # a mark that only the label has is judged apart
+        ("ASUS Q97 Q97-A/CSM", ("Q97-A", "CSM"), "Q97-A", "conforms", "by-part-number"),
+        ("ASUS Q97 Q97-A/CSM R2.0", ("Q97-A", "CSM R2.0"), "Q97-A", "cut-short", "cannot-tell"),
+    ],
+)
+def test_a_part_number_cut_at_a_slash_carries_no_board(
+    text: str, numbers: tuple[str, ...], model: str, of_number: str, of_model: str
+) -> None:
+    found = said_of(text, board(model, text.split()[0]), expectations=(numbered(*numbers),))
+    assert m.codes(found, Aspect.PART_NUMBER) == [f"board.part-number.{of_number}"]
+    assert m.codes(found, Aspect.MODEL) == [f"board.model.{of_model}"]
+
+
 def test_a_part_number_does_not_carry_a_board_of_another_chipset() -> None:
     wish = numbered("B460 FEN 4", "90-X570FEN")
     found = said_of("ASRock X570 Fen 4", board("B460 Fen 4", "ASRock"), expectations=(wish,))

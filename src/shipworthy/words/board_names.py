@@ -116,6 +116,18 @@ def lacks_wireless_alone(want: str, got: str, sold: str = "", maker: str = "") -
     return board_likeness(_WIFI.sub(" ", wanted), got, sold, maker) is Likeness.SAME
 
 
+def is_cut_at_a_slash(number: str, name: str) -> bool:
+    """Whether a part number is what a name has before a slash, with more behind it: `Z97-A` of
+    `Z97-A/USB 3.1`. Lists cut names so, and the piece can be a sibling's whole name.
+
+    Firmware gives the rest: of 82 names with a slash in the reference data (dmi-desktop-text,
+    bsd-joined-machines) seven stand there without it as well, for another board.
+    """
+    atoms = ATOM.findall(_plain(number))
+    piece = r"[\W_]*".join(map(re.escape, atoms))
+    return bool(atoms) and re.search(rf"(?<![^\W_]){piece}/\s?\w", _plain(name)) is not None
+
+
 def names_other_memory(got: str, sold: str) -> bool:
     """Whether the firmware's name has the mark of a memory type (D4) that is not the one type sold."""
     sold_types, marks = set(_TYPES.findall(_plain(sold))), set(_MARK.findall(_plain(got)))

@@ -16,6 +16,7 @@ from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
 from shipworthy.words.board_names import (
     board_likeness,
+    is_cut_at_a_slash,
     lacks_wireless_alone,
     names_other_chipset,
     names_other_memory,
@@ -71,14 +72,18 @@ def _name(text: str, line: OrderLine, part: Part) -> str:
 
 def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the part number, or those that the part goes by. Some makers use the product's name as one; no
-    other shows itself."""
+    other shows itself. One that is a piece of the name sold tells a sibling as well."""
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
     got = bare(model_text(said, Category.BOARD), line, part)
-    if any(same_spelling(bare(str(want), line, part), got) for want in wish.wants):
+    shown = [want for want in wish.wants if same_spelling(bare(str(want), line, part), got)]
+    model = line.wanted(Aspect.MODEL)
+    sold = _name(str(model.want) if model else line.text, line, part)
+    if any(not is_cut_at_a_slash(str(want), sold) for want in shown):
         return judged(Outcome.CONFORMS, Aspect.PART_NUMBER, wish.want, said)
-    return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, wish.want, said, ending="not-shown")
+    want, ending = (shown[0], "cut-short") if shown else (wish.want, "not-shown")
+    return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, want, said, ending=ending)
 
 
 def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
