@@ -324,7 +324,7 @@ def test_a_board_is_told_by_model_revision_and_maker() -> None:
     differs = {f.aspect for f in other.findings if f.outcome is Outcome.DIFFERS}
     assert differs == {Aspect.MODEL, Aspect.VERSION}
     vague = said(m.part(PartKind.BOARD, "board", maker="Holloway", model="B6-Q", version="Rev x.x"), of=of)
-    assert m.finding(vague, Aspect.VERSION).outcome is Outcome.CANNOT_TELL
+    assert m.finding(vague, Aspect.VERSION).outcome is Outcome.NOT_CHECKED
 
 
 def test_a_fitting_name_of_another_known_maker_is_another_board() -> None:

@@ -12,6 +12,7 @@ from shipworthy.compare.delivered import delivered_judgements
 from shipworthy.compare.elsewhere import elsewhere_findings
 from shipworthy.compare.health import health_findings
 from shipworthy.compare.judgement import Judgement, not_by_reading
+from shipworthy.compare.labels import with_numbers_for_the_label
 from shipworthy.compare.matchers import MATCHERS
 from shipworthy.compare.pieces import Scene, Verdicts
 from shipworthy.compare.unordered import unordered_findings, unordered_parts
@@ -71,7 +72,7 @@ def _verdicts(order: Order, scene: Scene) -> Iterator[Verdicts]:
     for category, lines in by_category.items():
         matcher = MATCHERS.get(category)
         if matcher is not None:
-            yield from matcher.match(tuple(lines), scene)
+            yield from map(with_numbers_for_the_label, matcher.match(tuple(lines), scene))
         else:
             yield from (_for_a_person(line) for line in lines)
 
