@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 
+import msgspec
 import pytest
 
 from shipworthy.cli.ask import ask_person
+from shipworthy.model.base import values
 from shipworthy.model.inspection import Item, Items, Observation
 from shipworthy.model.words import Aspect, Category, Danger, Outcome
 
@@ -42,3 +44,16 @@ def test_what_is_wrong_is_no_leak_because_it_begins_like_one(
     seen = asked(monkeypatch, "n", "loose panel", "", "loose panel")
     assert (seen.danger, seen.note) == (None, "loose panel")
     assert "l, m, or Enter alone" in capsys.readouterr().err
+
+
+def test_what_a_reading_left_open_is_said_below_the_question(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    item = msgspec.structs.replace(
+        ITEM, because="graphics.variant.not-checked", why=values(name="Sable 210 Squall", want="Squall")
+    )
+    monkeypatch.setattr("sys.stdin", io.StringIO("Ines Vaal\ny\n\n"))
+    assert list(ask_person(Items(items=(item,))))
+    assert "(Sable 210 Squall: that the card is the Squall is told by its label" in capsys.readouterr().err
+    asked(monkeypatch, "y", "")
+    assert "(" not in capsys.readouterr().err.partition("unit.condition]")[2].partition("y/n")[0]

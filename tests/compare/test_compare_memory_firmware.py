@@ -62,7 +62,7 @@ def test_a_right_module_whose_speed_nobody_tells_leaves_its_setting_to_a_person(
     assert NUMBER in finding_sentence(found).say
     keys = ((found.line, Category.MEMORY, Aspect.SPEED, BY),)
     (item,) = items_for(m.order(DDR3), keys, [found]).items
-    assert (item.item_id, item.ask, item.because) == ("1.speed", "inspect.speed", "order")
+    assert (item.item_id, item.ask, item.because) == ("1.speed", "inspect.speed", "memory.speed.read-setup")
 
 
 def test_it_is_open_in_a_service_too() -> None:

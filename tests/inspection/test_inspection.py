@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from shipworthy.inspection import findings_of, items_for, observations_from, read_answers
-from shipworthy.messages import known_codes, sentence
+from shipworthy.messages import finding_sentence, known_codes, sentence
 from shipworthy.model.base import Trouble, values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Answer, Answers, Item, Items, Media, Observation
@@ -53,6 +53,36 @@ def test_what_no_source_can_tell_becomes_an_item_that_says_why() -> None:
     (item,) = items_for(ORDER, [MODEL_KEY], [found(Outcome.CANNOT_TELL)]).items
     assert (item.item_id, item.because) == ("1.model", "graphics.model.ids-only")
     assert "Sable 210" in sentence(item.ask, item.values).say
+
+
+def test_what_nothing_checks_says_why_too_and_what_could_not_tell_comes_first() -> None:
+    """Which of a key's findings comes first in the list does not matter."""
+    unchecked = Finding(
+        code="graphics.variant.not-checked",
+        outcome=Outcome.NOT_CHECKED,
+        category=Category.GRAPHICS,
+        aspect=Aspect.MODEL,
+        by=EvidenceKind.READING,
+        line="1",
+        want="Squall",
+        values=values(name="Sable 210 Squall"),
+    )
+    (item,) = items_for(ORDER, [MODEL_KEY], [unchecked]).items
+    assert item.because == "graphics.variant.not-checked"
+    assert sentence(item.because, item.why) == finding_sentence(unchecked)
+    assert "Sable 210 Squall: that the card is the Squall" in finding_sentence(unchecked).say
+    for both in ([unchecked, found(Outcome.CANNOT_TELL)], [found(Outcome.CANNOT_TELL), unchecked]):
+        (item,) = items_for(ORDER, [MODEL_KEY], both).items
+        assert item.because == "graphics.model.ids-only"
+
+
+def test_that_no_reading_shows_it_is_the_reason_and_is_not_said_again() -> None:
+    silent = msgspec.structs.replace(found(Outcome.NOT_CHECKED), code="line.not-by-reading")
+    (item,) = items_for(ORDER, [MODEL_KEY], [silent]).items
+    assert (item.because, item.why) == ("line.not-by-reading", ())
+    other = msgspec.structs.replace(silent, aspect=Aspect.CAPACITY)
+    (item,) = items_for(ORDER, [MODEL_KEY], [other]).items
+    assert (item.because, item.why) == ("order", ())
 
 
 def test_what_was_shown_is_not_asked_again() -> None:

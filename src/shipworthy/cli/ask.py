@@ -56,6 +56,8 @@ def ask_person(items: Items) -> Iterator[Observation]:
 
 def _outcome(number: int, of: int, item: Item) -> Outcome:
     _write(f"{number}/{of} [{item.item_id}] {sentence(item.ask, item.values).say}")
+    if item.why:
+        _write(f"   ({sentence(item.because, item.why).say})")
     if item.media_wanted:
         _write(
             "   A picture is asked for: take one. It goes into the record with a file of answers (--answers)."

@@ -195,6 +195,8 @@ def inspect(unit: str | None, answers: Path | None, records: Path, json: bool) -
     else:
         for item in still_open.items:
             say(f"open  {item.item_id:<24}{sentence(item.ask, item.values).say}")
+            if item.why:
+                say(f"      {'':<24}({sentence(item.because, item.why).say})")
         if not still_open.items:
             say("Every item is answered.")
     raise SystemExit(1 if still_open.items else 0)

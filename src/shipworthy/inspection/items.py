@@ -9,6 +9,7 @@ import msgspec
 from shipworthy.inspection.fans import MOST_PLACES, places_of, shown_by_sensors
 from shipworthy.inspection.loops import loop_item
 from shipworthy.inspection.questions import caution, is_pictured, named, question, slug
+from shipworthy.messages import finding_words
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Item, Items
@@ -17,6 +18,9 @@ from shipworthy.model.words import Absent, Aspect, Category, EvidenceKind, Outco
 
 _Key = tuple[str, Category, Aspect, tuple[EvidenceKind, ...]]
 
+_LEFT_OPEN = (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED)
+_BY_NO_READING = "line.not-by-reading"
+"""What every part has that no machine reports: the question says as much."""
 _NO_COUNTER = Absent.NOT_OFFERED.value
 
 
@@ -108,11 +112,12 @@ def _at_each_place(
 
 def _item(line: OrderLine | None, key: tuple[str, Category, Aspect], findings: Sequence[Finding]) -> Item:
     line_id, category, aspect = key
-    unclear = (f.code for f in findings if f.key == key and f.outcome is Outcome.CANNOT_TELL)
+    reason = _reason(key, findings)
     return Item(
         item_id=f"{line_id or 'unit'}.{slug(aspect)}",
         ask=question(category, aspect),
-        because=next(unclear, "order" if line_id else "policy"),
+        because=reason.code if reason else "order" if line_id else "policy",
+        why=values(**finding_words(reason)) if reason and reason.code != _BY_NO_READING else (),
         line=line_id,
         category=category,
         aspect=aspect,
@@ -120,3 +125,9 @@ def _item(line: OrderLine | None, key: tuple[str, Category, Aspect], findings: S
         media_wanted=is_pictured(category, aspect),
         caution=caution(category, aspect),
     )
+
+
+def _reason(key: tuple[str, Category, Aspect], findings: Sequence[Finding]) -> Finding | None:
+    """Return the finding that left a key to a person: one that could not tell before one of no check."""
+    left = [finding for finding in findings if finding.key == key and finding.outcome in _LEFT_OPEN]
+    return min(left, key=lambda finding: _LEFT_OPEN.index(finding.outcome), default=None)

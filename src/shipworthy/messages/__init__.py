@@ -5,7 +5,15 @@ can do something about it, `do`. `{name}` stands for a value; how it is written 
 ending of its name or from the finding's unit. A second language is a second folder.
 """
 
-from shipworthy.messages.sentences import Sentence, finding_sentence, known_codes, sentence
+from shipworthy.messages.sentences import Sentence, finding_sentence, finding_words, known_codes, sentence
 from shipworthy.messages.text import quantity_text, scalar_text
 
-__all__ = ["Sentence", "finding_sentence", "known_codes", "quantity_text", "scalar_text", "sentence"]
+__all__ = [
+    "Sentence",
+    "finding_sentence",
+    "finding_words",
+    "known_codes",
+    "quantity_text",
+    "scalar_text",
+    "sentence",
+]

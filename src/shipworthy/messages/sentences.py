@@ -52,13 +52,18 @@ def sentence(code: str, values: Iterable[Value] = (), language: str = "en") -> S
 
 def finding_sentence(finding: Finding, language: str = "en") -> Sentence:
     """Return the sentence of a finding; `{want}` and `{got}` are written in the finding's unit."""
+    return _filled(finding.code, finding_words(finding), language)
+
+
+def finding_words(finding: Finding) -> dict[str, str]:
+    """Return what a finding's sentence is filled with, by name, as people read it."""
     binary = finding.category in (Category.MEMORY, Category.GRAPHICS)
     named = {value.name: scalar_text(value.name, value.value) for value in finding.values}
     named["want"] = quantity_text(finding.want, finding.unit, binary=binary)
     named["got"] = quantity_text(finding.got, finding.unit, binary=binary)
     named["part"] = finding.part
     named["line"] = finding.line
-    return _filled(finding.code, named, language)
+    return named
 
 
 def _filled(code: str, named: dict[str, str], language: str) -> Sentence:

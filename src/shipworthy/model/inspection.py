@@ -15,7 +15,8 @@ PersonName = Annotated[str, msgspec.Meta(min_length=1, max_length=200, pattern=r
 
 
 class Item(Record):
-    """One thing to look at. because: `order`, `policy`, or the code of the finding that could not tell.
+    """One thing to look at. because: `order`, `policy`, or the code of the finding that left it to a person.
+    why: what that finding's sentence is made with, where it says more than that no reading shows this.
 
     ask: code of the question's sentence, with its values. caution: code of a caution shown first, or empty.
     also: further aspects of the line that the answer speaks of. media_wanted: whether a picture is asked for.
@@ -33,6 +34,7 @@ class Item(Record):
     caution: str = ""
     also: tuple[Aspect, ...] = ()
     note_wanted: bool = False
+    why: tuple[Value, ...] = ()
 
 
 class Items(Record):
