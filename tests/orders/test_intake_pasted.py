@@ -91,16 +91,29 @@ def test_a_quantity_is_taken_from_the_row_and_nothing_else_is(row: str, count: i
     [
         ("-2 x Brise fan", "negative"),
         ("0 x Brise fan", "zero"),
-        ("1e9 x Brise fan", "too-many"),
-        ("1001x Brise fan", "too-many"),
-        ("1.5x Brise fan", "fraction"),
-        ("1.000 x Brise fan", "ambiguous"),
         ("Brise fan, qty: -1", "negative"),
     ],
 )
 def test_a_quantity_that_is_none_is_told_and_not_guessed(row: str, code: str) -> None:
     intake = imported(row)
     assert intake.order is None
+    assert [note.code for note in intake.rows[0].notes] == [f"intake.quantity-{code}"]
+
+
+@pytest.mark.parametrize(
+    ("row", "code"),
+    [
+        ("1e9 x Brise fan", "too-many"),
+        ("1001x Brise fan", "too-many"),
+        ("1.5x Brise fan", "fraction"),
+        ("1.000 x Brise fan", "ambiguous"),
+    ],
+)
+def test_a_quantity_that_cannot_be_read_is_asked_about_and_its_part_is_not_lost(row: str, code: str) -> None:
+    intake = imported(row)
+    assert intake.order is not None and intake.order.lines[0].category is Category.FAN
+    assert intake.order.lines[0].quantity == 1
+    assert intake.rows[0].became is Became.QUESTION
     assert [note.code for note in intake.rows[0].notes] == [f"intake.quantity-{code}"]
 
 

@@ -21,6 +21,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.intake.head import Wanted
 from shipworthy.orders.intake.importing import Imported, import_source
 from shipworthy.orders.intake.mapping import mapping_toml, read_mapping
+from shipworthy.orders.intake.quantities import NOT_SOLD
 from tests.orders.workbooks import ods, ods_cell, ods_row, saved, xlsx
 
 HEADINGS = ["Group", "Article", "Qty", "EAN", "Price"]
@@ -130,10 +131,12 @@ def test_a_quantity_is_read_in_one_way_or_not_at_all(said: str) -> None:
     if isinstance(wanted, int):
         assert line(intake).quantity == wanted
         assert not intake.open_rows
-    else:
-        assert intake.order is None
-        assert codes(intake.rows[1]) == [wanted]
-        assert intake.rows[1].became is Became.NOT_IMPORTED
+        return
+    assert codes(intake.rows[1]) == [wanted]
+    if wanted in NOT_SOLD:
+        assert intake.order is None and intake.rows[1].became is Became.NOT_IMPORTED
+    else:  # the part is not lost, only how many
+        assert line(intake).quantity == 1 and intake.rows[1].became is Became.QUESTION
 
 
 def test_headings_that_stand_twice_totals_groups_and_empty_rows_are_no_parts() -> None:

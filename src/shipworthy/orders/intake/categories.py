@@ -64,7 +64,7 @@ def _guessed(text: str, only: frozenset[Category]) -> Guess:
 
 def named_categories(words: str) -> frozenset[Category]:
     """Return the categories that a heading, a label or a cell of a category column names; often one."""
-    plain = words.strip(" :\t.-").casefold()
+    plain = words.strip(" :\t.-*#_=[]").casefold()
     if not plain:
         return frozenset()
     if plain in _GROUPS:
@@ -74,6 +74,25 @@ def named_categories(words: str) -> frozenset[Category]:
         return frozenset({exact})
     named = {category for category, pattern in NOUN if pattern.fullmatch(plain)}
     return frozenset(named) or frozenset({c for c, p in NOUN if p.fullmatch(plain.rstrip("s"))})
+
+
+def plain_names(words: str) -> frozenset[Category]:
+    """Return the categories of words that name a category or a group and no thing (`Service`, `Cables`)."""
+    plain = words.strip(" :\t.-*#_=[]").casefold()
+    own = {c for c in Category if plain in (c.value, f"{c.value}s")}
+    return (
+        _GROUPS.get(plain)
+        or frozenset(own)
+        or frozenset(category for category, names in _PLAIN.items() if plain in names)
+    )
+
+
+_PLAIN = {
+    Category.ACCESSORY: ("accessories", "zubehör", "accessoire", "accessoires"),
+    Category.CABLE: ("kabel", "câble", "câbles"),
+    Category.SERVICE: ("dienstleistung", "dienstleistungen", "prestation", "prestations"),
+    Category.CUSTOMISATION: ("customization", "individualisierung", "personnalisation"),
+}
 
 
 # Names of groups in shops' lists that are wider than one category.
@@ -97,12 +116,21 @@ _GROUPS = {
     "netzwerk": frozenset({Category.NETWORK, Category.CABLE}),
     "lan": frozenset({Category.NETWORK, Category.CABLE}),
     "wlan": frozenset({Category.NETWORK}),
+    "wireless": frozenset({Category.NETWORK}),
     "wi-fi": frozenset({Category.NETWORK}),
     "sound": frozenset({Category.SOUND}),
     "audio": frozenset({Category.SOUND, Category.ACCESSORY}),
     "software": frozenset({Category.SYSTEM_SOFTWARE, Category.SERVICE}),
     "windows": frozenset({Category.SYSTEM_SOFTWARE}),
     "services": frozenset({Category.SERVICE}),
+    **dict.fromkeys(
+        ("work", "bench work", "labour", "labor", "arbeit", "arbeiten", "prestations", "travail"),
+        frozenset({Category.SERVICE}),
+    ),
+    **dict.fromkeys(
+        ("custom", "custom work", "customization", "individuell", "personnalisation"),
+        frozenset({Category.CUSTOMISATION}),
+    ),
     "extras": frozenset({Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.CABLE}),
 }
 

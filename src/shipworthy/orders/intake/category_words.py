@@ -1,4 +1,4 @@
-"""Words of the trade that name a category, English and German, and signs by which a part text shows one.
+"""Words of the trade that name a category, and signs by which a part text shows one.
 
 Common practice of shops' lists. A noun names the thing; a sign is grammar that only some things carry
 (`80+ Gold`, `DDR5-6000`, `LGA 1700`) and counts by its weight: 3 alone is enough, 1 only helps.
@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.model.words import Category
+from shipworthy.orders.intake.category_words_french import FRENCH
 
 C = Category
 
@@ -137,7 +138,8 @@ _NOUNS: tuple[tuple[Category, str], ...] = (
     ),
 )
 NOUN = tuple(
-    (category, re.compile(rf"(?<![\w-])(?:{words})(?![\w])", re.IGNORECASE)) for category, words in _NOUNS
+    (category, re.compile(rf"(?<![\w-])(?:{words})(?![\w])", re.IGNORECASE))
+    for category, words in (*_NOUNS, *FRENCH)
 )
 
 # Makers' names that hold a noun of the trade.
@@ -146,7 +148,8 @@ MAKERS = re.compile(r"\bcooler ?master\b|\bcase ?labs\b|\bid-cooling\b|\bpower ?
 # What follows belongs to the thing, or is what it is for: `case with 3 fans`, `cooler for AM5`.
 ASIDE = re.compile(
     r"\b(?:with|w/|for|including|incl\.?|inkl\.?|mit|für|fuer|without|ohne|supports?|supporting|"
-    r"compatible|no)"
+    r"compatible|no|avec|pour|sans|on (?:the|its|his|her|your)|onto|auf (?:der|dem|die|das)|"
+    r"am|sur (?:le|la|les))"
     r"(?![\w])|\bw/",
     re.IGNORECASE,
 )
@@ -169,6 +172,7 @@ _SIGNS: tuple[tuple[Category, int, str], ...] = (
         2,
         r"[abhpqwxz]\d{2,3}[em]?[im]?(?=[ -]|$)(?!-\d{4})|(?:trx|wrx)\d0|9[79]0(?:fx|a|x|gx?)?|a88xm?|a85xm?",
     ),
+    (C.BOARD, 2, r"boards?"),
     (C.BOARD, 1, r"(?:e-?|micro[- ]?|mini[- ]?|m-?|xl-|ss[iy]-?)?(?:atx|itx|ceb|eeb)|micro|dtx"),
     (
         C.BOARD,
@@ -181,6 +185,7 @@ _SIGNS: tuple[tuple[Category, int, str], ...] = (
     (C.MEMORY, 2, r"(?:so-?|u|r|lr|cu|fb-?)dimms?|dimms?|\d{3}[- ]pin"),
     (C.MEMORY, 2, r"\d{1,3} ?gb(?= .*(?<!g)ddr\d)|\d{1,3} ?gb ?[x×] ?\d|ddr\d\w*\b.{0,40}? \d{1,3} ?gb"),
     (C.MEMORY, 1, r"ddr[2345]?l?|\d{3,5} ?mhz|ecc|unbuffered|registered"),
+    (C.STORAGE, 2, r"drives?"),
     (C.STORAGE, 3, r"(?:3d )?(?:tlc|qlc|mlc) nand|m\.2[- ]22(?:30|42|60|80|110)"),
     (C.STORAGE, 2, r"nvme|\d+(?:[.,]\d+)? ?tb|(?:5400|5640|5700|5900|7200|10000|10520|15000) ?rpm|msata|sas"),
     (
@@ -206,6 +211,7 @@ _SIGNS: tuple[tuple[Category, int, str], ...] = (
         r"(?:fully?|semi|non)[- ]?modular(?:es)?|(?:voll|teil)modular(?:es)?|sfx(?:-l)?|tfx|flex atx",
     ),
     (C.POWER_SUPPLY, 2, r"\d{3,4} ?w(?:att)?"),
+    (C.POWER_SUPPLY, 2, r"(?:power )?(?:supply|unit)(?= *(?:[,(]|$))"),
     (
         C.CASE,
         3,

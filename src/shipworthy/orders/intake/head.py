@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date
 from pathlib import PurePath
 
 from shipworthy.model.base import Trouble
 from shipworthy.model.intake import HeadValue
+from shipworthy.orders.intake.dates import date_of
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 NOBODY = "nobody"
@@ -58,21 +58,6 @@ def order_head(
 
 
 _DATES = "Write it as 2026-03-13."
-
-
-def date_of(text: str) -> date | None:
-    """Return a date written as `2026-03-13` or `13.03.2026`; None for one that can be read in two ways."""
-    text = text.strip()
-    if match := re.match(r"(\d{4})-(\d\d)-(\d\d)(?!\d)", text):
-        year, month, day = map(int, match.groups())
-    elif match := re.fullmatch(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})", text):
-        day, month, year = map(int, match.groups())
-    else:
-        return None
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
 
 
 def as_id(text: str) -> str:

@@ -58,9 +58,8 @@ def import_source(data: bytes, name: str, wanted: Wanted, mapping: Mapping | Non
         kind = f"table, {text.encoding}, cells between {_DELIMITER_NAMES[delimiter]}"
         return _tables([grid], kind, name, wanted, mapping, text.remarks)
     grid, delimiter = csv_grid(text.text, name, strict=False)
-    if (layout := layout_of(grid, None, name)) is not None and all(
-        meaning for heading, meaning in zip(layout.headings, layout.meanings, strict=True) if heading.strip()
-    ):
+    layout = layout_of(grid, None, name)
+    if layout is not None and _is_table(grid, layout, delimiter):
         kind = f"table in a text, {text.encoding}, cells between {_DELIMITER_NAMES[delimiter]}"
         return _tables([grid], kind, name, wanted, mapping, text.remarks)
     taken = _told(read_pasted(text.text, name), text.remarks)
@@ -93,6 +92,13 @@ def import_order(order: Order, name: str, wanted: Wanted) -> Imported:
         rows += (Row(place="customer_reference", words="", became=Became.LEFT_OUT, left_out=("customer",)),)
     intake = Intake(source=name, kind="order file", order=same, head=tuple(said), rows=rows)
     return Imported(intake)
+
+
+def _is_table(grid: Grid, layout: Layout, delimiter: str) -> bool:
+    """Whether a text is a table: each heading is known, and between tabs, as in mails, all rows are whole."""
+    known = all(m for h, m in zip(layout.headings, layout.meanings, strict=True) if h.strip())
+    rows = [row for row in grid.rows[layout.at :] if any(cell.strip() for cell in row.cells)]
+    return known and (delimiter != "\t" or all(len(row.cells) == len(layout.headings) for row in rows))
 
 
 def _told(taken: Taken, remarks: Sequence[Note]) -> Taken:

@@ -4,36 +4,40 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
 from shipworthy.orders.files import MOST_LINES
-from shipworthy.orders.intake import columns, phrases, private
-from shipworthy.orders.intake.categories import guess_category, named_categories
+from shipworthy.orders.intake import columns, private, talk
+from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
+from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles
+from shipworthy.orders.intake.order_numbers import order_number
+from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent
+from shipworthy.orders.intake.persons import personal
+from shipworthy.orders.intake.phrases import HEAD
 from shipworthy.orders.intake.positions import without_positions
-from shipworthy.orders.intake.quantities import take_quantity
-from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many
+from shipworthy.orders.intake.quantities import count_in_cell, take_quantity
+from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many, with_notes
 from shipworthy.orders.intake.sources import MOST_OF_ROW
-from shipworthy.orders.intake.surroundings import (
-    BULLET,
-    CELLS,
-    Page,
-    attribute,
-    head,
-    headings,
-    indent,
-    no_part,
-    personal,
-)
+from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_part, several, told_within
 
 _NUMBERED = re.compile(
     r"^\s*(?:(?:pos(?:ition)?\.?|item|line|#)\s*)(?P<n>\d{1,3})[.:)]?\s+|^\s*\d{1,3}[.)]\s+", re.I
 )
 _LABEL = re.compile(r"^(?P<label>[^\W\d][\w ./&-]{1,30}?)\s*(?::|=|\s[-–—]\s|\t+|\s{2,})\s*(?P<rest>\S.*)$")
+_DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
 _CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$")
 """`Fan,2,12.90`: cells of a table whose headings are not there."""
+
+
+_TITLE_BELOW = 4
+"""Rows that are not empty, the first one's too, among which a letter has its title or the order's number."""
+# Categories whose label is part of what is sold: `Cable sleeves: grey`.
+_LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
+_SPACED_AMOUNT = re.compile(r"(?<![\d.,])(?P<n>\d{1,2}) \d{3}[.,]\d{2}(?!\d)")
 
 
 def read_pasted(text: str, name: object = "the text") -> Taken:
@@ -41,24 +45,30 @@ def read_pasted(text: str, name: object = "the text") -> Taken:
 
     Raises Trouble as soon as more rows look like order lines than an order can have.
     """
-    page = Page()
+    raws = _rows(text)
+    filled = [n for n, raw in enumerate(raws) if raw.strip()]
+    page = Page(title_below=any(_is_title(raws[n]) for n in filled[1:_TITLE_BELOW]))
+    below = dict(pairwise(filled))
     rows: list[RawRow] = []
     blank = lines = 0
-    for number, raw in enumerate(_rows(text), 1):
+    for number, raw in enumerate(raws):
         if not raw.strip():
             blank += 1
             page.block = 0
-            page.private_above = False
+            page.private_above = page.mail_head = False
+            page.group_gap = page.group_used
             continue
-        row = too_long(str(number), len(raw)) if len(raw) > MOST_OF_ROW else _row(raw, str(number), page)
+        page.deeper_below = number in below and indent(raws[below[number]]) > indent(raw)
+        place = str(number + 1)
+        row = too_long(place, len(raw)) if len(raw) > MOST_OF_ROW else _row(raw, place, page)
         page.private_above = row.became is Became.LEFT_OUT
         if row.became is None:
-            page.line_indent = indent(raw)
+            _keep_above(row, raw, page)
         rows.append(row)
         lines += row.became is None and row.shaped
         if lines > MOST_LINES:
             raise too_many(lines, name)
-    return Taken("pasted text", tuple(without_positions(rows)), page.head, blank)
+    return Taken("pasted text", tuple(without_bundles(without_positions(rows))), page.head, blank)
 
 
 def _rows(text: str) -> list[str]:
@@ -66,16 +76,40 @@ def _rows(text: str) -> list[str]:
     return re.split(r"\r\n|\n|\r", text)
 
 
+def _is_title(raw: str) -> bool:
+    words = talk.bare_of_marks(raw)[:MOST_OF_ROW]
+    first = CELLS.split(words)[0]
+    return talk.is_title(first) or bool(order_number(first)) or any(p.fullmatch(words) for _, p in HEAD[:1])
+
+
+def _keep_above(row: RawRow, raw: str, page: Page) -> None:
+    page.line = Above(row, indent(raw), text_at(raw))
+    page.above.append(page.line)
+    page.group_used = bool(page.group)
+
+
 def _row(raw: str, place: str, page: Page) -> RawRow:
+    while page.above and indent(raw) < page.above[-1].indent + _DEEPER:
+        page.above.pop()
     if not any(map(str.isalnum, raw)):
         return RawRow(place, raw.strip(), Became.NO_PART)
     bare, named, kinds = private.without_private(raw)
     bare = _without_leader(bare)
     row = RawRow(place, " ".join(named.split()), left_out=kinds)
-    for reader in (personal, head, no_part, headings, attribute):
+    if (found := several(row, named, page)) is not None:
+        return found
+    for reader in (personal, head, courtesy):
         if (found := reader(row, bare, page)) is not None:
             return found
-    return _position(row, bare, page)
+    if (found := attribute(row, raw, bare, page)) is not None:
+        return found
+    inner = detail(row, raw, bare, page)
+    if inner is not None and inner.became is not None:
+        return inner
+    for reader in (no_part, headings):
+        if (found := reader(row, bare, page)) is not None:
+            return found
+    return _position(inner or row, raw, bare, page)
 
 
 def _without_leader(text: str) -> str:
@@ -83,7 +117,7 @@ def _without_leader(text: str) -> str:
     return kept if _LEADER.search(text, len(kept)) else text
 
 
-def _position(row: RawRow, bare: str, page: Page) -> RawRow:
+def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     """A row of the order itself: a label or a group above it, a quantity, a text."""
     numbered = _NUMBERED.match(bare)
     body = BULLET.sub("", bare[numbered.end() :] if numbered else bare).strip()
@@ -94,32 +128,49 @@ def _position(row: RawRow, bare: str, page: Page) -> RawRow:
     body = _without_price_words(body) if private.PRICE in row.left_out else body
     if _CELLS_IN_A_ROW.search(body):
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
-    label = _LABEL.match(body)
-    if label and columns.meaning_of(label["label"]) == columns.TEXT:
-        body = label["rest"]
-        label = _LABEL.match(body)
-    named = categories_of_label(label["label"]) if label else frozenset()
-    if label and named:
-        body, row = label["rest"], replace(row, among=named)
-    elif page.group and not guess_category(body).sure:
+    own = numbered is not None or private.PRICE in row.left_out
+    body, among = _without_label(body)
+    if among:
+        row = replace(row, among=among)
+    elif page.group and not guess_category(body).sure and not (page.group_gap and not own):
         row = replace(row, among=page.group)
-    priced = private.PRICE in row.left_out
     if (found := _by_number_column(row, body)) is not None:
         return found
     taken = take_quantity(" ".join(body.split()), guess_category(body, row.among).category)
     if taken.refused:
         return replace(row, became=Became.NOT_IMPORTED, notes=taken.notes)
-    shaped = priced or taken.count is not None or numbered is not None or bool(row.among)
-    if not shaped and phrases.SENTENCE.search(body):
+    own = own or taken.count is not None or bool(among)
+    if talk.SENTENCE.search(body) and not own:
+        told_within(row, body, page)
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
+    if taken.count is None and (spaced := _SPACED_AMOUNT.search(raw)):
+        row = with_notes(row, note("intake.quantity-maybe", number=int(spaced["n"])))
     return replace(
         row,
         text=taken.rest.strip(" ,;|/=") or taken.rest,
         count=taken.count,
-        shaped=shaped or taken.position is not None,
-        notes=taken.notes,
+        shaped=own or bool(row.among) or taken.position is not None,
+        notes=(*row.notes, *taken.notes),
         position=None if numbered else taken.position,
     )
+
+
+def _without_label(body: str) -> tuple[str, frozenset[Category]]:
+    """Return the text behind a label that names categories (`CPU: …`, `Fan 2: …`), and those.
+
+    A label that says more than the value stays in the text (`Cable sleeves: grey`).
+    """
+    label = _LABEL.match(body)
+    if label and columns.meaning_of(label["label"]) == columns.TEXT:
+        body = label["rest"]
+        label = _LABEL.match(body)
+    named = categories_of_label(label["label"]) if label else frozenset()
+    if label is None or not named:
+        return body, frozenset()
+    says_more = named <= _LABEL_SAYS and not plain_names(label["label"])
+    if says_more and guess_category(label["rest"]).category not in named:
+        return f"{label['label']}: {label['rest']}", named
+    return label["rest"], named
 
 
 def _without_price_words(body: str) -> str:
@@ -130,19 +181,39 @@ def _without_price_words(body: str) -> str:
     return re.sub(r"\s+(?:je|à|@|each|per|=|[-–—])\s*$", "", body, flags=re.I).strip()
 
 
+_ORDINAL = re.compile(
+    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|3rd|erste[rs]?|"
+    r"zweite[rs]?|dritte[rs]?|weitere[rs]?|premier|première|deuxième|second|seconde|troisième)\s+)+|[\s#]*\d{1,2}$",
+    re.IGNORECASE,
+)
+
+
 def categories_of_label(label: str) -> frozenset[Category]:
-    """Return the categories that the label before a part names (`CPU: …`, `Fan 2: …`)."""
-    return named_categories(re.sub(r"[\s#]*\d{1,2}$", "", label))
+    """Return the categories that the label before a part names (`CPU: …`, `Fan 2: …`, `Second drive: …`)."""
+    return named_categories(label) or named_categories(_ORDINAL.sub("", label))
 
 
 def _by_number_column(row: RawRow, body: str) -> RawRow | None:
-    """Return the row whose quantity is the one number that has a cell of its own."""
+    """Return the row whose quantity is the one number that has a cell of its own.
+
+    A number in the first cell alone may count the rows: it is kept as the row's position.
+    """
     cells = [cell for cell in CELLS.split(body) if cell]
     numbers = [cell for cell in cells if re.fullmatch(r"\d{1,4}", cell)]
-    counts = numbers[1:] if len(numbers) > 1 and cells[0] == numbers[0] else numbers
-    if len(counts) != 1 or len(cells) == len(numbers):
+    if not numbers or len(cells) == len(numbers):
         return None
     text = " ".join(cell for cell in cells if cell not in numbers)
+    counts = numbers[1:] if cells[0] == numbers[0] else numbers
+    if not counts and len(numbers[0]) < 4:
+        taken = take_quantity(text, guess_category(text, row.among).category)
+        if taken.refused:
+            return replace(row, became=Became.NOT_IMPORTED, notes=taken.notes)
+        notes = (*row.notes, *taken.notes)
+        return replace(
+            row, text=taken.rest, count=taken.count, position=int(numbers[0]), shaped=True, notes=notes
+        )
+    if len(counts) != 1:
+        return None
     return replace(row, text=text, quantity=counts[0], shaped=True)
 
 
@@ -150,14 +221,25 @@ def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
     """Return the row by the headings above it, where it has a cell for each column that is not money."""
     kept = [meaning for meaning in page.headings if meaning != private.PRICE]
     cells = [cell for cell in CELLS.split(bare.strip()) if cell]
+    if "\t" in bare and len(apart := bare.split("\t")) == len(page.headings):
+        kept, cells = page.headings, [cell.strip() for cell in apart]
     if len(cells) != len(kept) or columns.TEXT not in kept:
         return None
     by_meaning = dict(zip(kept, cells, strict=True))
+    quantity = by_meaning.get(columns.QUANTITY, "")
+    if quantity and private.PRICE not in row.left_out and not isinstance(count_in_cell(quantity), int):
+        return None
+    words = [
+        by_meaning[columns.TEXT],
+        *(cell for meaning, cell in zip(kept, cells, strict=True) if not meaning),
+    ]
+    if by_meaning.get(columns.SHOPS_OWN):
+        row = replace(row, left_out=(*row.left_out, columns.SHOPS_OWN))
     category = by_meaning.get(columns.CATEGORY, "")
     return replace(
         row,
-        text=" ".join(by_meaning[columns.TEXT].split()),
-        quantity=by_meaning.get(columns.QUANTITY, ""),
+        text=", ".join(" ".join(cell.split()) for cell in words if cell),
+        quantity=quantity,
         maker=by_meaning.get(columns.MAKER, ""),
         part_number=by_meaning.get(columns.PART_NUMBER, ""),
         gtin=by_meaning.get(columns.GTIN, ""),

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from shipworthy.words.spans import Span, where
 
 PRICE, EMAIL, PHONE, ACCOUNT = "price", "e-mail address", "phone number", "bank account"
-VAT, ADDRESS, NAME, CUSTOMER, TOTAL = "VAT id", "address", "name", "customer", "total"
+VAT, ADDRESS, NAME, CUSTOMER, IMPRINT = "VAT id", "address", "name", "customer", "imprint"
 
 _SIGN = r"(?:€|\$|£|¥|(?<![A-Za-z])(?:EUR|USD|GBP|CHF|PLN|SEK|NOK|DKK|CZK|Euro)(?![A-Za-z]))"
 _AMOUNT = r"[-+]?\d{1,3}(?:[.,' ’\u00a0]\d{3})*(?:[.,](?:\d{1,2}|--?|–))?|[-+]?\d+(?:[.,]\d{1,2})?"
@@ -21,13 +21,23 @@ _MONEY = re.compile(rf"{_SIGN} ?(?:{_AMOUNT})(?![\w])|(?<![\w.,])(?:{_AMOUNT}) ?
 _AT_END = re.compile(
     r"(?<![\w.,/-])(?:\d{1,3}(?:[.,']\d{3})*[.,]\d{2}|\d{4,6}[.,]\d{2}|\d{1,5},[-–]{1,2})(?= *$)"
 )
+# What stands in a price's column instead of one; set off by it, as `free` may end a name too.
+_NO_CHARGE = re.compile(
+    r"(?:\s{2,}|\t|\|\s*|\.{3,}\s*|…\s*)(?P<price>free(?: of charge)?|no charge|gratis|kostenlos|included|"
+    r"incl\.?|"
+    r"inkl(?:usive|\.)?|inbegriffen|incluse?s?|compris(?:e|es)?|offerte?s?|gratuite?s?|f\.?o\.?c\.?)[\s|]*$",
+    re.IGNORECASE,
+)
 _VERSION = re.compile(r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? *$", re.I)
 _EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
 _IBAN = re.compile(r"(?<!\w)[A-Z]{2}\d{2}(?: ?[A-Z0-9]{4}){2,7}(?: ?[A-Z0-9]{1,4})?(?!\w)")
 _PHONE = re.compile(
-    r"(?P<label>\b(?:tel(?:efon|ephone)?|phone|mobile?|handy|fax|call)\b[.: ]*(?:is |ist )?)(?:no\.?|"
-    r"nr\.?)?[: ]*\+?[\d][\d ()/.-]{4,}\d"
-    r"|(?<![\w+])\+\d{1,3}[ ()/-]{0,2}\d[\d ()/-]{6,14}\d(?!\w)",
+    r"(?P<label>\b(?:t[eé]l(?:efon|ephone|éphone)?|phone|mobile?|handy|fax|fon|call|ring|hotline|"
+    r"rufnummer)\b[.: ]*"
+    r"(?:us |uns )?(?:is |ist |on |at |unter |au )?)(?:no\.?|nr\.?)?[: ]*\+?[(\d][\d ()/.-]{4,}\d"
+    r"|(?<![\w+])\+\d{1,3}[ ()/-]{0,2}\d[\d ()/-]{6,14}\d(?!\w)"
+    # without a label: a trunk 0, and its groups set apart (ITU-T E.123)
+    r"|(?<![\w.,/+-])(?:\(0\d{1,5}\) ?|0\d{1,5}[ /] ?)\d{2,8}(?:[ -]\d{2,6}){0,4}(?![\w.,/-]*\w)",
     re.IGNORECASE,
 )
 _VAT = re.compile(
@@ -36,10 +46,13 @@ _VAT = re.compile(
     re.IGNORECASE,
 )
 _STREET = re.compile(
+    r"(?:\d{1,4}(?: ?(?:bis|ter|[a-z]))?,? (?:rue|avenue|av\.|boulevard|bd|place|chemin|impasse|quai|"
+    r"allée|route|cours)"
+    r" [^\d:;]{2,50}|"
     r"(?:[A-ZÄÖÜ][\w.' -]*?(?:stra(?:ß|ss)e|str\.|weg|platz|allee|gasse|ring|damm|ufer|"
-    r"hof)\s+\d{1,4}\s?[a-z]?"
+    r"hof|gasse|kai|markt)\s+\d{1,4}\s?[a-z]?"
     r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
-    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd)\b\.?)(?:,.*)?",
+    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?)(?:,.*)?)",
 )
 _POSTCODE = re.compile(
     r"(?:[A-Z]{1,2}-)?\d{4,5} [A-ZÄÖÜ][a-zäöüß]{2,}[\w .()/-]*|.*\b[A-Z]{1,2}\d[A-Z\d]? \d[A-Z]{2}"
@@ -48,19 +61,44 @@ _POSTCODE = re.compile(
 BLOCK = re.compile(
     r"(?:(?:your |ihre )?(?:billing|shipping|delivery|invoice|postal|rechnungs|liefer|versand|post)[- ]?"
     r"(?:address|adresse|anschrift)|(?:ship|bill|deliver|sold|invoice)(?:ed)? to|(?:versand|lieferung|"
-    r"rechnung) an)"
-    r"\s*:?\s*(?P<rest>.*)",
+    r"rechnung) an|adresse de (?:livraison|facturation)|(?:livré|livrer|facturé|expédié) à)"
+    r"\s*:?\s*(?P<rest>.*)|herrn|herr|frau|firma|an|familie|monsieur|madame|m(?:me|lle)\.?|z\.\s?hd\.?",
     re.IGNORECASE,
 )
-"""A heading below which a name and an address stand."""
-QUOTED = re.compile(r"[>\s]*(?:on|am) .{1,120}\b(?:wrote|schrieb)\b", re.IGNORECASE)
+"""A heading below which a name and an address stand, or the first word of one."""
+QUOTED = re.compile(r"[>\s]*(?:on|am|le) .{1,120}\b(?:wrote|schrieb|a écrit)\b", re.IGNORECASE)
 """The row above a mail that is quoted."""
 GREETING = re.compile(
-    r"(?:dear|hello|hi|good (?:morning|afternoon|evening)|sehr geehrte[rs]?|liebe[rs]?|hallo|"
-    r"guten (?:tag|morgen))\b"
-    r"(?:[ ,]+[^\d:;()]{0,60})?[,!.]?",
+    r"(?:dear|hello|hi|hey|good (?:morning|afternoon|evening)|sehr geehrte[rs]?|liebe[rs]?|hallo|"
+    r"guten (?:tag|morgen|abend)|bonjour|bonsoir|chère?|cher|madame, monsieur)\b"
+    r"(?P<name>(?: +[^\W\d_][^\s\d:;(),!]*){0,5})(?:[,!.]|$)",
     re.IGNORECASE,
 )
+"""A greeting with the name of whom it greets; more may follow it in its row."""
+MAIL = re.compile(r"(?:from|to|cc|bcc|reply-to|von|an|kopie|de|à)\s*:\s*(?P<name>.*)", re.IGNORECASE)
+"""A line of a mail's head that names persons."""
+PERSON = re.compile(
+    r"(?:(?:your |ihre?n? )?contact(?: person)?|attn\.?|attention|f\.?a\.?o\.?|name|recipient|ordered by|"
+    r"handled by|"
+    r"processed by|served by|sales ?person|kontakt|ansprechpartner(?:in)?|(?:sach)?bearbeiter(?:in)?|"
+    r"empfänger(?:in)?|"
+    r"besteller(?:in)?|kunde|kundin|interlocuteur|destinataire|nom|prénom|first name|last name|vorname|"
+    r"nachname)"
+    r"(?:\s*:|\s{2,})\s*(?P<name>\S.*)",
+    re.IGNORECASE,
+)
+"""A label with a person behind it."""
+_IMPRINT = re.compile(
+    r"(?:.*\b(?:company (?:no|number|reg\w*)|registered (?:in|office|no)\b|geschäftsführer(?:in)?|"
+    r"amtsgericht|"
+    r"handelsregister|hrb \d|hra \d|siret|siren|rcs|ape|tva intra\w*|capital (?:social )?de)\b.*)",
+    re.IGNORECASE,
+)
+
+
+def is_imprint(row: str) -> bool:
+    """Return whether a row has words that only the legal foot of a letter has."""
+    return _IMPRINT.fullmatch(row.strip()) is not None
 
 
 def private_spans(text: str) -> list[tuple[str, Span]]:
@@ -98,6 +136,8 @@ def _all_spans(text: str) -> Iterator[tuple[str, Span]]:
     yield from ((VAT, Span(*where(m))) for m in _VAT.finditer(text))
     yield from ((PHONE, Span(*where(m))) for m in _PHONE.finditer(text) if _digits(m.group()) >= 7)
     yield from ((PRICE, Span(*where(m))) for m in _MONEY.finditer(text))
+    if match := _NO_CHARGE.search(text):
+        yield PRICE, Span(match["price"], match.start("price"), match.end("price"))
     end = len(text)
     while (match := _last_amount(text[:end])) is not None:
         yield PRICE, Span(*where(match))

@@ -16,18 +16,19 @@ from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.words.sizes import find_kits
 
 _DOUBT = "intake.quantity-maybe"
+NOT_SOLD = ("intake.quantity-negative", "intake.quantity-zero")
+"""Of these a row sells nothing; any other quantity that cannot be read is asked about, and taken as one."""
 MOST = 1000
 """What a line of an order can have (model/orders.py)."""
 
 _NUMERALS = {
     **dict.fromkeys(("one", "a", "an", "ein", "eine", "einen", "eins"), 1),
     **dict.fromkeys(("two", "zwei", "a pair", "a pair of", "pair", "ein paar", "one pair", "1 pair"), 2),
-    "three": 3,
-    "drei": 3,
-    "four": 4,
-    "vier": 4,
-    "five": 5,
-    "fünf": 5,
+    **dict.fromkeys(("three", "drei", "trois"), 3),
+    **dict.fromkeys(("four", "vier", "quatre"), 4),
+    **dict.fromkeys(("five", "fünf", "cinq"), 5),
+    "deux": 2,
+    **dict.fromkeys(("un", "une"), 1),
     "six": 6,
     "sechs": 6,
     "seven": 7,
@@ -45,7 +46,7 @@ _NUMERALS = {
     "a dozen": 12,
     "ein dutzend": 12,
 }
-_PIECES = r"(?:pcs?|pieces?|pce|stk|stück|stueck|st|ea|each|units?|off|mal|x|×)\b\.?|×"
+_PIECES = r"(?:pcs?|pieces?|pce|stk|stück|stueck|pièces?|st|ea|each|units?|off|mal|x|×)\b\.?|×"
 _CELL = re.compile(rf"[x×]?\s*(?P<number>[-+−]?[\d.,' ]*\d(?:e\+?\d+)?)\s*(?:{_PIECES})?\.?", re.IGNORECASE)
 
 
@@ -95,14 +96,14 @@ class Quantity:
 
     @property
     def refused(self) -> bool:
-        """Whether it says one that no order line can have."""
-        return self.count is None and any(found.code != _DOUBT for found in self.notes)
+        """Whether it says one by which nothing is sold."""
+        return self.count is None and any(found.code in NOT_SOLD for found in self.notes)
 
 
 # `PCIe 4.0 x4` is a link.
 _NOT_LINK = r"(?<!pcie)(?<!pci-e)(?<!pci)(?<!express)(?<!gen\d)(?<!gen \d)(?<!pcie \d)(?<!pcie\d)(?<!\d\.0)"
 _NUMBER = r"(?P<n>[-+−]?\d[\d.,']*(?:e\+?\d+)?)"
-_COUNTED = r"(?:pcs?|pieces?|pce|stk|stück|stueck|ea|units?)"
+_COUNTED = r"(?:pcs?|pieces?|pce|stk|stück|stueck|pièces?|ea|units?)"
 _FRONT = (
     re.compile(rf"^\s*{_NUMBER}\s?[x×*]\s*(?=[^\W\d]|[\"'(]|\s)", re.IGNORECASE),
     re.compile(rf"^\s*{_NUMBER}\s?(?:{_COUNTED}|off)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE),
@@ -131,6 +132,13 @@ _MAYBE = re.compile(
 _DIMENSION = re.compile(r"\d\s?[x×]\s?\d+(?:[.,]\d+)?$")
 _WORDS = "|".join(sorted((word for word in _NUMERALS if len(word) > 2), key=len, reverse=True))
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
+# At the end a number in words counts only where it is set off, or `of them` follows.
+_WORD_AT_END = re.compile(
+    rf"(?:\s*[,;–—(\[]\s*|\s+-\s+)(?:x\s*)?(?P<set_off>{_WORDS})(?:\s+(?:kits?|sets?|packs?|pieces?|pcs|off|units?|stück|"
+    r"pièces?|of(?:\s+(?:these|them|those|each))?))?\s*[)\]]?\s*\.?\s*$"
+    rf"|\s+(?P<of>{_WORDS})\s+of(?:\s+(?:these|them|those))?\s*\.?\s*$",
+    re.IGNORECASE,
+)
 # A number at the start that counts no parts: a size, a length, a rate, a name.
 _BARE = re.compile(
     r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|"
@@ -208,6 +216,9 @@ def without_position(text: str) -> str:
 def _from_words(text: str) -> Quantity:
     if match := _WORD.match(text):
         return Quantity(_NUMERALS[match["word"].casefold()], text[match.end() :].strip())
+    if (match := _WORD_AT_END.search(text)) and any(map(str.isalnum, text[: match.start()])):
+        count = _NUMERALS[(match["set_off"] or match["of"]).casefold()]
+        return Quantity(count, text[: match.start()].strip())
     bare = _BARE.match(text)
     return Quantity(None, text.strip(), position=int(bare["n"]) if bare else None)
 

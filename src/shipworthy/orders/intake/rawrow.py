@@ -19,6 +19,8 @@ class RawRow:
     count: how many, where the reader could tell; None is one. position: the bare number that it begins with,
     which may be how many or which row. among: the only categories that it can be of.
     shaped: it has a price, a quantity or a place in a table, as a position of an order has.
+    of: the place of the row that it belongs to or stands below; empty for the last line above.
+    wraps: its text goes on where the row above was broken.
     """
 
     place: str
@@ -34,6 +36,8 @@ class RawRow:
     among: frozenset[Category] = frozenset()
     shaped: bool = False
     left_out: tuple[str, ...] = ()
+    of: str = ""
+    wraps: bool = False
     notes: tuple[Note, ...] = field(default=())
 
 

@@ -15,7 +15,7 @@ from shipworthy.orders.files import MOST_LINES, gtin_adds_up
 from shipworthy.orders.intake.categories import Guess, guess_category
 from shipworthy.orders.intake.head import Wanted, order_head
 from shipworthy.orders.intake.private import CUSTOMER
-from shipworthy.orders.intake.quantities import count_in_cell
+from shipworthy.orders.intake.quantities import NOT_SOLD, count_in_cell
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_many, with_notes
 
 MOST_TEXT = 500
@@ -30,19 +30,24 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
     """
     rows: list[Row] = []
     lines: list[OrderLine] = []
+    more = _texts_below(taken.rows)
+    line_at: dict[str, int] = {}
     for raw in taken.rows:
-        if raw.became is Became.JOINED and lines:
-            lines[-1], row = _joined(raw, lines[-1])
+        if raw.became is Became.JOINED:
+            at = line_at.get(raw.of, -1) if raw.of else len(lines) - 1
+            if at < 0:
+                rows.append(_row(with_notes(raw, note("intake.nothing-above")), Became.NOT_IMPORTED))
+                continue
+            lines[at], row = _joined(raw, lines[at])
             rows.append(row)
-        elif raw.became is Became.JOINED:
-            rows.append(_row(with_notes(raw, note("intake.nothing-above")), Became.NOT_IMPORTED))
         elif raw.became is not None:
             wished = wanted.with_customer and raw.left_out == (CUSTOMER,)
             rows.append(_row(raw, Became.HEAD if wished else raw.became))
         else:
-            line, row = _line(raw, str(len(lines) + 1))
+            line, row = _line(raw, str(len(lines) + 1), more.get(raw.place, ""))
             rows.append(row)
             if line is not None:
+                line_at[raw.place] = len(lines)
                 lines.append(line)
         if len(lines) > MOST_LINES:
             raise too_many(len(lines), source)
@@ -62,15 +67,36 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
     )
 
 
-def _line(raw: RawRow, line_id: str) -> tuple[OrderLine | None, Row]:
+def _texts_below(rows: Sequence[RawRow]) -> dict[str, str]:
+    """Return the words that are joined to each line, by its place: they may tell what it is."""
+    more: dict[str, str] = {}
+    for row in rows:
+        if row.became is Became.JOINED and row.of and row.text:
+            more[row.of] = f"{more.get(row.of, '')} {row.text}".strip()
+    return more
+
+
+def _guess(text: str, raw: RawRow, more: str) -> Guess:
+    """Return the guess from a line's text, or where that is not sure, from what is joined to it too."""
+    guess = guess_category(text, raw.among)
+    if guess.sure or not more:
+        return guess
+    whole = guess_category(f"{text} {more}", raw.among)
+    return whole if whole.sure or guess.category is None else guess
+
+
+def _line(raw: RawRow, line_id: str, more: str) -> tuple[OrderLine | None, Row]:
     text, cut = _clean(raw.text or " ".join(filter(None, (raw.maker, raw.part_number))))
     if not any(map(str.isalnum, text)):
         return None, _row(with_notes(raw, note("intake.no-text")), Became.NOT_IMPORTED)
+    questions = [*raw.notes, *cut]
     count = raw.count if raw.count is not None else count_in_cell(raw.quantity)
     if isinstance(count, Note):
-        return None, _row(with_notes(raw, count), Became.NOT_IMPORTED)
-    guess = guess_category(text, raw.among)
-    questions = [*raw.notes, *cut]
+        if count.code in NOT_SOLD:
+            return None, _row(with_notes(raw, count), Became.NOT_IMPORTED)
+        questions.append(count)
+        count = 1
+    guess = _guess(text, raw, more)
     if guess.category is None and not raw.shaped:
         return None, _row(with_notes(raw, note("intake.no-part-told")), Became.NOT_IMPORTED)
     if doubt := _doubt(guess, raw.among):
@@ -134,7 +160,9 @@ def _joined(raw: RawRow, line: OrderLine) -> tuple[OrderLine, Row]:
         elif said:
             changes[name] = said
     if raw.text:
-        text, cut = _clean(f"{line.text}; {raw.text}")
+        labelled = ": " in line.text.rpartition("; ")[2]  # `Colour: white` ends where its row does
+        goes_on = line.text.endswith(",") or (raw.wraps and not labelled)
+        text, cut = _clean(f"{line.text}{' ' if goes_on else '; '}{raw.text}")
         changes["text"] = text
         questions += cut
     became = Became.QUESTION if questions else Became.JOINED

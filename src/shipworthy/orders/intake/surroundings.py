@@ -1,132 +1,192 @@
-"""What stands around the parts of a pasted confirmation: persons, the order's head, headings, details."""
+"""What stands around the parts of a pasted confirmation: the order's head, totals, courtesies, headings."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
-from shipworthy.orders.intake import columns, phrases, private
+from shipworthy.orders.intake import columns, phrases, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories
-from shipworthy.orders.intake.quantities import count_in_cell, take_quantity
+from shipworthy.orders.intake.order_numbers import number_within, order_number
+from shipworthy.orders.intake.page import BULLET, CELLS, Page, is_part, left_out
+from shipworthy.orders.intake.persons import personal
 from shipworthy.orders.intake.rawrow import RawRow
+from shipworthy.orders.intake.totals import kind_of_total
 
-CELLS = re.compile(r"\t+|\s{2,}|\s*\|\s*")
-BULLET = re.compile(r"^\s*(?:(?:[-*•·▪●‣–—+]|\[[ xX]?\])\s+|>+\s*)+")
-_MOST_OF_BLOCK = 7
+_MOST_OF_SIGNATURE = 3
+_MOST_OF_SHOP = 5
 # Whose bare word sells nothing: `Memory` alone heads what follows, `Thermal paste` alone is goods.
 _NO_GOODS = frozenset(Category) - {
     *(Category.CABLE, Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE)
 }
+_SETS_APART = re.compile(r"\t+|\s{2,}|\s*\|\s*|\s[·•]\s")
 
 
-@dataclass
-class Page:
-    """What the rows above tell of a row.
+def several(row: RawRow, named: str, page: Page) -> RawRow | None:
+    """A row whose cells each tell something of the order and none a part: its number, its date, a person.
 
-    block, signature: rows left of an address, of a letter's end. headings: of a table's columns. group: what
-    a heading says of the parts below it. persons: rows and values that were left out as a person's.
+    named: the row with the kinds of what is private in its place.
     """
-
-    head: dict[str, tuple[str, str]] = field(default_factory=dict)
-    block: int = 0
-    signature: int = 0
-    headings: list[str] = field(default_factory=list)
-    group: frozenset[Category] = frozenset()
-    line_indent: int | None = None
-    private_above: bool = False
-    persons: set[str] = field(default_factory=set)
-
-
-def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
-    """Addresses and names: below their heading, beside a street, or below a letter's end."""
-    words = bare.strip()
-    if is_part(words) or private.PRICE in row.left_out or take_quantity(words, None).count is not None:
-        page.block = page.signature = 0
+    cells = [cell for cell in _SETS_APART.split(named.strip()) if any(map(str.isalnum, cell))]
+    if len(cells) < 2:
         return None
-    if private.BLOCK.fullmatch(words.rstrip(":")):
-        page.block = _MOST_OF_BLOCK
-        return left_out(row, private.ADDRESS)
-    if page.block:
-        page.block -= 1
-        page.persons.add(words.casefold())
-        return left_out(row, private.ADDRESS)
-    if words.casefold() in page.persons:
-        return left_out(row, private.NAME)
-    if page.signature:
-        page.signature -= 1
-        if len(words.split()) <= 5 and not phrases.SENTENCE.search(words):
-            return left_out(row, private.NAME)
-    if private.is_street(words) or (page.private_above and private.is_town(words)):
-        return left_out(row, private.ADDRESS)
-    if private.GREETING.fullmatch(words) or private.QUOTED.match(words):
-        return left_out(row, private.NAME)
-    customer = phrases.CUSTOMER.fullmatch(words)
-    if customer is not None:
-        value = customer["value"] or customer["ref"]
-        page.head.setdefault("customer_reference", (value, f"row {row.place}"))
-        page.persons.add(value.casefold())
-        return left_out(row, private.CUSTOMER)
-    rest = re.sub(
-        r"\b(?:e-?mail|tel\w*|phone|fax|web|www\S*|iban|bic|swift|konto|bank\w*|mobile?)\b",
-        " ",
-        words,
-        flags=re.I,
-    )
-    if set(row.left_out) - {private.PRICE} and len(re.findall(r"\w", rest)) <= 12:
+    trial = page.copy()
+    found: list[RawRow] = []
+    for cell in cells:
+        bare = re.sub(r"\[(?:[a-zA-Z -]+)\]", "  ", cell)
+        kinds = tuple(kind for kind in row.left_out if f"[{kind}]" in cell)
+        if private.PRICE in kinds:
+            return None
+        one = _told(RawRow(row.place, cell, left_out=kinds), bare, trial)
+        if one is None:
+            return None
+        trial.private_above = one.became is Became.LEFT_OUT
+        found.append(one)
+    page.take(trial)
+    kinds = tuple(dict.fromkeys(kind for one in found for kind in one.left_out))
+    words = "  ".join(one.words or f"[{one.left_out[-1]}]" for one in found if one.words or one.left_out)
+    ends = {one.became for one in found}
+    became = next(b for b in (Became.HEAD, Became.NO_PART, Became.LEFT_OUT) if b in ends)
+    return replace(row, words="" if became is Became.LEFT_OUT else words, became=became, left_out=kinds)
+
+
+def _told(row: RawRow, bare: str, page: Page) -> RawRow | None:
+    if not any(map(str.isalnum, bare)):
         return replace(row, became=Became.LEFT_OUT, words="")
+    for reader in (personal, head, courtesy):
+        if (found := reader(row, bare, page)) is not None and found.became is not None:
+            return found
     return None
 
 
 def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
-    words = " ".join(bare.split())
+    """The order's number, the shop, the day that it is due, the units' ids, the day of the order."""
+    words = talk.bare_of_marks(bare)
+    who = f"row {row.place}"
+    if is_part(words) or private.PRICE in row.left_out:
+        return None
+    first, page.first = page.first, False
+    if number := order_number(words):
+        page.head.setdefault("order_id", (number, who))
+        return replace(row, became=Became.HEAD)
     for name, pattern in phrases.HEAD:
-        match = pattern.fullmatch(words.rstrip(" .,"))
-        if match is None or is_part(words):
+        match = pattern.fullmatch(words)
+        if match is None:
             continue
         if name == "units":
             earlier = page.head.get(name, ("", ""))[0]
-            page.head[name] = (f"{earlier}\n{match['value']}".strip(), f"row {row.place}")
-        elif name in page.head:
-            continue
+            page.head[name] = (f"{earlier}\n{match['value']}".strip(), who)
         else:
-            page.head[name] = (match["value"], f"row {row.place}")
+            page.head.setdefault(name, (match["value"], who))
         return replace(row, became=Became.HEAD)
-    if phrases.DATE.fullmatch(words.rstrip(" .,")) and not is_part(words):
+    if phrases.DATE.fullmatch(words):
         return replace(row, became=Became.HEAD)
+    if words and words.casefold() == page.head.get("shop", ("", ""))[0].casefold():
+        return replace(row, became=Became.HEAD)
+    return _letterhead(row, words, page) if first else None
+
+
+def _letterhead(row: RawRow, words: str, page: Page) -> RawRow | None:
+    """The first row, where an order's title or number stands close below it, is the shop's name."""
+    short = len(words.split()) <= _MOST_OF_SHOP and not any(map(str.isdigit, words))
+    if not (page.title_below and short and any(map(str.isalpha, words))) or talk.is_talk(words):
+        return None
+    if talk.SENTENCE.search(words) or guess_category(words).category is not None:
+        return None
+    page.shop_maybe(words, f"row {row.place}")
+    return replace(row, became=Became.HEAD)
+
+
+def courtesy(row: RawRow, bare: str, page: Page) -> RawRow | None:
+    """Totals, courtesies, and what says something of the order and nothing of a part."""
+    words = bare.strip()
+    if (kind := kind_of_total(row.words)) and (kind != "delivery" or not _asks(words)):
+        return left_out(row, kind)
+    if private.PRICE in row.left_out and not any(map(str.isalnum, bare)):
+        return replace(row, became=Became.LEFT_OUT)
+    if private.PRICE in row.left_out:
+        return None
+    if talk.is_talk(words):
+        _signed(row, words, page)
+        page.set_group(frozenset())
+        return replace(row, became=Became.NO_PART)
+    if is_part(words):
+        return None
+    if phrases.NOT_OF_PARTS.fullmatch(words) and guess_category(words).category is None:
+        return _with_number(row, words, page, Became.NO_PART)
+    if talk.is_shop_talk(words) and guess_category(words).category is None:
+        return _with_number(row, words, page, Became.NO_PART)
     return None
 
 
+def _asks(words: str) -> bool:
+    return is_part(words) or talk.reads_like_sentence(words)
+
+
+def _signed(row: RawRow, words: str, page: Page) -> None:
+    if talk.CLOSING.match(words):
+        page.signature = _MOST_OF_SIGNATURE
+    plain = talk.bare_of_marks(words)
+    told_within(row, plain, page)
+    if (team := phrases.TEAM.fullmatch(plain)) is not None:
+        page.shop_maybe(team["value"], f"row {row.place}")
+
+
+def told_within(row: RawRow, words: str, page: Page) -> bool:
+    """Keep the order's number and the shop's name that a sentence tells; return whether it tells a number."""
+    if shop := phrases.SHOP_WITHIN.search(words):
+        page.shop_maybe(shop["value"], f"row {row.place}")
+    number = number_within(words)
+    if number:
+        page.head.setdefault("order_id", (number, f"row {row.place}"))
+    return bool(number)
+
+
+def _with_number(row: RawRow, words: str, page: Page, otherwise: Became) -> RawRow:
+    """A sentence of the shop, which may tell the order's number or the shop's name."""
+    return replace(row, became=Became.HEAD if told_within(row, words, page) else otherwise)
+
+
 def no_part(row: RawRow, bare: str, page: Page) -> RawRow | None:
-    if phrases.is_total(row.words):
-        return left_out(row, private.TOTAL)
+    """Courtesies and totals, what is not wanted, and headings of groups of parts."""
+    if (found := courtesy(row, bare, page)) is not None:
+        return found
     words = bare.strip()
-    if private.PRICE in row.left_out and not any(map(str.isalnum, bare)):
-        return replace(row, became=Became.LEFT_OUT)
-    if phrases.is_talk(words):
-        if phrases.CLOSING.match(words):
-            page.signature = 3
-        page.group = frozenset()
+    if phrases.is_none(words) and _is_none(words):
         return replace(row, became=Became.NO_PART)
-    if phrases.NONE.fullmatch(words) and _is_none(words):
+    onboard = phrases.ONBOARD.fullmatch(words)
+    if onboard is not None and any(map(str.isalpha, onboard["label"])):
         return replace(row, became=Became.NO_PART)
-    named = named_categories(words)
-    if not row.left_out and named and (words.endswith(":") or named <= _NO_GOODS or _is_rule(words)):
-        page.group = named
+    return _group(row, words, page)
+
+
+def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
+    if BULLET.match(words) and not page.deeper_below:
+        return None
+    plain = BULLET.sub("", words)
+    named = named_categories(plain)
+    if not row.left_out and named and (plain.endswith(":") or named <= _NO_GOODS or _is_rule(plain)):
+        page.set_group(named)
         return replace(row, became=Became.NO_PART)
-    if words.endswith(":") and not row.left_out and guess_category(words).category is None:
-        page.group = frozenset()
+    if not row.left_out and len(named) > 1:
+        page.set_group(named)
+        return replace(row, became=Became.NO_PART)
+    if plain.endswith(":") and not row.left_out and guess_category(plain).category is None:
+        page.set_group(frozenset())
         return replace(row, became=Became.NO_PART)
     return None
 
 
 def _is_none(words: str) -> bool:
     """Whether a row of none names, before its colon or behind its `no`, what an order could have."""
-    label, colon, _ = words.partition(":")
+    label, sign, _ = re.sub(r"\s{2,}|\t", ":", words, count=1).partition(":")
     thing = words.split(maxsplit=1)[-1]
     return (
-        bool(label and colon) or bool(named_categories(thing)) or guess_category(thing).category is not None
+        bool(label.strip() and sign)
+        or bool(named_categories(thing))
+        or guess_category(thing).category is not None
     )
 
 
@@ -135,6 +195,7 @@ def _is_rule(words: str) -> bool:
 
 
 def headings(row: RawRow, bare: str, page: Page) -> RawRow | None:
+    """The headings of a table's columns."""
     cells = [cell for cell in CELLS.split(bare.strip()) if cell]
     found = columns.guess_columns(cells)
     if len(cells) == 1 and all(map(columns.meaning_of, bare.split())):
@@ -143,50 +204,3 @@ def headings(row: RawRow, bare: str, page: Page) -> RawRow | None:
         return None
     page.headings = found
     return replace(row, became=Became.NO_PART)
-
-
-def attribute(row: RawRow, bare: str, page: Page) -> RawRow | None:
-    """A row that belongs to the line above: `EAN: …`, `Colour: black`, or words further in than it."""
-    words = BULLET.sub("", bare).strip()
-    if page.line_indent is None:
-        return None
-    match = phrases.ATTRIBUTE.fullmatch(words)
-    if match is None:
-        deeper = indent(bare) >= page.line_indent + 2
-        if not deeper or row.left_out or BULLET.match(bare) or take_quantity(words, None).count is not None:
-            return None
-        if guess_category(words).sure:
-            return None
-        return replace(row, became=Became.JOINED, text=" ".join(words.split()))
-    label = columns.heading_key(match["label"] or match["number"])
-    value = (match["value"] or match["code"] or "").strip()
-    meaning = columns.meaning_of(label)
-    if label in ("ean", "gtin", "upc"):
-        return replace(row, became=Became.JOINED, gtin=value)
-    if meaning == columns.QUANTITY:
-        if not isinstance(count_in_cell(value), int):
-            return None
-        return replace(row, became=Became.JOINED, quantity=value)
-    if meaning == columns.MAKER:
-        return replace(row, became=Became.JOINED, maker=value)
-    if meaning == columns.PART_NUMBER:
-        return replace(row, became=Became.JOINED, part_number=value)
-    if meaning in (columns.SHOPS_OWN, columns.POSITION):
-        return left_out(row, meaning)
-    if meaning == private.PRICE or not value:
-        return replace(row, became=Became.LEFT_OUT)
-    return replace(row, became=Became.JOINED, text=" ".join(words.split()))
-
-
-def left_out(row: RawRow, kind: str) -> RawRow:
-    return replace(
-        row, became=Became.LEFT_OUT, words="", left_out=tuple(dict.fromkeys((*row.left_out, kind)))
-    )
-
-
-def is_part(words: str) -> bool:
-    return guess_category(words).sure
-
-
-def indent(raw: str) -> int:
-    return len(raw.expandtabs(4)) - len(raw.expandtabs(4).lstrip())

@@ -8,14 +8,17 @@ from dataclasses import dataclass, replace
 from shipworthy.model.base import Trouble
 from shipworthy.model.intake import Became, Note
 from shipworthy.model.mapping import Mapping, TableLayout
-from shipworthy.orders.intake import columns, phrases, private
+from shipworthy.orders.intake import columns, private
 from shipworthy.orders.intake.grids import Grid, GridRow, filled
 from shipworthy.orders.intake.mapping import categories_said, names_of
+from shipworthy.orders.intake.page import Page, left_out
 from shipworthy.orders.intake.pasted import read_pasted
-from shipworthy.orders.intake.quantities import with_count_of_text
+from shipworthy.orders.intake.persons import personal
+from shipworthy.orders.intake.quantities import count_in_cell, with_count_of_text
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, with_notes
 from shipworthy.orders.intake.sources import MOST_OF_ROW
-from shipworthy.orders.intake.surroundings import Page, head, left_out, no_part, personal
+from shipworthy.orders.intake.surroundings import head, no_part
+from shipworthy.orders.intake.totals import kind_of_total
 
 _TOP = 60
 """Rows among which the headings are looked for."""
@@ -163,6 +166,8 @@ def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, pag
     text, quantity = of.get(columns.TEXT, ""), of.get(columns.QUANTITY, "")
     said = [words for words in (of.get(m, "") for m in columns.FIELDS) if words]
     alone = said[0] if len(said) == 1 and not quantity else ""
+    if not alone and quantity and not isinstance(count_in_cell(quantity), int):
+        alone = "   ".join(said)
     if alone and (found := _around(alone, raw, mapping, page)) is not None:
         return found
     if not said and not row.no_value:
@@ -190,8 +195,8 @@ def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, pag
 
 def _around(alone: str, raw: RawRow, mapping: Mapping | None, page: Page) -> RawRow | None:
     """Return a row of one cell that stands around the parts: a group, a total, a person, a courtesy."""
-    if phrases.is_total(raw.words):
-        return left_out(raw, private.TOTAL)
+    if kind := kind_of_total(raw.words):
+        return left_out(raw, kind)
     if not raw.left_out and (named := categories_said(alone, mapping)):
         page.group = named
         return replace(raw, became=Became.NO_PART)
@@ -221,7 +226,7 @@ def _meant(
         if not plain:
             continue
         if meaning in columns.LEFT_OUT:
-            if meaning not in (columns.POSITION, columns.SHOPS_OWN):
+            if meaning != columns.POSITION:
                 yield meaning, f"[{meaning}]" if named else "", (meaning,)
         elif meaning == IGNORED:
             continue

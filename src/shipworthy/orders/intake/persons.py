@@ -1,0 +1,100 @@
+"""Persons and addresses in a pasted confirmation: left out by the name of their kind."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from shipworthy.model.intake import Became
+from shipworthy.orders.intake import phrases, private, talk
+from shipworthy.orders.intake.order_numbers import number_within
+from shipworthy.orders.intake.page import Page, is_part, left_out
+from shipworthy.orders.intake.quantities import take_quantity
+from shipworthy.orders.intake.rawrow import RawRow
+
+_MOST_OF_BLOCK = 7
+_MOST_OF_SIGNATURE = 3
+_MOST_OF_NAME = 5
+_CONTACT_WORDS = re.compile(
+    r"\b(?:e-?mail|tel\w*|tél\w*|phone|fax|web|www\S*|iban|bic|swift|konto|bank\w*|mobile?|courriel)\b",
+    re.IGNORECASE,
+)
+
+
+def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
+    """Addresses and names: below their heading, beside a street, behind a label, or below a letter's end."""
+    words = bare.strip()
+    sold = is_part(words) or private.PRICE in row.left_out or take_quantity(words, None).count is not None
+    if sold and not private.is_street(words):
+        page.block = page.signature = 0
+        return None
+    if private.BLOCK.fullmatch(words.rstrip(":")):
+        page.block = _MOST_OF_BLOCK
+        return left_out(row, private.ADDRESS)
+    if page.block and (found := _in_block(row, words, page)) is not None:
+        return found
+    if words.casefold() in page.persons:
+        return left_out(row, private.NAME)
+    if page.signature:
+        page.signature -= 1
+        if len(words.split()) <= _MOST_OF_NAME and not talk.SENTENCE.search(words):
+            return left_out(row, private.NAME)
+    if private.is_street(words) or (page.private_above and private.is_town(words)):
+        return left_out(row, private.ADDRESS)
+    return _labelled(row, words, page) or _greeted(row, words, page) or _shops_own(row, words, page)
+
+
+def _in_block(row: RawRow, words: str, page: Page) -> RawRow | None:
+    """A row below the heading of an address; a sentence ends the block, as it may ask for something."""
+    if talk.reads_like_sentence(words) and len(words.split()) > _MOST_OF_NAME:
+        page.block = 0
+        return None
+    page.block -= 1
+    page.persons.add(words.casefold())
+    return left_out(row, private.ADDRESS)
+
+
+def _labelled(row: RawRow, words: str, page: Page) -> RawRow | None:
+    customer = phrases.CUSTOMER.fullmatch(words)
+    if customer is not None:
+        value = customer["value"] or customer["ref"]
+        page.head.setdefault("customer_reference", (" ".join(value.split()), f"row {row.place}"))
+        page.persons.add(value.casefold())
+        return left_out(row, private.CUSTOMER)
+    mail, person = private.MAIL.fullmatch(words), private.PERSON.fullmatch(words)
+    if mail is not None and (private.EMAIL in row.left_out or page.mail_head):
+        if words.casefold().startswith(("from", "von")):
+            page.shop_maybe(mail["name"].strip(" <>\"'"), f"row {row.place}")
+        return left_out(row, private.NAME)
+    if person is not None:
+        page.persons.add(person["name"].strip().casefold())
+        return left_out(row, private.NAME)
+    rest = _CONTACT_WORDS.sub(" ", words)
+    if set(row.left_out) - {private.PRICE} and len(re.findall(r"\w", rest)) <= 12:
+        return replace(row, became=Became.LEFT_OUT, words="")
+    return None
+
+
+def _greeted(row: RawRow, words: str, page: Page) -> RawRow | None:
+    """A greeting, alone or before a courtesy: the name is left out, an order's number behind it kept."""
+    if private.QUOTED.match(words):
+        return left_out(row, private.NAME)
+    greeting = private.GREETING.match(words)
+    if greeting is None:
+        return None
+    rest = words[greeting.end() :].strip()
+    if not rest:
+        return left_out(row, private.NAME)
+    if is_part(rest) or not (talk.is_talk(rest) or talk.is_shop_talk(rest)):
+        return None
+    if number := number_within(rest):
+        page.head.setdefault("order_id", (number, f"row {row.place}"))
+    return left_out(row, private.NAME)
+
+
+def _shops_own(row: RawRow, words: str, page: Page) -> RawRow | None:
+    """The shop's own address, behind its name, and the legal foot of a letter."""
+    shop = page.head.get("shop", ("", ""))[0]
+    if shop and re.match(rf"{re.escape(shop)}(?: {phrases.FIRM})?\s*[,·|–-]\s*\S", words, re.IGNORECASE):
+        return left_out(row, private.ADDRESS)
+    return left_out(row, private.IMPRINT) if private.is_imprint(words) else None

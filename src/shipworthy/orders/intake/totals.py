@@ -1,0 +1,82 @@
+"""Rows of money that are no parts: sums, taxes, discounts, what is paid and how, and how it is delivered."""
+
+from __future__ import annotations
+
+import re
+
+_I = re.IGNORECASE
+
+_TAX = r"(?:vat|tax|mwst|ust|mehrwertsteuer|umsatzsteuer|tva|t\.v\.a)"
+_SUM = (
+    r"(?:sub-?total|total|grand total|order total|order value|sum|amount(?: (?:due|paid))?|balance(?: "
+    r"due)?|net|"
+    r"gross|goods(?: total)?|to pay|items? total|price in all|zwischensumme|gesamt(?:summe|betrag|preis)?|"
+    r"summe|"
+    r"endbetrag|rechnungsbetrag|warenwert|zu zahlen|netto|brutto|sous-total|total (?:ttc|ht)|montant(?: "
+    r"total)?|"
+    r"net à payer|à payer|acompte|remise|réduction|"
+    r"discount|voucher|coupon|deposit|paid|rabatt|gutschein|anzahlung|bezahlt|payé|(?:your )?savings?|you "
+    r"save)"
+)
+_TAXED = (
+    rf"(?:(?:incl(?:udes|uding|\.)?|plus|zzgl\.?|excl\.?|inkl\.?|enthaltene?|dont)\s*)?"
+    rf"(?:\d{{1,2}}(?:[.,]\d)?\s?%\s*)?{_TAX}"
+)
+_DELIVERY = (
+    r"(?:(?:express|standard|insured|free|tracked|versicherter?|kostenloser?) )?"
+    r"(?:shipping(?: (?:costs?|fee|and handling|method))?|postage|carriage|handling|delivery(?: (?:costs?|"
+    r"method|"
+    r"charge|option))?|collection|lieferung|lieferart|versand(?:kosten|art)?|porto|abholung|livraison|"
+    r"frais de (?:port|livraison)|expédition|mode de livraison)"
+)
+_PAYMENT = (
+    r"(?:payment(?: (?:method|status|terms?))?|pay(?:ing)? by|paid (?:by|via|with)|zahlung(?:sart|sweise|"
+    r"sziel|"
+    r"sbedingungen)?|bezahlt (?:mit|per)|bankverbindung|bank details|(?:mode de )?paiement|règlement|payé "
+    r"par)"
+)
+_REST = re.compile(
+    r"[\s:.()%\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inkl\.?|excl\.?|net|gross|netto|brutto|"
+    r"vat|mwst\.?|"
+    r"ust\.?|tax|tva|ttc|ht|incluse?|comprise?|due|of|paid|by|via|per|with|card|credit|debit|invoice|bank|"
+    r"transfer|"
+    r"paypal|cash|rechnung|überweisung|vorkasse|kreditkarte|carte|virement|received|thanks|ending|eur|usd|"
+    r"gbp|chf|"
+    r"euro?|free|kostenlos|gratis|frei|offerte?|gratuite?|and|und|et|de|order|express|standard|insured|"
+    r"courier|post|"
+    r"parcel|tracked|versichert|collection|in|the|shop|abholung|laden|point|relais|"
+    r"magasin)(?!\w)[\s:.()%\d,-]*)*",
+    _I,
+)
+_FREE_DELIVERY = re.compile(
+    r"versandkostenfrei|free (?:delivery|shipping|postage)|(?:delivery|shipping|carriage) (?:is )?(?:free|"
+    r"paid|"
+    r"included)|franco de port|livraison (?:offerte|gratuite)|frei haus",
+    _I,
+)
+_TALKED = re.compile(
+    r"(?:(?:it|this|that|all) )?(?:comes|adds up) to\b|(?:das )?macht (?:zusammen )?(?=\[)|soit (?=\[)", _I
+)
+_KINDS = (("delivery", _DELIVERY), ("payment", _PAYMENT), ("tax", _TAXED), ("total", _SUM))
+_LABELS = [(kind, re.compile(rf"{label}(?![\w-])", _I)) for kind, label in _KINDS]
+
+
+def kind_of_total(row: str) -> str:
+    """Return what a row of money tells: `total`, `tax`, `delivery`, `payment`; empty for any other row.
+
+    row: its prices replaced by `[price]`. Behind a sum or a tax only words of money may follow; behind
+    `Delivery:` and `Payment:` whatever says how, as they are labels of nothing else.
+    """
+    plain = row.strip(" \t*#_-–—•")
+    if _FREE_DELIVERY.fullmatch(plain.rstrip(" .:!")):
+        return "delivery"
+    if _TALKED.match(plain) and "[price]" in plain:
+        return "total"
+    for kind, label in _LABELS:
+        match = label.match(plain)
+        if match is None:
+            continue
+        rest = plain[match.end() :]
+        if _REST.fullmatch(rest) or (kind in ("delivery", "payment") and rest.lstrip().startswith(":")):
+            return kind
+    return ""
