@@ -85,11 +85,57 @@ def test_a_heatsink_that_the_code_tells(text: str, said: str, expected: Likeness
         ("SA400M8/240G", "KINGSTON SA400M8240G", SAME),
         ("SKC600MS/256G", "KINGSTON SKC600256G", OTHER),
         ("0F30141", "HGST HUH721212ALN600", PARTLY),
+        ("MQ01ABD050V", "TOSHIBA MQ01ABD050", OTHER),
+        ("MG04ACA100N", "TOSHIBA MQ04ABF100", OTHER),
+        ("HDWD110UZSVA", "TOSHIBA HDWD110", PARTLY),  # the box, and not another drive
+        ("HDWD110UZSVA", "TOSHIBA HDWD120", OTHER),
+        ("ST3500418AS", "ST500DM002-1BD142", OTHER),  # old and new codes of one house
+        ("MZVPV512HDGL-00000", "SAMSUNG MZVLV512HCJH-000L2", OTHER),
+        ("SSDSC2KB480G801", "INTEL SSDSC2KB480G8", PARTLY),  # the box has more behind it
+        ("SSDSC2KB480G801", "INTEL SSDSC2KB960G8", OTHER),
+        ("SD8SBAT-128G-1122", "SanDisk SD8SBAT128G1122", SAME),
         ("ST2000DM008", "", PARTLY),
     ],
 )
 def test_a_part_number_sold_against_a_code(sold: str, said: str, expected: Likeness) -> None:
     assert number_likeness(sold, said) is expected
+
+
+@pytest.mark.parametrize(
+    ("said", "maker", "technology", "form"),
+    [
+        ("ST9120822AS", "seagate", "spinning", '2.5"'),
+        ("ST3500418AS", "seagate", "spinning", '3.5"'),
+        ("ST500VT000-1BS142", "seagate", "spinning", ""),
+        ("WDC WD800JD-75MSA3", "wd", "spinning", ""),
+        ("WDC WD40E31X-00HY4A0", "wd", "spinning", ""),
+        ("Hitachi HTS541612J9SA00", "hitachi", "spinning", '2.5"'),
+        ("HGST HUS728T8TALE6L4", "hitachi", "spinning", ""),
+        ("WDC  WUH721818ALN604", "hitachi", "spinning", '3.5"'),
+        ("TOSHIBA MK5059GSXP", "toshiba", "spinning", ""),
+        ("TOSHIBA MG08ACA16TE", "toshiba", "spinning", '3.5"'),
+        ("SAMSUNG HM160HI", "samsung", "spinning", '2.5"'),
+        ("ST1000LM024 HN-M101MBB", "seagate", "spinning", '2.5"'),
+        ("MAXTOR STM3250310AS", "maxtor", "spinning", ""),
+        ("SAMSUNG MZVLB1T0HALR-00000", "samsung", "solid state", ""),
+        ("KXG60ZNV256G KIOXIA", "toshiba", "solid state", ""),
+        ("WDC PC SN730 SDBPNTY-512G", "sandisk", "solid state", ""),
+        ("SHGP31-1000GM-2", "sk hynix", "solid state", ""),
+    ],
+)
+def test_codes_that_tell_the_maker_and_how_it_stores(
+    said: str, maker: str, technology: str, form: str
+) -> None:
+    code = read_drive_codes(said)[0]
+    assert (code.maker, code.technology, code.form) == (maker, technology, form)
+
+
+@pytest.mark.parametrize(
+    "said", ["WUS4BB038D7P3E3", "HUSMM1640ASS204", "SP256GBSS3A55S25", "PC401 NVMe", "MQ01ABD-V", "HD 1000"]
+)
+def test_what_only_looks_like_a_code_of_hard_disks_is_none(said: str) -> None:
+    """Ultrastar drives without a disk have other codes than those with one (WUS4, HUSMM)."""
+    assert read_drive_codes(said) == ()
 
 
 def test_a_code_that_shares_no_word_with_the_box_is_told_from_a_name_that_says_too_little() -> None:

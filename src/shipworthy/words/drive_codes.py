@@ -78,6 +78,55 @@ _KINGSTON = re.compile(
     r"SE?(?P<token>DC\d{3,4}[BMR]|[A-Z]{1,3}\d{2,4})(?P<form>S37A?|S3|S2|B7A|M8|MS|S|D)?(?P<heatsink>K)?/?"
     r"(?:16|30|32|60|64|90|96|1[28]0|128|240|25[06]|480|500|512|800|960|1000|1024|1920|2000|2048|3840|7680)G"
 )
+# Codes that tell the maker and how it stores, and no family: pattern, technology, form by the first letters.
+_PLAIN: tuple[tuple[str, re.Pattern[str], str, Mapping[str, str]], ...] = (
+    (
+        "seagate",
+        re.compile(r"(?P<form>ST[139])\d{3,8}(?:A|AS|ASG|AV|AX|ACE|SCE|CS|GAS|GSG|NS|SV|SM|SS|FC)"),
+        "spinning",
+        {"ST3": '3.5"', "ST9": '2.5"'},
+    ),
+    ("seagate", re.compile(r"ST\d{3,5}[A-Z]{2}\d{3,4}[A-Z]?"), "spinning", {}),
+    ("maxtor", re.compile(r"STM[39]\d{4,8}AS?"), "spinning", {}),
+    ("wd", re.compile(r"WD\d{2,4}[A-Z](?:[A-Z]{1,3}|\d[A-Z]{2}|\d\dX)"), "spinning", {}),
+    (
+        "hitachi",  # of all houses that sold under these codes: Hitachi, HGST and WD
+        re.compile(r"(?P<form>H[CDTU][A-Z]|WU[HS](?=7))[1457]\w{11}"),
+        "spinning",
+        {
+            **dict.fromkeys(("HDS", "HDT", "HDP", "HDN", "HDE", "HUA", "HUH", "WUH", "WUS"), '3.5"'),
+            **dict.fromkeys(("HTS", "HTE", "HTC", "HUC"), '2.5"'),
+        },
+    ),
+    (
+        "toshiba",
+        re.compile(r"(?P<form>M[CDGNQ]|DT)\d\d[A-Z]{3}(?:\d{2,3}|\dT)[A-Z]{0,2}|MK\d{4}G[A-Z]{2,3}"),
+        "spinning",
+        {"DT": '3.5"', "MG": '3.5"', "MD": '3.5"', "MN": '3.5"', "MQ": '2.5"'},
+    ),
+    (
+        "samsung",
+        re.compile(r"(?P<form>H[DEM])\d{3}[A-Z]{2}|HN-M\d{3}[A-Z]{3}|SP\d{4}[CN]"),
+        "spinning",
+        {"HD": '3.5"', "HE": '3.5"', "HM": '2.5"'},
+    ),
+    ("fujitsu", re.compile(r"MH[TVWYZ]\d{4}[A-Z]{2}"), "spinning", {}),
+    ("samsung", re.compile(r"MZ[0-9A-Z]{3}(?:\d{3}|\dT\d)[A-Z]{4}[0-9A-Z]{0,3}"), "solid state", {}),
+    ("toshiba", re.compile(r"THNS[0-9A-Z]{6,12}|K[BX][DG]\d[0-9A-Z]{5,9}"), "solid state", {}),
+    ("intel", re.compile(r"SSD(?:SA|SC|PE|PF)[0-9A-Z]{6,14}"), "solid state", {}),
+    ("micron", re.compile(r"MTFD[0-9A-Z]{8,14}"), "solid state", {}),
+    ("sk hynix", re.compile(r"HF[SM]\d{3}[GT][0-9A-Z]{4,8}|SHG[PS]\d\d-\d{3,4}G[MS]"), "solid state", {}),
+    ("mushkin", re.compile(r"MKNSSD[A-Z]{2,3}\d{1,4}[GT]B"), "solid state", {}),
+    ("wd", re.compile(r"WDS\d{3}[GT]\d[A-Z][A-Z0-9][A-Z]"), "solid state", {}),
+    (
+        "sandisk",
+        re.compile(r"SD(?:\d[A-Z][0-9A-Z]{2,4}|SS[A-Z]{2,4}|[AB][PQ][A-Z]{3})-?\d{3}G[0-9A-Z]{0,6}"),
+        "solid state",
+        {},
+    ),
+)
+# The series of Toshiba's retail drives is one letter; what stands behind the size is the box.
+_TOSHIBA_BOX = re.compile(r"(?P<bare>HDW(?P<series>[A-Z])[0-9][0-9A-Z]{2})(?:[A-Z]{3,5})?")
 _TRANSCEND = re.compile(r"TS\d{1,4}[GT](?P<token>(?:MTS|MTE|MSA|SSD)\d{3}[A-Z]?)")
 _PLEXTOR = re.compile(r"PX-\d{3}(?P<token>M\d[A-Z]{1,3}?)(?:GN?|Y|C)?")
 
@@ -114,13 +163,38 @@ def _read(word: str) -> Iterator[DriveCode]:
         yield DriveCode("transcend", technology="solid state", token=match["token"], bare=bare)
     elif match := _PLEXTOR.fullmatch(word):
         yield DriveCode("plextor", technology="solid state", token=match["token"], bare=word)
+    elif match := _TOSHIBA_BOX.fullmatch(bare):
+        form = '2.5"' if match["series"] in "JKL" else '3.5"'
+        yield DriveCode("toshiba", form=form, technology="spinning", bare=match["bare"])
+    else:
+        yield from _read_plain(word)
+
+
+def _read_plain(word: str) -> Iterator[DriveCode]:
+    for maker, pattern, technology, forms in _PLAIN:
+        # The hyphen may stand within the code, and before what hangs on it.
+        for code in dict.fromkeys((word, word.rpartition("-")[0], word.split("-")[0])):
+            if match := pattern.fullmatch(code):
+                form = forms.get(match.groupdict().get("form") or "", "")
+                yield DriveCode(maker, form=form, technology=technology, bare=code)
+                return
 
 
 def are_two_models(sold: str, said: str) -> bool:
-    """Return whether a part number sold and a drive's name are codes of one maker's grammar that differ."""
+    """Return whether a part number sold and a drive's name are codes of one maker's grammar that differ.
+
+    The number on the box of a drive without a disk may have more behind the drive's own: `SSDSC2KB480G801` is
+    sold where the drive says `SSDSC2KB480G8`.
+    """
     wanted, found = read_drive_codes(sold), read_drive_codes(said)
     pairs = [(one, other) for one in wanted for other in found if one.maker == other.maker]
-    return bool(pairs) and all(one.bare != other.bare for one, other in pairs)
+    return bool(pairs) and not any(_may_be_one(one, other) for one, other in pairs)
+
+
+def _may_be_one(one: DriveCode, other: DriveCode) -> bool:
+    short, long = sorted((one.bare.replace("-", ""), other.bare.replace("-", "")), key=len)
+    both_solid = one.technology == other.technology == "solid state"
+    return long.startswith(short) if both_solid else short == long
 
 
 _NAMES_ALONE = (_SEAGATE_FAMILIES | {"pipeline", "nytro"}) - {

@@ -19,6 +19,14 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
 from shipworthy.words.drive_codes import read_drive_codes
+from shipworthy.words.drive_houses import (
+    DriveOrigin,
+    are_kin,
+    are_two_houses,
+    are_two_technologies,
+    drive_origin,
+    is_of_system_maker,
+)
 from shipworthy.words.drive_names import drive_likeness, number_likeness, speaks_in_code
 from shipworthy.words.forms import same_form
 from shipworthy.words.likeness import Likeness, best_of, code_likeness
@@ -44,17 +52,28 @@ def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 def judge_technology(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare how it stores. A virtual disk tells nothing of what lies below it.
 
-    A hybrid drive says that it spins, and not what is beside its disks: that its maker's code may tell.
+    A hybrid drive says that it spins, and not what is beside its disks: that its maker's code may tell. Where
+    no fact tells it, the drive's own name may: `SSD`, or a code of its maker's for hard disks.
     """
     said = part.text("technology")
     if not said:
-        return cannot_tell(wish, part.why_absent("technology"))
+        return _judge_technology_by_name(wish, part)
     if said == wish.want or (wish.want == "solid state" and said in _SOLID):
         return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, said)
     if wish.want == "hybrid" and said == "spinning":
         return _judge_hybrid(wish, line, part)
     outcome = Outcome.CANNOT_TELL if said == "virtual" else Outcome.DIFFERS
     return judged(outcome, Aspect.TECHNOLOGY, wish.want, said, named={"why": Absent.NOT_OFFERED.value})
+
+
+def _judge_technology_by_name(wish: Expectation, part: Part) -> Judgement:
+    said = part.text("model")
+    named, sold = drive_origin(said), DriveOrigin(technology=str(wish.want))
+    if named.technology == sold.technology:
+        return judged(Outcome.CONFORMS, Aspect.TECHNOLOGY, wish.want, said, ending="by-model")
+    if are_two_technologies(sold, named):
+        return judged(Outcome.DIFFERS, Aspect.TECHNOLOGY, wish.want, named.technology)
+    return cannot_tell(wish, part.why_absent("technology"))
 
 
 def _judge_hybrid(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -78,15 +97,19 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the model with what the drive calls itself; the part number, where it shows, decides.
 
     A drive that names itself by its maker's code never says the name on its box: a person reads its label.
+    But a drive of another house, or one that stores in another way, is none that was sold.
     """
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
     if _has_number(line, said):
         return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
+    text = line.text if wish.words else ""
+    if _is_another_drive(f"{wish.want} {text}", line, part):
+        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, said)
     want = bare(model_text(str(wish.want), Category.STORAGE), line, part)
     got = bare(model_text(said, Category.STORAGE), line, part)
-    likeness = drive_likeness(want, got, line.text if wish.words else "")
+    likeness = drive_likeness(want, got, text)
     if likeness is Likeness.PARTLY and speaks_in_code(want, got):
         return judged(
             Outcome.NOT_CHECKED, Aspect.MODEL, wish.want, None, ending="read-label", named={"said": said}
@@ -100,8 +123,48 @@ def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgeme
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
     likeness = best_of([number_likeness(str(want), said) for want in wish.wants])
+    if likeness is Likeness.PARTLY and _is_another_drive(" ".join(map(str, wish.wants)), line, part):
+        likeness = Likeness.OTHER
     ending = "not-shown" if likeness is Likeness.PARTLY else ""
     return judged(OF_LIKENESS[likeness], Aspect.PART_NUMBER, wish.want, said, ending=ending)
+
+
+def _is_another_drive(sold: str, line: OrderLine, part: Part) -> bool:
+    """Whether a drive is of another house than the words sold, or stores in another way.
+
+    Where the order sells a technology, that is judged by itself.
+    """
+    stores, maker = line.wanted(Aspect.TECHNOLOGY), line.wanted(Aspect.MAKER)
+    wanted = drive_origin(
+        sold,
+        line.maker or ("" if maker is None else str(maker.want)),
+        "" if stores is None else str(stores.want),
+    )
+    said = _said(part)
+    return are_two_houses(wanted, said) or (stores is None and are_two_technologies(wanted, said))
+
+
+def _said(part: Part) -> DriveOrigin:
+    return drive_origin(part.text("model"), part.text("maker"), part.text("technology"))
+
+
+def judge_house(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare makers by the name or the code of the drive.
+
+    Of houses of which one sold the other's drives, and of system makers, who label drives of any house, the
+    part number alone tells.
+    """
+    sold, said = drive_origin("", str(wish.want)), _said(part)
+    got = part.text("model")
+    if sold.houses & said.houses:
+        return judged(Outcome.CONFORMS, Aspect.MAKER, wish.want, got)
+    if are_two_houses(sold, said):
+        return judged(Outcome.DIFFERS, Aspect.MAKER, wish.want, got)
+    if not (are_kin(sold, said) or (is_of_system_maker(str(wish.want)) and said.houses)):
+        return judge_maker(wish, line, part)
+    outcome = Outcome.CONFORMS if _has_number(line, got) else Outcome.CANNOT_TELL
+    ending = "" if outcome is Outcome.CONFORMS else "sold-by-another"
+    return judged(outcome, Aspect.MAKER, wish.want, got, ending=ending)
 
 
 def _has_number(line: OrderLine, said: str) -> bool:
@@ -150,7 +213,7 @@ MATCHER = PieceMatcher(
         Aspect.TECHNOLOGY: judge_technology,
         Aspect.INTERFACE: judge_interface,
         Aspect.MODEL: judge_model,
-        Aspect.MAKER: judge_maker,
+        Aspect.MAKER: judge_house,
         Aspect.PART_NUMBER: judge_part_number,
         Aspect.FORM: judge_form,
         Aspect.SPEED: judge_turns,
