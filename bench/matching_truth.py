@@ -15,9 +15,10 @@ Everything rests on the open records (names, part numbers, facts) and on the dev
   where it runs at, or is rated at, its own, or its part number holds the figure; timings where its part
   number holds them (`C16`).
 - A witness *carries the deciding token* of its part if it separates it from every other record of that
-  maker and category, and from one of them at least by a token of its own that stands. Where the facts
-  alone do it (the only kit of that size and speed), no token is carried: that is counted apart, since one
-  who does not know the other records cannot know it. Records that share a part number are one part.
+  maker and category, and from one of them at least by a token of its own that stands. (The maker's name,
+  which some records leave out, is none.) Where the facts alone do it (the only kit of that size and speed),
+  no token is carried: that is counted apart, since one who does not know the other records cannot know it.
+  Records that share a part number are one part.
 """
 
 from __future__ import annotations
@@ -135,9 +136,7 @@ def carries(retail: Retail, device: Device, siblings: list[Retail]) -> Carried:
     others = [other for other in siblings if not same_part(retail, other)]
     if not all(separations(retail, other, device) for other in others):
         return Carried.NO
-    said = any(
-        stands(token, device.strings) for other in others for token in _lacking(retail.name, other.name)
-    )
+    said = any(stands(token, device.strings) for other in others for token in _own_words(retail, other))
     return Carried.TOKEN if said else Carried.FACTS
 
 

@@ -62,6 +62,12 @@ def test_a_part_told_by_its_facts_alone_carries_no_token() -> None:
     assert carries(small, _device("OVD1000GDM", size=1000), [small, large]) is Carried.FACTS
 
 
+def test_the_makers_name_that_a_record_leaves_out_is_no_token() -> None:
+    small, large = _retail("Orvane Field F1 320GB", size=320), _retail("Field F2 500GB", size=500)
+    assert carries(small, _device("ORVANE OD322J", size=320), [small, large]) is Carried.FACTS
+    assert carries(small, _device("ORVANE F1 OD322J", size=320), [small, large]) is Carried.TOKEN
+
+
 def test_what_the_device_would_have_said_tells_as_well() -> None:
     plain, plus = _retail("Orvane 970 EVO 1TB"), _retail("Orvane 970 EVO Plus 1TB")
     assert separations(plain, plus, _device("Orvane SSD 970 EVO 1TB"))
