@@ -8,6 +8,8 @@ records of that maker whose names are nearest (normalised Levenshtein) and of wh
 right is told by `matching_truth`, without the comparison. Prints JSON:
 
 true_accepted           share of the true pairs accepted, with part numbers
+true_number_on_label    how many of those accepted with numbers have none that the device shows: by
+                        its name it is the part, and the item for a person is the number on the label
 true_accepted_hidden    the same without, of the pairs whose witness carries the deciding token
 true_parts_accepted     true_accepted, and those of which nothing but the speed that runs is open: the part
                         number tells the part, and no table tells how fast it runs
@@ -44,7 +46,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this 
 
 import matching_graphics
 from common import NAMES, bound, need
-from matching_outcome import Result, is_speed_alone_open, line_of, outcome, shows
+from matching_outcome import Result, is_speed_alone_open, leaves_number_to_label, line_of, outcome, shows
 from matching_tables import CATEGORIES, Device, Pair, Retail, Table, table_of
 from matching_truth import Carried, carries, changes, names, same_part
 
@@ -65,6 +67,7 @@ class Tally:
     confusion: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     examples: list[dict[str, object]] = field(default_factory=list)
     speed_alone_open: int = 0
+    number_on_label: int = 0
     comparisons: int = 0
     took_s: float = 0.0
 
@@ -149,6 +152,7 @@ def _count_true(tally: Tally, line: OrderLine, pair: Pair, makers: list[Retail])
     carried = carries(pair.retail, pair.device, makers)
     tally.true[carried.value][result.word] += 1
     tally.speed_alone_open += _has_number(line) and is_speed_alone_open(result)
+    tally.number_on_label += result.word in ACCEPTED and leaves_number_to_label(result)
     told = carried is Carried.TOKEN or _has_number(line)
     if result.word == "differs" or (result.word not in ACCEPTED and told):
         _keep(tally, f"true, {result.word}", pair.retail, pair.device, result)
@@ -215,6 +219,7 @@ def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
     return {
         "true_accepted": share(shown, ACCEPTED),
         "true_parts_accepted": _parts_accepted(core.values(), shown),
+        "true_number_on_label": sum(tally.number_on_label for tally in core.values()),
         "true_accepted_hidden": share(hidden, ACCEPTED),
         "true_cannot_tell": max(share(shown, ["cannot tell"]) or 0.0, share(hidden, ["cannot tell"]) or 0.0),
         "true_differs": max(share(shown, ["differs"]) or 0.0, share(hidden_all, ["differs"]) or 0.0),

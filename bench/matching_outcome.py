@@ -95,6 +95,11 @@ def is_speed_alone_open(result: Result) -> bool:
     return result.word in (WORDS[2], WORDS[3]) and by_number and open_ones <= {Aspect.SPEED, Aspect.MAKER}
 
 
+def leaves_number_to_label(result: Result) -> bool:
+    """Return whether the part number is not shown, and the name is what told the part."""
+    return any(f.aspect is Aspect.PART_NUMBER and f.outcome is Outcome.NOT_CHECKED for f in result.findings)
+
+
 def _of_names(names: list[Finding]) -> set[Outcome]:
     said = {f.outcome for f in names}
     if Outcome.CONFORMS in said:
