@@ -74,10 +74,13 @@ def test_one_of_several_part_numbers_is_enough() -> None:
         ("2.5 inch", "Quarrel F2", ("storage.form-factor.differs", Outcome.DIFFERS)),
         (Absent.NOT_OFFERED, "ST2000DM008-2FR102", ("storage.form-factor.conforms", Outcome.CONFORMS)),
         (Absent.NOT_OFFERED, "ST2000LM015-2E8174", ("storage.form-factor.differs", Outcome.DIFFERS)),
+        (Absent.NOT_OFFERED, "Quarrel F2 M.2 2TB", ("storage.form-factor.differs", Outcome.DIFFERS)),
+        ("3.5 inch", "Quarrel F2 M.2 2TB", ("storage.form-factor.conforms", Outcome.CONFORMS)),
+        (Absent.NOT_OFFERED, "Quarrel F2 M.2 2.5 inch", ("line.not-by-reading", Outcome.NOT_CHECKED)),
         (Absent.NOT_OFFERED, "Quarrel F2", ("line.not-by-reading", Outcome.NOT_CHECKED)),
     ],
 )
-def test_the_form_is_the_drives_own_word_or_its_codes(
+def test_the_form_is_the_drives_own_word_its_codes_or_a_word_of_its_name(
     said_form: Scalar | Absent, model: str, expected: tuple[str, Outcome]
 ) -> None:
     found = said(disk(model, form_factor=said_form), line('Quarrel F2 2TB HDD 3.5" SATA'))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from shipworthy.words.drive_codes import read_drive_codes
 from shipworthy.words.kinds import find_technologies
@@ -75,6 +76,7 @@ _KIN = tuple(
 _KIN_OF_DISKS = (frozenset({"seagate", "maxtor", "samsung"}),)
 
 
+@lru_cache(maxsize=4096)
 def drive_origin(text: str, maker: str = "", technology: str = "") -> DriveOrigin:
     """Return what a text, sold or a drive's own name, says of its house and of how it stores.
 

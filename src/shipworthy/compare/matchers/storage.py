@@ -28,7 +28,7 @@ from shipworthy.words.drive_houses import (
     is_of_system_maker,
 )
 from shipworthy.words.drive_names import drive_likeness, number_likeness, speaks_in_code
-from shipworthy.words.forms import same_form
+from shipworthy.words.forms import find_drive_forms, same_form
 from shipworthy.words.likeness import Likeness, best_of, code_likeness
 from shipworthy.words.marketed import is_marketed_as
 from shipworthy.words.models import model_text
@@ -174,13 +174,22 @@ def _has_number(line: OrderLine, said: str) -> bool:
 
 
 def judge_form(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
-    """Compare the form, where the drive or its maker's code tells it; else its looks do."""
+    """Compare the form, where the drive tells it, its maker's code, or a word of its name (`860 EVO M.2`).
+
+    Else its looks do.
+    """
+    model = part.text("model")
     told = _FORMS.get(part.text("form_factor"), "")
-    told = told or next((code.form for code in read_drive_codes(part.text("model")) if code.form), "")
+    told = told or next((code.form for code in read_drive_codes(model) if code.form), "")
+    told = told or _only({word.meaning for word in find_drive_forms(model)})
     if not told:
         return not_by_reading(wish)
     outcome = Outcome.CONFORMS if same_form(str(wish.want), told) else Outcome.DIFFERS
     return judged(outcome, Aspect.FORM, wish.want, told)
+
+
+def _only(found: set[str]) -> str:
+    return found.pop() if len(found) == 1 else ""
 
 
 def judge_turns(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
