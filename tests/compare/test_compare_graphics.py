@@ -9,7 +9,7 @@ from shipworthy.messages import finding_sentence
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
 from shipworthy.model.findings import Finding
-from shipworthy.model.orders import OrderLine
+from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
 from tests.compare import machines as m
 
@@ -116,3 +116,45 @@ def test_the_maker_of_a_card_is_not_that_of_its_chip(
     found = found_of(Aspect.MAKER, of, model="Sable 210", card_maker=card_maker, maker=maker)
     assert found.outcome is outcome
     assert "{" not in finding_sentence(found).say
+
+
+@pytest.mark.parametrize(
+    ("sold", "vendor", "model", "outcome"),
+    [
+        ("GeForce RTX 4070", "0x1002", "Raphael", Outcome.DIFFERS),
+        ("GeForce RTX 4070", "0x1a03", "ASPEED Graphics Family", Outcome.DIFFERS),
+        ("Radeon RX 7600", "0x10de", Absent.NOT_OFFERED, Outcome.DIFFERS),
+        ("GeForce RTX 4070", "0x10de", "Raphael", Outcome.CANNOT_TELL),  # of the right maker, unknown name
+        ("GeForce RTX 4070", "0x10de", "NVIDIA GeForce RTX 4070", Outcome.CONFORMS),
+        ("GeForce RTX 4070", Absent.NOT_OFFERED, "Raphael", Outcome.CANNOT_TELL),  # no source told the ids
+        ("GeForce RTX 4070 for Intel boards", "0x10de", "NVIDIA GeForce RTX 4070", Outcome.CONFORMS),
+        ("GeForce RTX 4070", "0xffff", "Raphael", Outcome.CANNOT_TELL),  # no id
+        ("GeForce RTX 4070", "0x1af4", "NVIDIA GeForce RTX 4070", Outcome.CONFORMS),  # passed on by a host
+        ("Sable 210", "0x1002", "Sable 210", Outcome.CONFORMS),  # no chip maker's words in the order
+    ],
+)
+def test_a_chip_of_another_maker_is_not_the_one_sold_whatever_its_name(
+    sold: str, vendor: str | Absent, model: str | Absent, outcome: Outcome
+) -> None:
+    of = m.line(Category.GRAPHICS, f"{sold} graphics card")
+    found = found_of(Aspect.MODEL, of, vendor_id=vendor, device_id="0x1234", model=model)
+    assert found.outcome is outcome
+    assert "{" not in finding_sentence(found).say
+
+
+def test_a_card_that_was_changed_is_not_taken_for_the_graphics_within_the_processor() -> None:
+    """Both lines would be open, crosswise; the one that is right is told, and so is the other."""
+    lines = tuple(
+        m.line(
+            Category.GRAPHICS,
+            f"{model} graphics",
+            line_id,
+            expectations=(Expectation(aspect=Aspect.MODEL, want=model),),
+        )
+        for line_id, model in (("1", "GP104 [GeForce GTX 1080]"), ("2", "Raphael"))
+    )
+    within = m.part(PartKind.GRAPHICS, "pci:0000:0c:00.0", vendor_id="0x1002", model="Raphael")
+    wrong = m.part(PartKind.GRAPHICS, "pci:0000:01:00.0", vendor_id="0x10de", model="GK104 [GeForce GTX 680]")
+    found = compare(m.order(*lines), m.machine(within, wrong), (), ()).findings
+    told = {f.line: (f.outcome, f.part) for f in found if f.aspect is Aspect.MODEL}
+    assert told == {"1": (Outcome.DIFFERS, wrong.place), "2": (Outcome.CONFORMS, within.place)}

@@ -130,3 +130,66 @@ def test_a_mark_behind_the_name_that_only_one_side_has_leaves_it_open() -> None:
         assert product_likeness(marked, plain) is Likeness.PARTLY
         assert product_likeness(marked, marked) is Likeness.SAME is product_likeness(plain, plain)
     assert product_likeness("GeForce GTX 960", "GeForce GTX 970 OEM") is Likeness.OTHER
+
+
+@pytest.mark.parametrize(
+    ("plain", "marked"),
+    [
+        ("GM206 [GeForce GTX 960]", "GM206 [GeForce GTX 960 OEM]"),
+        ("G98 [GeForce 8400 GS]", "G98 [GeForce 8400 GS Rev. 2]"),
+        ("GP107 [GeForce GTX 1050]", "GP107 [GeForce GTX 1050 3GB]"),
+        ("GP106 [GeForce GTX 1060 3GB]", "GP106 [GeForce GTX 1060 6GB]"),
+    ],
+)
+def test_two_names_of_the_list_of_ids_leave_nothing_out(plain: str, marked: str) -> None:
+    """An order that was drafted from a machine names the card as the list does."""
+    assert product_likeness(plain, marked) is product_likeness(marked, plain) is OTHER
+    assert product_likeness(f"{plain} graphics", plain) is SAME is product_likeness(marked, marked)
+
+
+@pytest.mark.parametrize(
+    "sold",
+    [
+        "GeForce GTX 960",
+        "Norvik Dual [GeForce GTX 960]",  # a shop's own brackets
+        "N960-OC [GeForce GTX 960]",
+        "GV-N960 [GeForce GTX 960]",
+    ],
+)
+def test_a_shops_words_may_leave_a_mark_out(sold: str) -> None:
+    assert product_likeness(sold, "GM206 [GeForce GTX 960 OEM]") is PARTLY
+    assert product_likeness(sold, "GM206 [GeForce GTX 960]") is SAME
+
+
+VEGAS = "Raven Ridge [Radeon Vega Series / Radeon Vega Mobile Series]"
+
+
+@pytest.mark.parametrize(
+    ("want", "got"),
+    [
+        (VEGAS, "Kabini [Radeon HD 8400 / R3 Series]"),
+        (VEGAS, "Jet PRO [Radeon R5 M230 / R7 M260DX / Radeon 520/610 Mobile]"),
+        ("GeForce GTX 1060", "Ellesmere [Radeon RX 470/480/570/570X/580/580X/590]"),
+        ("Radeon RX 6600", "Kabini [Radeon HD 8400 / R3 Series]"),
+        ("RTX 4060 or RTX 4060 Ti", "AMD Radeon RX 7600"),
+    ],
+)
+def test_several_products_none_of_whose_series_was_sold_are_another_part(want: str, got: str) -> None:
+    assert product_likeness(want, got) is product_likeness(got, want) is OTHER
+
+
+@pytest.mark.parametrize(
+    ("want", "got"),
+    [
+        ("Radeon Vega 8", VEGAS),  # one of the series
+        ("Radeon Vega 8", "AMD Radeon Graphics"),  # a driver names none
+        (VEGAS, "Picasso/Raven 2 [Radeon Vega Series / Radeon Vega Mobile Series]"),
+        ("Radeon R7 240", "Oland [Radeon HD 8570 / R5 430 OEM / R7 240/340 / Radeon 520 OEM]"),
+        ("Radeon RX 580", "Ellesmere [Radeon RX 470/480/570/570X/580/580X/590]"),
+        ("GeForce GTX 970 / GTX 980", "GM204GL [Quadro M4000]"),  # of NVIDIA's, several names are one chip's
+        ("Radeon 780M or 760M graphics", "Phoenix1"),
+        ("Sable 210", VEGAS),
+    ],
+)
+def test_a_series_that_may_hold_what_was_sold_or_none_at_all_leaves_it_open(want: str, got: str) -> None:
+    assert product_likeness(want, got) is None

@@ -17,13 +17,14 @@ from shipworthy.model.words import Ending, Unit
 class Column(Record):
     """What one number of every row is.
 
+    quantity: temperature, fan, fan control, power, clock, utilisation, throttle, link speed, link width.
     place: where it is wired (`pci:0000:00:18.3`, `cpu:3`). channel: the driver's own name (`temp1`).
     label: what the driver calls it, for people. The limits are the device's own, apart; None where it
     names none. Of a link `high` is no limit but the most that both its ends can do. source: the file below
     the machine's root, or `nvidia-smi` and its field.
     """
 
-    quantity: str  # temperature, fan, fan control, power, clock, utilisation, throttle, link speed, link width
+    quantity: str
     place: str
     channel: str
     label: str

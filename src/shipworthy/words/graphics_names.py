@@ -15,6 +15,7 @@ from shipworthy.words.kinds import find_colours
 from shipworthy.words.likeness import Likeness
 from shipworthy.words.makers import is_known_maker, maker_key, without_maker
 from shipworthy.words.models import model_text
+from shipworthy.words.sizes import Base, find_sizes
 from shipworthy.words.spans import Span, plain, where, without
 
 _SUFFIX = (
@@ -80,19 +81,35 @@ _PORTABLE = re.compile(
 )
 _MARK = re.compile(r"\s\(?(?P<mark>OEM|Rev\.?\s?\d)\b", re.IGNORECASE)
 """Another chip under the same name (`GTX 960 OEM`): a mark that only one side has leaves it open."""
+_LISTED = re.compile(
+    r"(?<![\w-])(?:NV|GT?|GF|GK|GM|GP|GV|TU|GA|AD|GB)\d{2,3}[A-Z]{0,3}\s\[(?P<name>[^\]]+)\]"
+)
+"""A name as the list of ids has it, behind the chip maker's own code of the chip (`GM206 [GeForce GTX 960]`;
+codes of NVIDIA's from memory): an order that was drafted from a machine has such a one."""
+_NVIDIA = ("rtx", "gtx", "gts", "gt", "geforce", "titan", "t", "rtx a", "rtx pro")
+_SERIES_OF = (
+    ("vega", re.compile(r"\bVega\b", re.IGNORECASE)),
+    (
+        "r",
+        re.compile(r"\bR[2-9](?=[\s-](?:Series|Graphics|M?\d{3}|Fury|Nano)(?![A-Za-z0-9]))", re.IGNORECASE),
+    ),
+    ("hd", re.compile(r"\bHD\s?\d{4}(?![A-Za-z0-9])", re.IGNORECASE)),
+)
+"""How AMD's series stand in names of several products at once (`Radeon HD 8400 / R3 Series`)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Product(Span):
     """A product of a maker of chips.
 
-    key: line, number and suffixes in one spelling. details: words behind these that names often leave out
-    (Ada, Workstation). portable: it is made for laptops.
+    line: of its maker's (`gtx`). key: line, number and suffixes in one spelling. details: words behind these
+    that names often leave out (Ada, Workstation). portable: it is made for laptops.
     """
 
     key: str
     details: frozenset[str] = frozenset()
     portable: bool = False
+    line: str = ""
 
 
 @lru_cache(maxsize=4096)
@@ -127,17 +144,19 @@ def card_words(text: str, *makers: str) -> tuple[str, str]:
 
 
 def product_likeness(want: str, got: str) -> Likeness | None:
-    """Compare two names by the products in them; None where one of them names none, or several.
+    """Compare two names by the products in them; None where one of them names none, or several, unless all
+    that they name is of other series.
 
     A detail that only one of them gives leaves it open: `RTX 4000` is Turing's and Ada's. Not so SFF, which
-    is a card of its own.
+    is a card of its own. Where both are names of the list of ids, nothing was left out of either.
     """
-    if _SEVERAL.search(got):
-        return None
     wanted, found = find_graphics_products(want), find_graphics_products(got)
-    if len({p.key for p in wanted}) != 1 or len({p.key for p in found}) != 1:
-        return None
+    if _SEVERAL.search(got) or len({p.key for p in wanted}) != 1 or len({p.key for p in found}) != 1:
+        one, other = families(want), families(got)
+        return Likeness.OTHER if one and other and not one & other else None
     if wanted[0].key != found[0].key or _is_portable(wanted) != _is_portable(found):
+        return Likeness.OTHER
+    if _differ_as_listed(want, got):
         return Likeness.OTHER
     if _marks(want, wanted) != _marks(got, found) or _has_unknown_suffix(got, found, want):
         return Likeness.PARTLY
@@ -146,6 +165,28 @@ def product_likeness(want: str, got: str) -> Likeness | None:
         return Likeness.SAME
     open_ = (one < other or other < one) and "sff" not in one ^ other
     return Likeness.PARTLY if open_ else Likeness.OTHER
+
+
+def families(text: str) -> frozenset[str]:
+    """Return the series of which the text names a product, or which it names as a whole; all of NVIDIA's are
+    one here, since it sells one name in several (`RTX 4000`)."""
+    named = {product.line for product in find_graphics_products(text)}
+    told = {"nvidia" if line in _NVIDIA or line.startswith("quadro") else line for line in named}
+    flat = plain(text)
+    return frozenset(told | {series for series, pattern in _SERIES_OF if pattern.search(flat)})
+
+
+def _differ_as_listed(want: str, got: str) -> bool:
+    """Whether two names of the list of ids have other marks or sizes behind one product."""
+    one, other = _LISTED.search(plain(want)), _LISTED.search(plain(got))
+    return one is not None and other is not None and _told_behind(one["name"]) != _told_behind(other["name"])
+
+
+def _told_behind(name: str) -> set[str]:
+    """Return the marks of a name, and the sizes in it."""
+    return _marks(name, find_graphics_products(name)) | {
+        str(size.size_bytes) for size in find_sizes(name, Base.BINARY)
+    }
 
 
 def _has_unknown_suffix(got: str, found: tuple[Product, ...], want: str) -> bool:
@@ -180,4 +221,4 @@ def _product(line: str, match: re.Match[str], flat: str, text: str) -> Product |
     portable = _PORTABLE.match(flat, end) is not None or "m" in suffixes or "max-q" in told
     key = " ".join(filter(None, (line, number, *sorted(suffixes))))
     portable = portable or (line in ("arc", "radeon") and number.endswith("m"))
-    return Product(text[start:end], start, end, key, told - {"max-q"}, portable)
+    return Product(text[start:end], start, end, key, told - {"max-q"}, portable, line)

@@ -49,14 +49,15 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     by_ids = judge_ids(wish, part)
     if by_ids is not None:
         return by_ids
+    if _is_of_another_chip_maker(wish, line, part):
+        named = part.text("model") or part.text("model_candidates").replace(_BETWEEN, ", ")
+        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, named or ids_of(part))
     said = part.text("model")
     candidates = [name for name in part.text("model_candidates").split(_BETWEEN) if name.strip()]
     if said:
         likeness, got = _likeness(wish, line, part, said), said
     elif candidates:
         return _judge_candidates(wish, line, part, candidates)
-    elif _is_of_another_chip_maker(wish, line, part):
-        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, ids_of(part))
     else:
         return cannot_tell(wish, part.why_absent("model"), ending="only-ids", ids=ids_of(part) or "none")
     if likeness is Likeness.PARTLY and _is_this_card(wish, line, part):
@@ -65,12 +66,18 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
 
 
 def _is_of_another_chip_maker(wish: Expectation, line: OrderLine, part: Part) -> bool:
-    """Whether the ids alone tell that it is not the chip sold: graphics within a processor, which answer
-    where the card that was sold is dead, have no name either on a system without a list of names."""
-    made_by = _VENDORS.get(part.text("vendor_id").removeprefix("0x").lower())
-    text = f"{line.maker} {line.text} {wish.want}"
-    sold = {maker for maker, words in _FAMILIES.items() if words.search(text)}
-    return made_by is not None and len(sold) == 1 and made_by not in sold
+    """Whether the ids alone tell that it is not the chip sold: graphics within a processor, or of a server's
+    controller, answer where the card that was sold is dead, and their names may tell no product. A name that
+    tells the maker sold, against the ids, leaves it to the names."""
+    vendor = part.text("vendor_id").removeprefix("0x").lower()
+    sold = _chip_makers(f"{line.maker} {line.text} {wish.want}")
+    named = _chip_makers(f"{part.text('model')} {part.text('model_candidates')}")
+    known = vendor not in ("", "0000", "ffff") and len(sold) == 1
+    return known and _VENDORS.get(vendor) not in sold and not sold & named
+
+
+def _chip_makers(text: str) -> set[str]:
+    return {maker for maker, words in _FAMILIES.items() if words.search(text)}
 
 
 def _likeness(wish: Expectation, line: OrderLine, part: Part, name: str) -> Likeness:
