@@ -187,7 +187,7 @@ def test_a_return_can_be_held_against_the_configuration_links_limits_and_digests
         Sealed(made["released"]).digest,
         "Europe/Ljubljana",
         "9 March 2026, 13:58 CET",
-        "firmware/version 1.42",
+        "firmware: version 1.42",
         "graphics, Sable 210 pci:0000:01:00.0 8 16",
         "200 GB the shop's policy",
         "84.8 °C the device",

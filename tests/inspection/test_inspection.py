@@ -15,7 +15,7 @@ from shipworthy.model.findings import Finding
 from shipworthy.model.inspection import Answer, Answers, Item, Items, Media, Observation
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.time import PretendClock
-from shipworthy.model.words import Absent, Aspect, Category, Danger, EvidenceKind, Outcome
+from shipworthy.model.words import Absent, Aspect, Category, Danger, EvidenceKind, Outcome, Unit
 from shipworthy.verdict import may_be_conceded
 from shipworthy.verdict.coverage import keys_asked
 from shipworthy.verdict.policies import parse_policy, shipped_policy
@@ -242,3 +242,15 @@ def test_a_picture_lies_beside_the_answers_and_is_a_picture(tmp_path: Path, name
     answers = Answers(by="A", answers=(Answer(item="2.condition", outcome=Outcome.CONFORMS, media=(name,)),))
     with pytest.raises(Trouble, match=r"folder of the answers|no picture"):
         observations_from(answers, Items(items=(ITEM,)), tmp_path, keep, PretendClock())
+
+
+def test_a_size_is_asked_with_its_unit_once() -> None:
+    fan = OrderLine(
+        line_id="3",
+        category=Category.FAN,
+        text="Calder Moth",
+        expectations=(Expectation(aspect=Aspect.SIZE, want=140, unit=Unit.MILLIMETRES),),
+    )
+    order = msgspec.structs.replace(ORDER, lines=(fan,))
+    (item,) = items_for(order, [("3", Category.FAN, Aspect.SIZE, BOTH)], ()).items
+    assert sentence(item.ask, item.values).say == "Is it of the size that was sold (140 mm): Calder Moth?"

@@ -284,6 +284,9 @@ def test_checks_to_come_follow_the_policy_and_the_reader(tmp_path: Path) -> None
     made = sheet_of(written(tmp_path, order((C.PROCESSOR, "Tarn C7"), (C.CASE, "Osprey Fold"))), None, policy)
     checks = {check.by: " ".join(check.what) for check in made.checks}
     assert "processor: model, cores" in checks["By the machine's own reading"]
+    assert "the whole PC: same PC from start to end" in checks["By the machine's own reading"]
+    assert "processor: right results under load" in checks["By the burn-in"]
+    assert "case: that it is there, condition" in checks["By a person"]
     assert "case:" in checks["By a person"] and "case:" not in checks["By the machine's own reading"]
 
 

@@ -9,10 +9,9 @@ from shipworthy.handover.kept import Kept
 from shipworthy.handover.limits import limits_table
 from shipworthy.handover.naming import kind_text, maker_and_model, part_at, part_title
 from shipworthy.handover.phrases import listed, say, time_text
+from shipworthy.handover.settings import setting_text, value_text
 from shipworthy.handover.view import Block, Code, Entries, Entry, Pair, Pairs, Prose, Section, table
 from shipworthy.messages import quantity_text
-from shipworthy.messages.text import unit_of_name
-from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
 from shipworthy.model.reading import Port, PortState, Reading
 from shipworthy.model.words import Absent, PartKind, Unit
@@ -128,7 +127,7 @@ def _configuration(kept: Kept) -> Iterator[Block]:
     if kept.before is None:
         return
     columns = (say("label.key"), say("label.value"))
-    rows = tuple((i.key, _item_text(i.key, i.value)) for i in kept.before.configuration.items)
+    rows = tuple((setting_text(i.key), value_text(i.key, i.value)) for i in kept.before.configuration.items)
     if rows:
         yield table(say("table.configuration"), columns, rows)
     yield from _changes(kept.before, kept.after)
@@ -143,14 +142,8 @@ def _changes(before: Reading, after: Reading | None) -> Iterator[Block]:
         yield Prose(say("configuration.same"))
         return
     columns = tuple(say(f"label.{label}") for label in ("key", "before", "after"))
-    rows = tuple((key, _item_text(key, was), _item_text(key, now)) for key, was, now in changes)
+    rows = tuple((setting_text(key), value_text(key, was), value_text(key, now)) for key, was, now in changes)
     yield table(say("table.changes"), columns, rows)
-
-
-def _item_text(key: str, value: Scalar | None) -> str:
-    if value is None:
-        return say("none")
-    return quantity_text(value, unit_of_name(key), binary=key.startswith("memory"))
 
 
 def _links(kept: Kept) -> Iterator[Block]:

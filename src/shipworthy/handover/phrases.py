@@ -37,6 +37,11 @@ def aspect_text(aspect: Aspect, category: Category) -> str:
     )
 
 
+def category_text(category: Category) -> str:
+    """Return a category as people say it: what is asked of the unit is asked of the whole PC."""
+    return say("about.unit") if category is Category.UNIT else category.value
+
+
 def origin_text(origin: str) -> str:
     """Return who set a limit; a word that we do not know is shown as it is."""
     return say(f"origin.{origin}") if origin in {o.value for o in Origin} else origin

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from shipworthy.compare.matchers import MATCHERS
+from shipworthy.handover.phrases import aspect_text, category_text
 from shipworthy.jobs.fit import check_order, told
 from shipworthy.messages import sentence
 from shipworthy.model.base import Trouble, Value, values
@@ -69,9 +70,9 @@ def checks_of(order: Order, policy: Policy) -> tuple[Check, ...]:
     by: dict[EvidenceKind, dict[str, list[str]]] = {kind: {} for kind in EvidenceKind}
     for key in keys_asked(order, policy):
         if key.required and key.by:
-            aspects = by[_first(key.category, key.by)].setdefault(key.category.value, [])
-            if key.aspect.value not in aspects:
-                aspects.append(key.aspect.value)
+            aspects = by[_first(key.category, key.by)].setdefault(category_text(key.category), [])
+            if (words := aspect_text(key.aspect, key.category)) not in aspects:
+                aspects.append(words)
     return tuple(
         Check(
             sentence(f"sheet.by.{kind.value}").say,

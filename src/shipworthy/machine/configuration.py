@@ -12,7 +12,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.reading import Configuration
 from shipworthy.model.words import PartKind
 
-_FIELDS: dict[PartKind, tuple[str, ...]] = {
+FIELDS: dict[PartKind, tuple[str, ...]] = {
     PartKind.FIRMWARE: ("version", "mode", "secure_boot", "setup_mode"),
     PartKind.BOARD: ("model", "serial"),
     PartKind.SYSTEM: ("serial", "uuid"),
@@ -41,7 +41,7 @@ def configuration_of(parts: Iterable[Part]) -> Configuration:
     for part in parts:
         if part.kind is PartKind.STORAGE and _is_plugged_in(part):
             continue
-        for field in _FIELDS.get(part.kind, ()):
+        for field in FIELDS.get(part.kind, ()):
             value = part.value(field)
             if value is not None and (part.text("vendor_id"), field) not in _KNOWN_IN_USE_ALONE:
                 items[f"{_name(part, parts)}/{field}"] = value
