@@ -111,6 +111,8 @@ def test_a_part_number_sold_against_a_code(sold: str, said: str, expected: Liken
         ("ST9120822AS", "seagate", "spinning", '2.5"'),
         ("ST3500418AS", "seagate", "spinning", '3.5"'),
         ("ST500VT000-1BS142", "seagate", "spinning", ""),
+        ("ST480FP0021", "seagate", "", ""),  # 600 Pro: without a disk
+        ("ST900MM0006", "seagate", "spinning", ""),
         ("WDC WD800JD-75MSA3", "wd", "spinning", ""),
         ("WDC WD40E31X-00HY4A0", "wd", "spinning", ""),
         ("Hitachi HTS541612J9SA00", "hitachi", "spinning", '2.5"'),

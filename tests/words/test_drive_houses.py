@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from pathlib import Path
 
 import pytest
@@ -119,6 +120,20 @@ def test_a_word_within_another_names_no_house() -> None:
     assert drive_origin("WD_BLACK SN850X").houses == {"wd"}
     assert drive_origin("OCZ-VERTEX4").houses == {"ocz"}
     assert is_of_system_maker("Hewlett-Packard") and not is_of_system_maker("Hpster")
+
+
+def test_no_real_name_tells_another_technology_than_the_drive(reference: Path) -> None:
+    """Names of drives against their own rate of rotation, in smartctl's reports."""
+    told, wrong = 0, []
+    for path in sorted((reference / "smart-json").rglob("*.json")):
+        report = json.loads(path.read_text("utf-8", errors="replace"))
+        model, rpm = report.get("model_name", ""), report.get("rotation_rate")
+        stores = drive_origin(model).technology
+        if rpm is not None and stores:
+            told += 1
+            wrong += [model] if (stores == "solid state") != (rpm == 0) else []
+    assert told > 50
+    assert wrong == []
 
 
 def test_no_real_pair_is_of_two_houses_or_technologies(reference: Path) -> None:

@@ -86,7 +86,8 @@ _PLAIN: tuple[tuple[str, re.Pattern[str], str, Mapping[str, str]], ...] = (
         "spinning",
         {"ST3": '3.5"', "ST9": '2.5"'},
     ),
-    ("seagate", re.compile(r"ST\d{3,5}[A-Z]{2}\d{3,4}[A-Z]?"), "spinning", {}),
+    ("seagate", re.compile(r"ST\d{3,5}[DLMNV][A-Z]\d{3,4}[A-Z]?"), "spinning", {}),
+    ("seagate", re.compile(r"ST\d{3,5}[A-Z]{2}\d{3,4}[A-Z]?"), "", {}),  # F and K have no disk, from memory
     ("maxtor", re.compile(r"STM[39]\d{4,8}AS?"), "spinning", {}),
     ("wd", re.compile(r"WD\d{2,4}[A-Z](?:[A-Z]{1,3}|\d[A-Z]{2}|\d\dX)"), "spinning", {}),
     (

@@ -176,13 +176,13 @@ def _has_number(line: OrderLine, said: str) -> bool:
 def judge_form(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the form, where the drive tells it, its maker's code, or a word of its name (`860 EVO M.2`).
 
-    Else its looks do.
+    Else its looks do, and so where two of them contradict each other: some mSATA drives say `2.5 inch`.
     """
     model = part.text("model")
-    told = _FORMS.get(part.text("form_factor"), "")
-    told = told or next((code.form for code in read_drive_codes(model) if code.form), "")
-    told = told or _only({word.meaning for word in find_drive_forms(model)})
-    if not told:
+    named = next((code.form for code in read_drive_codes(model) if code.form), "")
+    named = named or _only({word.meaning for word in find_drive_forms(model)})
+    told = _FORMS.get(part.text("form_factor"), "") or named
+    if not told or (named and not same_form(named, told)):
         return not_by_reading(wish)
     outcome = Outcome.CONFORMS if same_form(str(wish.want), told) else Outcome.DIFFERS
     return judged(outcome, Aspect.FORM, wish.want, told)
