@@ -77,27 +77,30 @@ def test_load_on_the_lent_cpus_heats_the_unit_and_turns_its_fans(unit: Root, hos
     assert _number(unit, frequency_file(3)) == 4_200_000
 
 
-def test_a_bad_contact_loses_lanes_once_the_unit_is_warm_and_has_them_again_when_it_is_cool(
+def _link(root: Root, address: str, when: str) -> str:
+    return root.path(f"/sys/bus/pci/devices/{address}/{when}_link_speed").read_text()
+
+
+def test_a_poor_contact_slows_its_link_once_the_unit_is_warm_and_not_when_it_is_cool_again(
     tmp_path: Path, host: PretendHost
 ) -> None:
-    root = build(tmp_path / "bad", frozenset({Fault.LINK_NARROW}), cpus=(1, 3), device_number=DISK)
-    width = f"/sys/bus/pci/devices/{pci.DRIVE}/current_link_width"
+    root = build(tmp_path / "poor", frozenset({Fault.LINK_SLOW}), cpus=(1, 3), device_number=DISK)
     clock = PretendClock()
     feed = Feed(root, clock=clock, host=host.root)
     feed.beat()
-    assert _number(root, width) == 4
+    assert _link(root, pci.DRIVE, "current") == "16.0 GT/s PCIe\n"
     _run(feed, clock, host, 30, use=(0, 1, 0, 1))
-    assert _number(root, width) == _number(root, width.replace(pci.DRIVE, pci.DRIVE_PORT)) == 2
-    assert _number(root, width.replace("current", "max")) == 4
+    assert _link(root, pci.DRIVE, "current") == _link(root, pci.DRIVE_PORT, "current") == "8.0 GT/s PCIe\n"
+    assert _link(root, pci.DRIVE, "max") == _link(root, pci.GRAPHICS, "current") == "16.0 GT/s PCIe\n"
     _run(feed, clock, host, 120)
-    assert _number(root, width) == 4
+    assert _link(root, pci.DRIVE, "current") == "16.0 GT/s PCIe\n"
 
 
-def test_a_sound_units_link_keeps_its_lanes(unit: Root, host: PretendHost) -> None:
+def test_a_sound_units_link_keeps_its_speed(unit: Root, host: PretendHost) -> None:
     clock = PretendClock()
     feed = Feed(unit, clock=clock, host=host.root)
     _run(feed, clock, host, 30, use=(0, 1, 0, 1))
-    assert _number(unit, f"/sys/bus/pci/devices/{pci.DRIVE}/current_link_width") == 4
+    assert _link(unit, pci.DRIVE, "current") == "16.0 GT/s PCIe\n"
 
 
 def test_load_on_other_cpus_of_the_host_leaves_it_cold(unit: Root, host: PretendHost) -> None:

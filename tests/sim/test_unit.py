@@ -17,7 +17,7 @@ _PLANTED = {
     Fault.WRONG_PART: {"proc/cpuinfo", "sys/firmware/dmi/tables/DMI"},
     Fault.PROFILE_OFF: {"sys/firmware/dmi/tables/DMI"},
     Fault.DRIVE_NOT_NEW: {"replies/nvme0/smart-log.bin"},
-    Fault.LINK_NARROW: set[str](),  # it shows once the unit is warm: see the feed
+    Fault.LINK_SLOW: set[str](),  # it shows once the unit is warm: see the feed
 }
 
 

@@ -29,7 +29,7 @@ _SECTOR_BYTES = 512  # the unit of /proc/diskstats, whatever the drive's own sec
 _LONGEST_STEP_S, _MOST_STEPS = 0.25, 400
 _BUSY_FOR_FULL_CLOCK = 0.2
 _HELD_BACK_KIB = 700_000
-_WARM_C = 45.0  # of the processor, which rests at 38: then the case is warm, and a contact moves
+_WARM_C = 45.0  # of the processor, which rests at 38: then the case is warm, and a poor contact fails
 _FRESH = "/.feed-value"  # beside the tree's folders: no reader lists it there
 
 
@@ -100,7 +100,7 @@ class Feed:
         self.pulse()
         values = sensor_texts(self._heat) | clock_texts(self._processor, self._mark.cpus, self._activity)
         values |= {"/proc/stat": stat_text(self._mark.cpus, use.rows), "/proc/meminfo": self._memory()}
-        if Fault.LINK_NARROW in self._mark.faults:
+        if Fault.LINK_SLOW in self._mark.faults:
             values |= pci.drive_link_texts(whole=self._heat.package_c < _WARM_C)
         for locator, text in values.items():
             self._replace(locator, text)

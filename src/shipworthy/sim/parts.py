@@ -21,7 +21,7 @@ class Fault(StrEnum):
     WRONG_PART = "wrong part"  # a Tarn C5 sits where a Tarn C7 was sold
     PROFILE_OFF = "profile off"  # the memory runs at 4800 MT/s, its profile for 6000 was left off
     DRIVE_NOT_NEW = "drive not new"  # the drive has 3112 hours, 410 cycles and 18 TB behind it
-    LINK_NARROW = "link narrow"  # once the unit is warm, the drive's slot keeps two lanes of four
+    LINK_SLOW = "link slow"  # once the unit is warm, the drive's link falls back to half of its speed
 
 
 @dataclass(frozen=True)

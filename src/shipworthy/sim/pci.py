@@ -71,12 +71,16 @@ def device_folder(address: str) -> str:
 
 
 def drive_link_texts(*, whole: bool) -> dict[str, str]:
-    """Return the lanes that both ends of the drive's link show. whole: all of them, else half."""
+    """Return the speed that both ends of the drive's link show. whole: all that they can do, else half."""
     link = next(f.link for f in FUNCTIONS if f.address == DRIVE)
     assert link is not None
-    width = link.width if whole else link.width // 2
+    text = _speed_text(link.speed_gt_s if whole else link.speed_gt_s / 2)
     folders = (device_folder(DRIVE_PORT), device_folder(DRIVE))
-    return {f"{folder}/current_link_width": f"{width}\n" for folder in folders}
+    return {f"{folder}/current_link_speed": f"{text}\n" for folder in folders}
+
+
+def _speed_text(speed_gt_s: float) -> str:
+    return f"{speed_gt_s:.1f} GT/s PCIe"
 
 
 def write_functions(tree: Tree) -> None:
@@ -122,7 +126,7 @@ def _attributes(function: Function) -> dict[str, object]:
     if function.class_code == 0x030000:
         named["boot_vga"] = 1
     if function.link:
-        speed = f"{function.link.speed_gt_s:.1f} GT/s PCIe"
+        speed = _speed_text(function.link.speed_gt_s)
         named |= {"current_link_speed": speed, "max_link_speed": speed}
         named |= {"current_link_width": function.link.width, "max_link_width": function.link.width}
     return named
