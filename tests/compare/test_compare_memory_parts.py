@@ -253,3 +253,15 @@ def test_of_several_part_numbers_that_would_do_any_one_shares_the_modules_out() 
     ]
     found = compare(m.order(one, other), m.machine(*fitted), (), ())
     assert {match.line: match.places for match in found.matches} == {"1": ("smbios:B",), "2": ("smbios:A",)}
+
+
+def test_modules_of_another_series_show_by_the_letters_of_their_number() -> None:
+    """All else is as sold; only the letters tell. What is shortened stays for a person."""
+    other = said(*modules(part_number="CMW32GX4M2C3200C16"), of=kit())
+    assert codes(other, Aspect.MODEL) == [("memory.model.other-series", Outcome.DIFFERS)]
+    shortened = kit("Corsair Vengeance 32GB (2x16GB) DDR4-3200 CL16")
+    open_one = said(*modules(part_number="CMW32GX4M2C3200C16"), of=shortened)
+    assert codes(open_one, Aspect.MODEL) == [("memory.model.read-label", Outcome.NOT_CHECKED)]
+    by_number = kit("Corsair Vengeance LPX 32GB (2x16GB) DDR4-3200 CL16", number="CMW32GX4M2C3200C16")
+    sold = said(*modules(part_number="CMW32GX4M2C3200C16"), of=by_number)
+    assert codes(sold, Aspect.MODEL) == [("memory.model.by-part-number", Outcome.CONFORMS)]

@@ -15,6 +15,7 @@ from shipworthy.model.words import Aspect, Outcome
 from shipworthy.words.likeness import Likeness, best_of
 from shipworthy.words.memory_codes import MemoryCode, module_likeness, read_memory_code, telling_difference
 from shipworthy.words.memory_names import codes_of, latency_of
+from shipworthy.words.memory_series import named_otherwise
 
 _ROUNDED = 2
 """Makers round latency in part numbers: of 691 real kits 28 are sold with one that differs by up to 2 clocks
@@ -36,7 +37,8 @@ def judge_part_number(wish: Expectation, modules: Modules) -> Judgement:
 
 
 def judge_model(wish: Expectation, line: OrderLine, modules: Modules) -> Judgement:
-    """Compare the name of the kit: by the part number sold, by one within the name, by the latency in it."""
+    """Compare the name of the kit: by the part number sold, by one within the name, by its series,
+    by its latency."""
     said = numbers_of(modules)
     if not said:
         return _for_a_person(wish, why_modules_lack(modules, "part_number").value)
@@ -51,6 +53,8 @@ def judge_model(wish: Expectation, line: OrderLine, modules: Modules) -> Judgeme
         return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, got)
     latency = latency_of(line.text)
     read = [code for one in said if (code := read_memory_code(one)) is not None]
+    if any(named_otherwise(str(wish.want), code) for code in read):
+        return judged(Outcome.DIFFERS, Aspect.MODEL, wish.want, got, ending="other-series")
     slower = next((c.cas for c in read if latency and c.cas and abs(c.cas - latency) > _ROUNDED), None)
     if slower is not None:
         named = {"latency": f"CL{latency}", "fitted": f"CL{slower}"}
