@@ -51,7 +51,7 @@ def test_an_order_is_shown_row_by_row_and_written(call: Call) -> None:
         assert private not in done.out
     order = read_order(Path("order.toml"))
     assert (order.order_id, order.shop, order.customer_reference) == ("KD-0412", "Kestrel Desk", "")
-    assert order.lines[2].text == 'Fennec Quiet 32GB (2x16GB) DDR5-6000; Colour: "white" \\ matt'
+    assert order.lines[2].text == 'Fennec Quiet 32GB (2x16GB) DDR5-6000, Colour: "white" \\ matt'
 
 
 def test_round_trip_by_toml_and_json_and_back_through_the_import(call: Call) -> None:

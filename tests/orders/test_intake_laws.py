@@ -28,6 +28,14 @@ HOSTILE = st.sampled_from(
         *("Ship to:", "Dear Ada,", "Kind regards", "EAN: ", "Colour: red", "    ", "\t", "\n", "\r", "\r\n"),
         *("|", ";", '"', "ein Paar ", "Summe", "DE89 3704 0044 0532 0130 00", "\ufeff", "\ud7ff"),
         *("Pos  Menge  Bezeichnung  Preis", "Qty;Description;Price", "@cmd", "\x00", "\x85", "\u2028"),
+        *("Order no. KD-7", "Order 01632 960118", "Customer no. 5", "Kunden-Nr. 9", "Auftrag: A-7", "Ref: "),
+        *("N° ",),
+        *("Bundle", "kit", "  - ", "    ", "included", "free", "yes", "none", "onboard", ": "),
+        *("pre-installed",),
+        *("We will ", "Thank you for your order ", "Questions? ", "Ihr Team", "Betreff: ", "From: "),
+        *("24 Nov 2026",),
+        *("Subtotal", "Delivery: ", "Payment: ", "VAT ", "TVA ", "Comes to ", "Extras", "Cooler: ", "(#A7)"),
+        *("[MPN: A-7]", ", two", " two of these", "deux ", "Geschäftsführer", "Herr", "> "),
         *("1 ", "2 ", "3 ", "4 ", "- ", "* ", "...", "12 Fennel Lane", "20095 Hamburg", "Please call us."),
     ]
 )  # fmt: skip
@@ -139,6 +147,84 @@ def test_law_every_element_and_every_unread_path_of_nested_json_is_told(tree: ob
     assert places[:2] == ["items[0]", "items[1]"]
     assert len(places) == len(set(places))
     assert any(place.startswith("more") for place in places) == (leaves(tree) > 0)
+
+
+AROUND = st.sampled_from(
+    [
+        *(
+            "Kestrel Desk",
+            "Order no. KD-7",
+            "Hi Ada,",
+            "Dear Ms Marsh, thank you for your order!",
+            "Your PC",
+            "",
+        ),
+        *(
+            "Deliver to:",
+            "12 Fennel Lane",
+            "Subtotal   9,00",
+            "Delivery: courier",
+            "Payment: card",
+            "Kind regards",
+        ),
+        *(
+            "Extras",
+            "Memory:",
+            "CPU: none",
+            "- with window",
+            "    black",
+            "EAN: 2000000000015",
+            "Qty: 1",
+            "___",
+        ),
+        *(
+            "We will let you know.",
+            "Please paint the lid red.",
+            "Starter bundle   99,00",
+            "Herrn",
+            "Ada",
+            "* Case",
+        ),
+        *(
+            "Ryzen 7 7700X   200,00",
+            "2x SSD 1TB",
+            "Bei Fragen",
+            "Sound: onboard",
+            "> wrote",
+            "Kunden-Nr. 5",
+            "1.",
+        ),
+    ]
+)
+
+
+@LAW
+@given(
+    st.lists(AROUND, max_size=8),
+    st.sampled_from(
+        [
+            "1 x {}   12,50",
+            "1x {}",
+            "{}   12,50",
+            "  1 x {}   12,50 €",
+            "- 1 x {}",
+            "7. {}   12,50",
+            "{}\t1\t12,50",
+        ]
+    ),
+    st.lists(AROUND, max_size=4),
+)
+def test_law_a_part_is_a_line_whatever_stands_around_it(
+    above: list[str], form: str, below: list[str]
+) -> None:
+    part = "Fennec Breeze 140 mm fan"
+    text = "\n".join([*above, form.format(part), *below])
+    intake = import_source(text.encode(), "order.txt", Wanted()).intake
+    assert intake.order is not None
+    assert [part in line.text for line in intake.order.lines].count(True) == 1
+    row = next(row for row in intake.rows if row.place == str(len(above) + 1))
+    held = next(line for line in intake.order.lines if part in line.text)
+    assert row.line_id == held.line_id
 
 
 SECRETS = (

@@ -223,7 +223,7 @@ def test_what_belongs_to_the_line_above_is_joined_to_it() -> None:
     text = "Halberd Nest case   129,00 €\n  Colour: white\n  EAN: 2000000000015\n  MPN: HN-4\n"
     text += "  with window\nQty: 2\n"
     line = only(text)
-    assert line.text == "Halberd Nest case; Colour: white; with window"
+    assert line.text == "Halberd Nest case, Colour: white, with window"
     assert (line.gtin, line.part_number, line.quantity) == ("2000000000015", "HN-4", 2)
     assert [row.line_id for row in imported(text).rows] == ["1"] * 6
 

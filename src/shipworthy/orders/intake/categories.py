@@ -57,7 +57,8 @@ def _guessed(text: str, only: frozenset[Category]) -> Guess:
         main = _found(plain[: aside.start()])
         guess = _guess(main + _found(plain[aside.end() :], aside=True), only)
     if guess.category is None and only:
-        first, *others = sorted(only, key=list(Category).index)
+        order = list(Category)
+        first, *others = sorted(only, key=lambda c: (c is not Category.ACCESSORY, order.index(c)))
         return Guess(first, sure=not others, others=tuple(others))
     return guess
 

@@ -187,7 +187,8 @@ _SIGNS: tuple[tuple[Category, int, str], ...] = (
     (C.MEMORY, 1, r"ddr[2345]?l?|\d{3,5} ?mhz|ecc|unbuffered|registered"),
     (C.STORAGE, 2, r"drives?"),
     (C.STORAGE, 3, r"(?:3d )?(?:tlc|qlc|mlc) nand|m\.2[- ]22(?:30|42|60|80|110)"),
-    (C.STORAGE, 2, r"nvme|\d+(?:[.,]\d+)? ?tb|(?:5400|5640|5700|5900|7200|10000|10520|15000) ?rpm|msata|sas"),
+    (C.STORAGE, 2, r"nvme"),
+    (C.STORAGE, 2, r"\d+(?:[.,]\d+)? ?tb|(?:5400|5640|5700|5900|7200|10000|10520|15000) ?rpm|msata|sas"),
     (
         C.STORAGE,
         1,

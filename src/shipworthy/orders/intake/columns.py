@@ -43,7 +43,8 @@ _HEADINGS: dict[str, str] = {
     PERSONAL: "email|e mail|phone|telephone|address|street|city|postcode|zip|country|first name|last name|"
     "customer name|contact|telefon|adresse|straße|ort|plz|land|vorname|nachname|kundenname|iban",
     POSITION: "pos|no|nr|line|row|line no|line number|pos nr|lfd nr|zeile",
-    SHOPS_OWN: "sku|item no|item number|item code|article no|article number|product id|product code|id|"
+    SHOPS_OWN: "sku|code|article code|code article|réf|référence|ref|item no|item number|item code|"
+    "article no|article number|product id|product code|id|"
     "stock code|"
     "artikelnummer|artikel nr|art nr|artnr|bestellnummer|produktnummer|bestell nr|unit|einheit|me|"
     "weight|gewicht|"

@@ -12,6 +12,7 @@ from shipworthy.orders.files import MOST_LINES
 from shipworthy.orders.intake import columns, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
 from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles
+from shipworthy.orders.intake.inline_numbers import without_inline_numbers
 from shipworthy.orders.intake.order_numbers import order_number
 from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent
 from shipworthy.orders.intake.persons import personal
@@ -25,7 +26,10 @@ from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_p
 _NUMBERED = re.compile(
     r"^\s*(?:(?:pos(?:ition)?\.?|item|line|#)\s*)(?P<n>\d{1,3})[.:)]?\s+|^\s*\d{1,3}[.)]\s+", re.I
 )
-_LABEL = re.compile(r"^(?P<label>[^\W\d][\w ./&-]{1,30}?)\s*(?::|=|\s[-–—]\s|\t+|\s{2,})\s*(?P<rest>\S.*)$")
+_LABEL = re.compile(
+    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?::|=|\s[-–—]\s|\t+|"
+    r"\s{2,})\s*(?P<rest>\S.*)$"
+)
 _DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
@@ -37,6 +41,8 @@ _TITLE_BELOW = 4
 """Rows that are not empty, the first one's too, among which a letter has its title or the order's number."""
 # Categories whose label is part of what is sold: `Cable sleeves: grey`.
 _LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
+_YES = re.compile(r"(?:yes|ja|oui|included|inklusive|inclus)(?![\w-])", re.IGNORECASE)
+_QUOTED = re.compile(r"^(?:[ \t]*>)+[ \t]?")
 _SPACED_AMOUNT = re.compile(r"(?<![\d.,])(?P<n>\d{1,2}) \d{3}[.,]\d{2}(?!\d)")
 
 
@@ -61,7 +67,7 @@ def read_pasted(text: str, name: object = "the text") -> Taken:
         page.deeper_below = number in below and indent(raws[below[number]]) > indent(raw)
         place = str(number + 1)
         row = too_long(place, len(raw)) if len(raw) > MOST_OF_ROW else _row(raw, place, page)
-        page.private_above = row.became is Became.LEFT_OUT
+        page.private_above = row.became is Became.LEFT_OUT or private.ADDRESS in row.left_out
         if row.became is None:
             _keep_above(row, raw, page)
         rows.append(row)
@@ -89,6 +95,7 @@ def _keep_above(row: RawRow, raw: str, page: Page) -> None:
 
 
 def _row(raw: str, place: str, page: Page) -> RawRow:
+    raw = _QUOTED.sub("", raw)
     while page.above and indent(raw) < page.above[-1].indent + _DEEPER:
         page.above.pop()
     if not any(map(str.isalnum, raw)):
@@ -129,6 +136,7 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     if _CELLS_IN_A_ROW.search(body):
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
     own = numbered is not None or private.PRICE in row.left_out
+    row, body = without_inline_numbers(row, body)
     body, among = _without_label(body)
     if among:
         row = replace(row, among=among)
@@ -167,6 +175,10 @@ def _without_label(body: str) -> tuple[str, frozenset[Category]]:
     named = categories_of_label(label["label"]) if label else frozenset()
     if label is None or not named:
         return body, frozenset()
+    if _YES.fullmatch(label["rest"]):
+        return label["label"], named
+    if _YES.match(label["rest"]):
+        return f"{label['label']}: {label['rest']}", named
     says_more = named <= _LABEL_SAYS and not plain_names(label["label"])
     if says_more and guess_category(label["rest"]).category not in named:
         return f"{label['label']}: {label['rest']}", named
@@ -182,14 +194,17 @@ def _without_price_words(body: str) -> str:
 
 
 _ORDINAL = re.compile(
-    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|3rd|erste[rs]?|"
-    r"zweite[rs]?|dritte[rs]?|weitere[rs]?|premier|première|deuxième|second|seconde|troisième)\s+)+|[\s#]*\d{1,2}$",
+    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|"
+    r"3rd|erste[rs]?|"
+    r"zweite[rs]?|dritte[rs]?|weitere[rs]?|premier|première|deuxième|second|seconde|troisième)\s+)+|"
+    r"[\s#]*\d{1,2}$",
     re.IGNORECASE,
 )
 
 
 def categories_of_label(label: str) -> frozenset[Category]:
     """Return the categories that the label before a part names (`CPU: …`, `Fan 2: …`, `Second drive: …`)."""
+    label = re.sub(r"\(.*?\)", "", label).strip()
     return named_categories(label) or named_categories(_ORDINAL.sub("", label))
 
 
@@ -236,13 +251,14 @@ def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
     if by_meaning.get(columns.SHOPS_OWN):
         row = replace(row, left_out=(*row.left_out, columns.SHOPS_OWN))
     category = by_meaning.get(columns.CATEGORY, "")
+    row, text = without_inline_numbers(row, ", ".join(" ".join(cell.split()) for cell in words if cell))
     return replace(
         row,
-        text=", ".join(" ".join(cell.split()) for cell in words if cell),
+        text=text,
         quantity=quantity,
         maker=by_meaning.get(columns.MAKER, ""),
-        part_number=by_meaning.get(columns.PART_NUMBER, ""),
-        gtin=by_meaning.get(columns.GTIN, ""),
+        part_number=by_meaning.get(columns.PART_NUMBER, "") or row.part_number,
+        gtin=by_meaning.get(columns.GTIN, "") or row.gtin,
         among=named_categories(category),
         shaped=True,
     )

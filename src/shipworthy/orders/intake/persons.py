@@ -46,7 +46,7 @@ def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
 
 def _in_block(row: RawRow, words: str, page: Page) -> RawRow | None:
     """A row below the heading of an address; a sentence ends the block, as it may ask for something."""
-    if talk.reads_like_sentence(words) and len(words.split()) > _MOST_OF_NAME:
+    if talk.reads_like_request(words) and len(words.split()) > _MOST_OF_NAME:
         page.block = 0
         return None
     page.block -= 1
@@ -57,7 +57,7 @@ def _in_block(row: RawRow, words: str, page: Page) -> RawRow | None:
 def _labelled(row: RawRow, words: str, page: Page) -> RawRow | None:
     customer = phrases.CUSTOMER.fullmatch(words)
     if customer is not None:
-        value = customer["value"] or customer["ref"]
+        value = customer["value"] or customer["ref"] or customer["number"]
         page.head.setdefault("customer_reference", (" ".join(value.split()), f"row {row.place}"))
         page.persons.add(value.casefold())
         return left_out(row, private.CUSTOMER)

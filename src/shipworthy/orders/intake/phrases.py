@@ -57,8 +57,9 @@ SHOP_WITHIN = re.compile(
 )
 """A shop that a sentence names: `your order with Kestrel Desk is in`."""
 TEAM = re.compile(
-    r"(?:the |your |ihr |das |l'équipe |votre équipe )(?P<value>(?-i:[^\W\d_a-z])\S*(?: \S+){0,3}?)(?:[- "
-    r"](?:team|bench|crew))?",
+    r"(?:the |your |ihr |das |l'équipe |votre équipe )(?:(?:team|bench|crew) (?:at|of|from|von|bei|der|de|"
+    r"chez) )?"
+    r"(?P<value>(?!team\b)(?-i:[^\W\d_a-z])\S*(?: \S+){0,3}?)(?:[- ](?:team|bench|crew))?",
     _I,
 )
 """A signature with the shop's name in it."""
@@ -87,7 +88,7 @@ NONE_WORDS = (
 )
 _NONE = re.compile(
     rf"(?:\d{{1,3}}\s*[x×.)]?\s+)?(?:.*(?:[:=]\s*|\s{{2,}}|\t))?{NONE_WORDS}"
-    r"|(?:no|without|ohne|keine?n?|sans|aucune?)\s+[\w-]+(?:[ -][\w-]+){0,2}",
+    r"|(?:no|without|ohne|keine?n?|sans|aucune?)\s+[\w'’-]+(?:[ -][\w'’-]+){0,2}",
     _I,
 )
 ONBOARD = re.compile(

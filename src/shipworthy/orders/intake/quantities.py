@@ -141,7 +141,7 @@ _WORD_AT_END = re.compile(
 )
 # A number at the start that counts no parts: a size, a length, a rate, a name.
 _BARE = re.compile(
-    r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|"
+    r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TGM]o|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|"
     r"port|pin|"
     r"fach|cores?|kerne?|V|A|rpm|bit|channel|way|slot|bay|PLUS|years?|jahre?|months?|monate?|hours?|h|"
     r"stunden?|"

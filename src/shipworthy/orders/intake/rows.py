@@ -160,9 +160,9 @@ def _joined(raw: RawRow, line: OrderLine) -> tuple[OrderLine, Row]:
         elif said:
             changes[name] = said
     if raw.text:
-        labelled = ": " in line.text.rpartition("; ")[2]  # `Colour: white` ends where its row does
+        labelled = ": " in line.text.rpartition(", ")[2]  # `Colour: white` ends where its row does
         goes_on = line.text.endswith(",") or (raw.wraps and not labelled)
-        text, cut = _clean(f"{line.text}{' ' if goes_on else '; '}{raw.text}")
+        text, cut = _clean(f"{line.text}{' ' if goes_on else ', '}{raw.text}")
         changes["text"] = text
         questions += cut
     became = Became.QUESTION if questions else Became.JOINED

@@ -109,9 +109,8 @@ def courtesy(row: RawRow, bare: str, page: Page) -> RawRow | None:
     if private.PRICE in row.left_out:
         return None
     if talk.is_talk(words):
-        _signed(row, words, page)
         page.set_group(frozenset())
-        return replace(row, became=Became.NO_PART)
+        return replace(row, became=Became.HEAD if _signed(row, words, page) else Became.NO_PART)
     if is_part(words):
         return None
     if phrases.NOT_OF_PARTS.fullmatch(words) and guess_category(words).category is None:
@@ -125,13 +124,14 @@ def _asks(words: str) -> bool:
     return is_part(words) or talk.reads_like_sentence(words)
 
 
-def _signed(row: RawRow, words: str, page: Page) -> None:
+def _signed(row: RawRow, words: str, page: Page) -> bool:
+    """Note a letter's end and what a courtesy tells of the order; return whether it tells its number."""
     if talk.CLOSING.match(words):
         page.signature = _MOST_OF_SIGNATURE
     plain = talk.bare_of_marks(words)
-    told_within(row, plain, page)
     if (team := phrases.TEAM.fullmatch(plain)) is not None:
         page.shop_maybe(team["value"], f"row {row.place}")
+    return told_within(row, plain, page)
 
 
 def told_within(row: RawRow, words: str, page: Page) -> bool:
@@ -146,7 +146,11 @@ def told_within(row: RawRow, words: str, page: Page) -> bool:
 
 def _with_number(row: RawRow, words: str, page: Page, otherwise: Became) -> RawRow:
     """A sentence of the shop, which may tell the order's number or the shop's name."""
-    return replace(row, became=Became.HEAD if told_within(row, words, page) else otherwise)
+    behind = order_number(words.partition(":")[2])
+    if behind:
+        page.head.setdefault("order_id", (behind, f"row {row.place}"))
+    told = told_within(row, words, page) or bool(behind)
+    return replace(row, became=Became.HEAD if told else otherwise)
 
 
 def no_part(row: RawRow, bare: str, page: Page) -> RawRow | None:
@@ -154,7 +158,7 @@ def no_part(row: RawRow, bare: str, page: Page) -> RawRow | None:
     if (found := courtesy(row, bare, page)) is not None:
         return found
     words = bare.strip()
-    if phrases.is_none(words) and _is_none(words):
+    if phrases.is_none(words) and (_is_none(words) or (page.group and len(words.split()) == 1)):
         return replace(row, became=Became.NO_PART)
     onboard = phrases.ONBOARD.fullmatch(words)
     if onboard is not None and any(map(str.isalpha, onboard["label"])):
@@ -166,6 +170,8 @@ def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
     if BULLET.match(words) and not page.deeper_below:
         return None
     plain = BULLET.sub("", words)
+    if page.deeper_below:
+        plain = re.sub(r"^\d{1,2}[.)]\s+", "", plain)
     named = named_categories(plain)
     if not row.left_out and named and (plain.endswith(":") or named <= _NO_GOODS or _is_rule(plain)):
         page.set_group(named)

@@ -37,7 +37,8 @@ _HEADING = (
     r"(?:\w+ )?configurator|summary|details)"
 )
 _FOOT = (
-    r"(?:the |your |ihr |das |l'équipe |votre équipe )(?:.{0,40}[- ])?(?:team|bench|crew)|l'équipe .{1,40}|"
+    r"(?:the |your |ihr |das |l'équipe |votre équipe )(?:.{0,40}[- ])?(?:team|bench|crew)"
+    r"(?: (?:at|of|from|von|bei|der|chez|de) .{1,40})?|l'équipe .{1,40}|"
     r"(?:https?://|www\.)\S+|sent from my \w+|gesendet von .{1,40}|page \d+(?: (?:of|/) \d+)?|"
     r"seite \d+(?: (?:von|/) \d+)?|unsubscribe|view (?:this|it)? ?(?:mail |email )?in (?:your |a )?browser|"
     r"terms(?: and conditions)?|privacy(?: policy)?|imprint|impressum|agb|datenschutz|mentions légales|"
@@ -47,9 +48,9 @@ _IS_TITLE = re.compile(f"{_TITLE}|{_THANKS}", _I)
 _TALK = re.compile("|".join((_THANKS, _TITLE, CLOSING.pattern, _FOOT, _HEADING)), _I)
 
 SENTENCE = re.compile(
-    r"[.!?]\s*$|\b(?:we|you|your|please|will|would|should|can|could|if|our|us|is|are|have|has|thank|"
+    r"[.!?]\s*$|(?<![\w/-])(?:we|you|your|please|will|would|should|can|could|if|our|us|is|are|have|has|thank|"
     r"wir|sie|ihre?[rnms]?|bitte|wird|werden|wenn|falls|ist|sind|haben|hat|uns|unser[em]?|"
-    r"nous|vous|votre|vos|veuillez|merci|est|sont|sera|avez|avons)\b",
+    r"nous|vous|votre|vos|veuillez|merci|est|sont|sera|avez|avons)(?![\w/-])",
     _I,
 )
 _WORD_OF_SENTENCE = re.compile(SENTENCE.pattern.partition(r"\s*$|")[2], _I)
@@ -74,7 +75,8 @@ _SHOP_SAYS = re.compile(
     r"erreichen|finden)\b.*|"
     r"ihre? (?:bestellung|auftrag|pc|rechner|paket|rechnung)\b.*? (?:ist|wird|wurde|werden|hat) .*|"
     r"bei (?:fragen|rückfragen) .*|bitte (?:geben sie|beachten sie|überweisen|prüfen sie) .*|"
-    r"nous (?:vous |avons |accusons )(?:remercions|bien |confirmons|tiendrons|contacterons|informerons|reçu|"
+    r"nous (?:préparons|assemblons|expédions|confirmons) .*|nous (?:vous |avons |accusons )(?:remercions|"
+    r"bien |confirmons|tiendrons|contacterons|informerons|reçu|"
     r"réception).*|vous (?:recevrez|serez|trouverez|pouvez) .*|votre (?:commande|colis|machine) .*? "
     r"?(?:est|sera|a été) .*|"
     r"pour toute question.*|voici .*",
@@ -129,6 +131,11 @@ def reads_like_sentence(words: str) -> bool:
     return _WORD_OF_SENTENCE.search(words) is not None
 
 
+def reads_like_request(words: str) -> bool:
+    """Return whether words read like a sentence, or end like one and ask for something."""
+    return reads_like_sentence(words) or (words.endswith((".", "!", "?")) and _ASKS.search(words) is not None)
+
+
 def bare_of_marks(row: str) -> str:
     """Return a row without the signs that set a heading or a sentence off at its ends."""
-    return re.sub(r"\s+", " ", row.strip(" \t:;,.!?*#=_-–—|"))
+    return re.sub(r"\s+", " ", row.strip(" \t:;,.!?*#=_-–—|>"))

@@ -30,13 +30,14 @@ _DELIVERY = (
     r"frais de (?:port|livraison)|expédition|mode de livraison)"
 )
 _PAYMENT = (
-    r"(?:payment(?: (?:method|status|terms?))?|pay(?:ing)? by|paid (?:by|via|with)|zahlung(?:sart|sweise|"
+    r"(?:payment(?: (?:method|status|terms?))?|terms(?=:)|pay(?:ing)? by|paid (?:by|via|with)|"
+    r"zahlung(?:sart|sweise|"
     r"sziel|"
     r"sbedingungen)?|bezahlt (?:mit|per)|bankverbindung|bank details|(?:mode de )?paiement|règlement|payé "
     r"par)"
 )
 _REST = re.compile(
-    r"[\s:.()%\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inkl\.?|excl\.?|net|gross|netto|brutto|"
+    r"[\s:.()%@\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inkl\.?|excl\.?|net|gross|netto|brutto|"
     r"vat|mwst\.?|"
     r"ust\.?|tax|tva|ttc|ht|incluse?|comprise?|due|of|paid|by|via|per|with|card|credit|debit|invoice|bank|"
     r"transfer|"
@@ -45,7 +46,7 @@ _REST = re.compile(
     r"euro?|free|kostenlos|gratis|frei|offerte?|gratuite?|and|und|et|de|order|express|standard|insured|"
     r"courier|post|"
     r"parcel|tracked|versichert|collection|in|the|shop|abholung|laden|point|relais|"
-    r"magasin)(?!\w)[\s:.()%\d,-]*)*",
+    r"magasin)(?!\w)[\s:.()%@\d,-]*)*",
     _I,
 )
 _FREE_DELIVERY = re.compile(
