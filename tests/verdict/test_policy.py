@@ -62,8 +62,13 @@ RULE = '[[coverage]]\ncategory = "case"\naspect = "presence"\nneed = "always"\nb
         ),
         (
             "coverage = []\n[[limits]]\n" + LIMIT.format("temperature", "nan", "celsius", "shop's policy"),
-            "reach",
+            r"limits\[0\]\.value is nan",
         ),
+        (
+            "coverage = []\n[[limits]]\n" + LIMIT.format("temperature", -1, "celsius", "shop's policy"),
+            "nothing can reach",
+        ),
+        ("coverage = []\nburn_in_least_s = nan", "burn_in_least_s is nan"),
         (
             "coverage = []\n[[limits]]\n" + LIMIT.format("temperature", 90, "celsius", "device"),
             "by the device",

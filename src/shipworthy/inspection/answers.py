@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from pathlib import Path
 
-import msgspec
-
-from shipworthy.model.base import Trouble, decode, read_bytes
+from shipworthy.model.base import Trouble, decode, decode_toml, read_bytes
 from shipworthy.model.inspection import Answer, Answers, Items, Media, Observation
 from shipworthy.model.time import Clock
 
@@ -23,12 +20,8 @@ def read_answers(path: Path) -> Answers:
     text = read_bytes(path)
     if path.suffix == ".json":
         return decode(text, Answers, path)
-    try:
-        return msgspec.convert(tomllib.loads(text.decode("utf-8")), type=Answers)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as error:
-        raise Trouble(
-            f"not valid answers: {error}", path, "Compare the file with docs/reference/inspection.md."
-        ) from error
+    mend = "Compare the file with docs/reference/inspection.md."
+    return decode_toml(text, Answers, path, called="valid answers", mend=mend)
 
 
 def observations_from(

@@ -7,17 +7,14 @@ be lost or disagree.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import TypeVar
 
-import msgspec
-
 from shipworthy.compare.elsewhere import serial_of, telling_parts
 from shipworthy.jobs.ledger import reading_with
 from shipworthy.jobs.own_work import own_work
-from shipworthy.model.base import Record, Trouble, read_bytes
+from shipworthy.model.base import Record, decode_toml, read_bytes
 from shipworthy.model.known import Gear, Known, Restocking, Seen
 from shipworthy.model.reading import Reading
 from shipworthy.record.layout import PAYLOAD, TAG_MANIFEST, number_of
@@ -111,8 +108,5 @@ def _listed(shop: Path | None, name: str, kind: type[F]) -> F:
     path = None if shop is None else shop / name
     if path is None or not path.is_file():
         return kind()
-    try:
-        return msgspec.convert(tomllib.loads(read_bytes(path).decode("utf-8")), type=kind)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as error:
-        mend = "Compare it with docs/how-to/restock-a-part.md."
-        raise Trouble(f"not a valid list: {error}", path, mend) from error
+    mend = "Compare it with docs/how-to/restock-a-part.md."
+    return decode_toml(read_bytes(path), kind, path, called="a valid list", mend=mend)

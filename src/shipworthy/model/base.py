@@ -12,7 +12,8 @@ import json
 import math
 import os
 import stat
-from collections.abc import Iterable
+import tomllib
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Annotated, Any, TypeAlias, TypeVar, dataclass_transform
 
@@ -108,6 +109,35 @@ def strict_json(text: str) -> Any:
         return json.loads(text, object_pairs_hook=_no_duplicates, parse_constant=_no_constant)
     except RecursionError as error:
         raise ValueError("it is nested too deep") from error
+
+
+def decode_toml(data: bytes, kind: type[R], where: object, *, called: str, mend: str) -> R:
+    """Return the record in a TOML file that a person wrote. called: what it should be, as `a valid policy`.
+
+    Raises Trouble, naming `where`, for anything else: other encodings, duplicate or unknown keys, NaN and
+    infinities, wrong types, numbers of thousands of digits, a nesting too deep to follow.
+    """
+    try:
+        tree = tomllib.loads(data.decode("utf-8"))
+        for name, value in _non_finite(tree, ""):
+            raise ValueError(f"{name} is {value}, which is no number to count with")
+        return msgspec.convert(tree, type=kind)
+    except RecursionError as error:
+        raise Trouble(f"not {called}: it is nested too deep", where, mend) from error
+    except (msgspec.ValidationError, ValueError) as error:
+        raise Trouble(f"not {called}: {error}", where, mend) from error
+
+
+def _non_finite(value: object, name: str) -> Iterator[tuple[str, float]]:
+    """Yield what TOML calls `nan` and `inf`, with its place: `limits[0].value`."""
+    if isinstance(value, float) and not math.isfinite(value):
+        yield name, value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _non_finite(inner, f"{name}.{key}".lstrip("."))
+    elif isinstance(value, list):
+        for index, inner in enumerate(value):
+            yield from _non_finite(inner, f"{name}[{index}]")
 
 
 _AT_ONCE_BYTES = 1 << 18

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import math
 import re
-import tomllib
 from collections.abc import Iterator
 from importlib import resources
 
-import msgspec
-
-from shipworthy.model.base import Trouble
+from shipworthy.model.base import Trouble, decode_toml
 from shipworthy.model.policy import Direction, Policy, Substitution
 from shipworthy.model.words import Aspect, Category, Origin, Unit
 
 DEFAULT_POLICY = "workshop"
+_CALLED, _MEND = "a valid policy", "Compare it with docs/reference/policy.md."
 LIMIT_UNITS = {
     "temperature": Unit.CELSIUS,
     "storage/power_on_hours": Unit.HOURS,
@@ -50,14 +47,9 @@ def shipped_policy(*, burn_in_least_s: int | None = None) -> bytes:
 
 def parse_policy(text: bytes, where: object) -> Policy:
     """Return the policy in a TOML text; Trouble, naming the place, for anything else."""
-    try:
-        policy = msgspec.convert(tomllib.loads(text.decode("utf-8")), type=Policy)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, msgspec.ValidationError) as error:
-        raise Trouble(
-            f"not a valid policy: {error}", where, "Compare it with docs/reference/policy.md."
-        ) from error
+    policy = decode_toml(text, Policy, where, called=_CALLED, mend=_MEND)
     for complaint in _complaints(policy):
-        raise Trouble(f"not a valid policy: {complaint}", where, "Compare it with docs/reference/policy.md.")
+        raise Trouble(f"not {_CALLED}: {complaint}", where, _MEND)
     return policy
 
 
@@ -77,7 +69,7 @@ def _complaints(policy: Policy) -> Iterator[str]:
             yield f"{named} is on nothing that is judged; there are {', '.join(LIMIT_UNITS)}"
         elif limit.unit is not LIMIT_UNITS[kind]:
             yield f"{named} is in {limit.unit.value or 'no unit'}, not in {LIMIT_UNITS[kind].value}"
-        if not math.isfinite(limit.value) or limit.value < 0:
+        if limit.value < 0:
             yield f"{named} is {limit.value}, which nothing can reach"
         if limit.origin is Origin.DEVICE:
             yield f"{named} claims to be set by the device, which names its own"
