@@ -128,7 +128,8 @@ def test_a_label_tells_what_it_is_and_stays_where_it_says_more(row: str, line: t
 @pytest.mark.parametrize(
     "row",
     ["Third drive: none", "Optical drive: not selected", "Wireless: onboard", "Graphics: integrated",
-     "DVD drive    not included", "Disque dur : aucun", "Sans système d'exploitation", "Lighting: off"],
+     "DVD drive    not included", "Disque dur : aucun", "Sans système d'exploitation", "Lighting: off",
+     "GPU: keine (iGPU reicht)", "GPU      none, the processor has graphics"],
 )  # fmt: skip
 def test_what_is_not_wanted_is_told_and_no_line(row: str) -> None:
     (told,) = imported(row).rows
@@ -150,6 +151,21 @@ def test_what_is_not_wanted_is_told_and_no_line(row: str) -> None:
 )
 def test_a_count_in_words_stands_before_or_behind(row: str, count: int, text: str) -> None:
     assert sold(row)[0][:2] == (count, text)
+
+
+def test_several_parts_in_one_row_are_asked_about() -> None:
+    row = "SSD: 1x Osier N80 2 TB, 1x Osier N80 4 TB"
+    assert len(sold(row)) == 1 and codes(row) == ["several-parts"]
+    assert codes("1x Case with fans, 2x 120 mm and 1x 140 mm") == []
+    assert codes("1 x Fennec 32GB, 2 x 16GB DDR5-6000 memory") == []
+
+
+def test_a_whole_computer_is_the_heading_of_the_parts_below_it() -> None:
+    text = (
+        "Glade gaming PC    1,899.00\n  CPU: Ryzen 7 7700X\n  RAM: 32GB (2x16GB) DDR5-6000\n  Window: none\n"
+    )
+    assert imported(text).rows[0].became is Became.NO_PART
+    assert [line[2] for line in sold(text)] == ["processor", "memory"]
 
 
 def test_numbers_in_brackets_go_where_they_belong() -> None:

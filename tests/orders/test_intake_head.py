@@ -40,6 +40,7 @@ NUMBERS = {
     "N° de commande : 77": "77",
     "Ref: TB/2026/118": "TB/2026/118",
     "Ref. CP-88": "CP-88",
+    "Order: KD-0412 / 24.11.2026": "KD-0412",
     "Réf. : 8812-A": "8812-A",
 }
 
@@ -63,6 +64,7 @@ def test_an_orders_number_is_found_behind_its_label(row: str) -> None:
         "Order of 24 Nov 2026",
         "Order 2026",
         "Order 12 fans",
+        "Proforma invoice PF-2026-11",
         "Order 2x fan",
         "Order now 4070 cards",
         "Order: none",
@@ -126,6 +128,8 @@ def test_a_part_with_a_number_in_it_is_no_phone(row: str) -> None:
         ("your order with Eiderdown PCs is in.\n", "Eiderdown PCs"),
         ("Cheers,\nYour Eiderdown team\n", "Eiderdown"),
         ("Kestrel Desk GmbH\n", "Kestrel Desk GmbH"),
+        ("Order confirmation - Harrow PCs\n", "Harrow PCs"),
+        ("Kestrel Desk\nProforma invoice PF-2026-11\nOrder: KD-0412 / 24.11.2026\n", "Kestrel Desk"),
         ("Brise fan\nOrder confirmation\n", ""),
         ("Foo bar\nBrise fan\n", ""),
         ("Dear Ada, thank you for your order!\n", ""),

@@ -61,6 +61,7 @@ def test_a_part_that_begins_like_a_sum_stays_a_line(row: str) -> None:
         "See you soon!",
         "Build time: standard, 7-10 days",
         "The Marrow & Pike team",
+        "Notes:",
     ],
 )
 def test_what_a_shop_says_of_the_orders_way_is_no_part(row: str) -> None:
@@ -80,6 +81,7 @@ def test_what_a_shop_says_of_the_orders_way_is_no_part(row: str) -> None:
         "and we will set the memory to 6000 MT/s.",
         "Hi Imogen, please paint the lid red",
         "Dear Ms Vale, we have received your order. Please add a second fan.",
+        "Three things for you (3 machines, all alike):",
         "Questions? Then leave the film on.",
         "Shipping: please ship with the graphics card removed",
         "Customer note: please leave the side panel film on.",

@@ -121,7 +121,8 @@ _NOUNS: tuple[tuple[Category, str], ...] = (
     ),
     (
         C.SERVICE,
-        r"(?:bios|firmware|uefi|driver|treiber)[- ]?(?:updates?|flash|installation)|cable management",
+        r"(?:bios|firmware|uefi|driver|treiber)[- ]?(?:updates?|updated|flash(?:ed|ing)?|installation)|"
+        r"cable management",
     ),
     (
         C.SERVICE,

@@ -22,7 +22,11 @@ _COUNT = re.compile(
     r"(?P<piece>\s*(?:[x×]|pcs?|pieces?|stk|stück|st|ea|units?|pièces?)\.?)?\s*@?",
     re.IGNORECASE,
 )
-_BUNDLE = re.compile(r"\b(?:\w*bundle|combo|\w*package|\w*paket|set|kit|pack|ensemble|lot)\b", re.IGNORECASE)
+_BUNDLE = re.compile(
+    r"\b(?:\w*bundle|combo|\w*package|\w*paket|set|kit|pack|ensemble|lot)\b|"
+    r"\b(?:pc|computer|rechner|workstation|ordinateur)\s*$",
+    re.IGNORECASE,
+)
 _COMES_WITH = re.compile(
     r"\b(?:(?:pre-?|factory[- ])?(?:installed|fitted|mounted)|included|built[- ]in|bundled|supplied|in "
     r"the box|"
@@ -71,8 +75,10 @@ def _attribute(row: RawRow, match: re.Match[str], words: str) -> RawRow | None:
         return replace(row, became=Became.JOINED, part_number=value)
     if meaning in (columns.SHOPS_OWN, columns.POSITION):
         return left_out(replace(row, notes=()), meaning)
-    if meaning == private.PRICE or not value:
-        return replace(row, became=Became.LEFT_OUT, notes=())
+    if meaning == private.PRICE:
+        return left_out(replace(row, notes=()), private.PRICE)
+    if not value:
+        return replace(row, became=Became.NO_PART, notes=())
     return replace(row, became=Became.JOINED, text=" ".join(words.split()))
 
 

@@ -31,7 +31,7 @@ _LABELS = (
 _LABELLED = re.compile(rf"(?:{'|'.join(_LABELS)}){_VALUE}", _I)
 _BARE = re.compile(rf"{_YOURS}{_ORDER}\s+#?{_VALUE}", _I)
 _DATED = re.compile(
-    rf"[\s,;(]*(?:(?:vom|of|from|dated|placed(?: on)?|on|du|le|am|date)\s*:?\s*)?{A_DATE}\s*\)?", _I
+    rf"[\s,;(/|–-]*(?:(?:vom|of|from|dated|placed(?: on)?|on|du|le|am|date)\s*:?\s*)?{A_DATE}\s*\)?", _I
 )
 # What may follow the number in a row that is the number's own, or a sentence about it.
 _WITHIN = re.compile(

@@ -7,12 +7,12 @@ from dataclasses import replace
 from itertools import pairwise
 
 from shipworthy.model.intake import Became
-from shipworthy.model.words import Category
 from shipworthy.orders.files import MOST_LINES
 from shipworthy.orders.intake import columns, private, talk
-from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
+from shipworthy.orders.intake.categories import guess_category, named_categories
 from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles
 from shipworthy.orders.intake.inline_numbers import without_inline_numbers
+from shipworthy.orders.intake.labels import without_label, without_price_words
 from shipworthy.orders.intake.order_numbers import order_number
 from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent
 from shipworthy.orders.intake.persons import personal
@@ -26,10 +26,6 @@ from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_p
 _NUMBERED = re.compile(
     r"^\s*(?:(?:pos(?:ition)?\.?|item|line|#)\s*)(?P<n>\d{1,3})[.:)]?\s+|^\s*\d{1,3}[.)]\s+", re.I
 )
-_LABEL = re.compile(
-    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?::|=|\s[-–—]\s|\t+|"
-    r"\s{2,})\s*(?P<rest>\S.*)$"
-)
 _DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
@@ -39,9 +35,6 @@ _CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$")
 
 _TITLE_BELOW = 4
 """Rows that are not empty, the first one's too, among which a letter has its title or the order's number."""
-# Categories whose label is part of what is sold: `Cable sleeves: grey`.
-_LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
-_YES = re.compile(r"(?:yes|ja|oui|included|inklusive|inclus)(?![\w-])", re.IGNORECASE)
 _QUOTED = re.compile(r"^(?:[ \t]*>)+[ \t]?")
 _SPACED_AMOUNT = re.compile(r"(?<![\d.,])(?P<n>\d{1,2}) \d{3}[.,]\d{2}(?!\d)")
 
@@ -132,12 +125,14 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
         return replace(row, became=Became.LEFT_OUT)
     if page.headings and (found := _by_columns(row, bare, page)) is not None:
         return found
-    body = _without_price_words(body) if private.PRICE in row.left_out else body
+    body = without_price_words(body) if private.PRICE in row.left_out else body
     if _CELLS_IN_A_ROW.search(body):
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
     own = numbered is not None or private.PRICE in row.left_out
     row, body = without_inline_numbers(row, body)
-    body, among = _without_label(body)
+    if body.endswith(":") and private.PRICE not in row.left_out and guess_category(body).category is None:
+        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
+    body, among = without_label(body)
     if among:
         row = replace(row, among=among)
     elif page.group and not guess_category(body).sure and not (page.group_gap and not own):
@@ -161,51 +156,6 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
         notes=(*row.notes, *taken.notes),
         position=None if numbered else taken.position,
     )
-
-
-def _without_label(body: str) -> tuple[str, frozenset[Category]]:
-    """Return the text behind a label that names categories (`CPU: …`, `Fan 2: …`), and those.
-
-    A label that says more than the value stays in the text (`Cable sleeves: grey`).
-    """
-    label = _LABEL.match(body)
-    if label and columns.meaning_of(label["label"]) == columns.TEXT:
-        body = label["rest"]
-        label = _LABEL.match(body)
-    named = categories_of_label(label["label"]) if label else frozenset()
-    if label is None or not named:
-        return body, frozenset()
-    if _YES.fullmatch(label["rest"]):
-        return label["label"], named
-    if _YES.match(label["rest"]):
-        return f"{label['label']}: {label['rest']}", named
-    says_more = named <= _LABEL_SAYS and not plain_names(label["label"])
-    if says_more and guess_category(label["rest"]).category not in named:
-        return f"{label['label']}: {label['rest']}", named
-    return label["rest"], named
-
-
-def _without_price_words(body: str) -> str:
-    """Return a text without what stood around a price that was cut: `je`, `@`, `Price:`, empty brackets."""
-    body = re.sub(r"[(\[]\s*[+-]?\s*[)\]]", " ", body)
-    body = re.sub(r"^\s*(?:je|à|@|each|per|=)\s+", "", body, flags=re.I)
-    body = re.sub(r"[\s,;]+(?:unit |einzel)?(?:price|preis)\s*:?\s*$", "", body, flags=re.I)
-    return re.sub(r"\s+(?:je|à|@|each|per|=|[-–—])\s*$", "", body, flags=re.I).strip()
-
-
-_ORDINAL = re.compile(
-    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|"
-    r"3rd|erste[rs]?|"
-    r"zweite[rs]?|dritte[rs]?|weitere[rs]?|premier|première|deuxième|second|seconde|troisième)\s+)+|"
-    r"[\s#]*\d{1,2}$",
-    re.IGNORECASE,
-)
-
-
-def categories_of_label(label: str) -> frozenset[Category]:
-    """Return the categories that the label before a part names (`CPU: …`, `Fan 2: …`, `Second drive: …`)."""
-    label = re.sub(r"\(.*?\)", "", label).strip()
-    return named_categories(label) or named_categories(_ORDINAL.sub("", label))
 
 
 def _by_number_column(row: RawRow, body: str) -> RawRow | None:
@@ -251,7 +201,8 @@ def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
     if by_meaning.get(columns.SHOPS_OWN):
         row = replace(row, left_out=(*row.left_out, columns.SHOPS_OWN))
     category = by_meaning.get(columns.CATEGORY, "")
-    row, text = without_inline_numbers(row, ", ".join(" ".join(cell.split()) for cell in words if cell))
+    plain = [" ".join(BULLET.sub("", cell).split()) for cell in words if cell]
+    row, text = without_inline_numbers(row, ", ".join(plain))
     return replace(
         row,
         text=text,

@@ -26,7 +26,8 @@ FIRM = (
 )
 _SHOP = rf"(?P<value>[^\W\d][^:!?]{{1,60}}?)\s*(?:[|:,]|\s[-–—·])\s*{_TITLE}"
 HEAD = (
-    ("shop", re.compile(rf"{_SHOP}", _I)),
+    ("shop", re.compile(_SHOP, _I)),
+    ("shop", re.compile(rf"{_TITLE}(?:\s*[|:]|\s[-–—·])\s*(?P<value>[^\W\d][^:!?\d]{{1,60}})", _I)),
     ("shop", re.compile(rf"(?P<value>[^\W\d].{{1,80}}\b{FIRM})", _I)),
     ("shop", re.compile(r"(?:shop|seller|sold by|verkäufer|händler|vendeur)\s*:\s*(?P<value>\S.*)", _I)),
     (
@@ -76,7 +77,7 @@ CUSTOMER = re.compile(
 DATE = re.compile(
     r"(?:(?:your |ihre |votre )?(?:order(?:ed)?|invoice|bestell(?:ung)?|rechnungs|auftrags?|commande|sent|"
     r"gesendet|"
-    r"envoyé)?[- ]?(?:date|datum|on|vom|am|of|du|le)|ordered on|placed on|sent|gesendet|envoyé|date de "
+    r"envoyé)?[- ]?(?:date|datum|on|vom|am|of|du|le)|ordered on|placed(?: on)?|sent|gesendet|envoyé|date de "
     r"(?:la )?"
     rf"commande|de)?\s*:?\s*{A_DATE}",
     _I,
@@ -88,9 +89,19 @@ NONE_WORDS = (
 )
 _NONE = re.compile(
     rf"(?:\d{{1,3}}\s*[x×.)]?\s+)?(?:.*(?:[:=]\s*|\s{{2,}}|\t))?{NONE_WORDS}"
+    # with the reason behind it: `GPU: none (the processor has graphics)`
+    rf"|.*(?:[:=]\s*|\s{{2,}}|\t)(?:none|no|nein|keine?[rs]?|aucune?|non)\s*[(,;–—].*"
     r"|(?:no|without|ohne|keine?n?|sans|aucune?)\s+[\w'’-]+(?:[ -][\w'’-]+){0,2}",
     _I,
 )
+OTHER_NUMBER = re.compile(
+    r"(?:(?:pro ?forma|your|our|ihre?|votre) ?)?(?:invoice|quot(?:e|ation)|receipt|rechnung|angebot|"
+    r"facture|devis|"
+    r"delivery note|lieferschein|bon de livraison)[- ]?(?:no|nr|number|nummer|n\s?[°ºo])?\.?\s*[:#]?\s*"
+    r"(?P<value>[\w./-]*\d[\w./-]*)",
+    _I,
+)
+"""The number of a paper that is no order."""
 ONBOARD = re.compile(
     r"(?P<label>[^:=]{2,40})(?:[:=]\s*|\s{2,}|\t)(?:on[- ]?board|integrated|built[- ]?in|integriert|"
     r"intégrée?|"

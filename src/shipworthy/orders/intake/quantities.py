@@ -15,7 +15,6 @@ from shipworthy.orders.intake.category_words import ASIDE
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.words.sizes import find_kits
 
-_DOUBT = "intake.quantity-maybe"
 NOT_SOLD = ("intake.quantity-negative", "intake.quantity-zero")
 """Of these a row sells nothing; any other quantity that cannot be read is asked about, and taken as one."""
 MOST = 1000
@@ -129,19 +128,23 @@ _MAYBE = re.compile(
     rf"(?i:{_NOT_LINK})\s+X(?P<end>\d{{1,2}})\s*$"
     r"|(?<=[\s>:,;])(?P<in>\d{1,2})\s?[x×]\s+(?=[^\W\d])(?!Gigabit)"
 )
+# `1x SSD 1TB, 1x SSD 2TB`: a second count behind a comma or a plus is a second part.
+_SECOND = re.compile(r"\S\s*(?:[,;+&]|\b(?:and|und|et)\b)\s*\d{1,2}\s?[x×]\s+(?=[^\W\d])", re.IGNORECASE)
 _DIMENSION = re.compile(r"\d\s?[x×]\s?\d+(?:[.,]\d+)?$")
 _WORDS = "|".join(sorted((word for word in _NUMERALS if len(word) > 2), key=len, reverse=True))
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
 # At the end a number in words counts only where it is set off, or `of them` follows.
 _WORD_AT_END = re.compile(
-    rf"(?:\s*[,;–—(\[]\s*|\s+-\s+)(?:x\s*)?(?P<set_off>{_WORDS})(?:\s+(?:kits?|sets?|packs?|pieces?|pcs|off|units?|stück|"
+    rf"(?:\s*[,;–—(\[]\s*|\s+-\s+)(?:x\s*)?(?P<set_off>{_WORDS})(?:\s+(?:kits?|sets?|packs?|pieces?|pcs|"
+    rf"off|units?|stück|"
     r"pièces?|of(?:\s+(?:these|them|those|each))?))?\s*[)\]]?\s*\.?\s*$"
     rf"|\s+(?P<of>{_WORDS})\s+of(?:\s+(?:these|them|those))?\s*\.?\s*$",
     re.IGNORECASE,
 )
 # A number at the start that counts no parts: a size, a length, a rate, a name.
 _BARE = re.compile(
-    r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TGM]o|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|"
+    r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TGM]o|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|"
+    r"[MG]bit|"
     r"port|pin|"
     r"fach|cores?|kerne?|V|A|rpm|bit|channel|way|slot|bay|PLUS|years?|jahre?|months?|monate?|hours?|h|"
     r"stunden?|"
@@ -176,6 +179,8 @@ def take_quantity(text: str, category: Category | None) -> Quantity:
         return Quantity(None, text)
     bare = _BARE.match(rest)
     position = int(bare["n"]) if bare else None
+    if _SECOND.search(without_aside(rest)):
+        notes.append(note("intake.several-parts"))
     return Quantity(counts[0] if counts else None, rest.strip(), tuple(notes), position)
 
 
@@ -207,6 +212,12 @@ def _joined(found: list[tuple[int, int, str]]) -> list[tuple[int, int]]:
     return spans[::-1]
 
 
+def without_aside(text: str) -> str:
+    """Return a text up to its `with` or `for`."""
+    aside = ASIDE.search(text, 1) if text else None
+    return text[: aside.start()] if aside else text
+
+
 def without_position(text: str) -> str:
     """Return a text without the bare number that it begins with."""
     match = _BARE.match(text)
@@ -225,8 +236,7 @@ def _from_words(text: str) -> Quantity:
 
 def _maybe(taken: Quantity) -> Quantity:
     """Add a question where a text without a quantity holds what may be one, before any aside."""
-    aside = ASIDE.search(taken.rest, 1) if taken.rest else None
-    match = _MAYBE.search(taken.rest[: aside.start()] if aside else taken.rest)
+    match = _MAYBE.search(without_aside(taken.rest))
     if taken.count is not None or match is None:
         return taken
     return replace(taken, notes=(note("intake.quantity-maybe", number=int(match["end"] or match["in"])),))

@@ -81,7 +81,7 @@ def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
         else:
             page.head.setdefault(name, (match["value"], who))
         return replace(row, became=Became.HEAD)
-    if phrases.DATE.fullmatch(words):
+    if phrases.DATE.fullmatch(words) or phrases.OTHER_NUMBER.fullmatch(words):
         return replace(row, became=Became.HEAD)
     if words and words.casefold() == page.head.get("shop", ("", ""))[0].casefold():
         return replace(row, became=Became.HEAD)
@@ -179,7 +179,9 @@ def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
     if not row.left_out and len(named) > 1:
         page.set_group(named)
         return replace(row, became=Became.NO_PART)
-    if plain.endswith(":") and not row.left_out and guess_category(plain).category is None:
+    # a figure before the colon may say how many machines: that is asked about
+    told = not any(map(str.isdigit, plain)) and guess_category(plain).category is None
+    if plain.endswith(":") and not row.left_out and told:
         page.set_group(frozenset())
         return replace(row, became=Became.NO_PART)
     return None

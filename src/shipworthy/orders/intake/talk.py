@@ -11,6 +11,7 @@ _I = re.IGNORECASE
 
 CLOSING = re.compile(
     r"(?:with )?(?:(?:our|my) )?(?:kind|best|warm|many)(?:est)? (?:regards|wishes)|(?:best )?regards|yours"
+    r"|best|lg|vg|(?:lieber |schöne[nr]? |viele |besten )?gru(?:ß|ss)|grüße|gruesse"
     r"(?: (?:sincerely|faithfully|truly))?|cheers|all the best|"
     r"(?:mit )?(?:freundlichen?|besten?|viele[n]?|herzlichen?|liebe) grü(?:ß|ss)en?|mfg|"
     r"(?:bien )?cordialement|(?:meilleures )?salutations(?: distinguées)?|bien à vous",

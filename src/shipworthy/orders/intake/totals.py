@@ -37,7 +37,8 @@ _PAYMENT = (
     r"par)"
 )
 _REST = re.compile(
-    r"[\s:.()%@\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inkl\.?|excl\.?|net|gross|netto|brutto|"
+    r"[\s:.()%@\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inc\.?|delivery|shipping|versand|"
+    r"lieferung|livraison|port|inkl\.?|excl\.?|net|gross|netto|brutto|"
     r"vat|mwst\.?|"
     r"ust\.?|tax|tva|ttc|ht|incluse?|comprise?|due|of|paid|by|via|per|with|card|credit|debit|invoice|bank|"
     r"transfer|"

@@ -1,0 +1,65 @@
+"""The label before a part (`CPU: …`), and the words that stand around a price."""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.model.words import Category
+from shipworthy.orders.intake import columns
+from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
+
+_LABEL = re.compile(
+    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?::|=|\s[-–—]\s|\t+|"
+    r"\s{2,})\s*(?P<rest>\S.*)$"
+)
+# Categories whose label is part of what is sold: `Cable sleeves: grey`.
+_LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
+_YES = re.compile(r"(?:yes|ja|oui|included|inklusive|inclus)(?![\w-])", re.IGNORECASE)
+_ORDINAL = re.compile(
+    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|"
+    r"3rd|erste[rs]?|"
+    r"zweite[rs]?|dritte[rs]?|weitere[rs]?|premier|première|deuxième|second|seconde|troisième)\s+)+|"
+    r"[\s#]*\d{1,2}$",
+    re.IGNORECASE,
+)
+
+
+def without_label(body: str) -> tuple[str, frozenset[Category]]:
+    """Return the text behind a label that names categories (`CPU: …`, `Fan 2: …`), and those.
+
+    A label that says more than the value stays in the text (`Cable sleeves: grey`).
+    """
+    label = _LABEL.match(body)
+    if label and columns.meaning_of(label["label"]) == columns.TEXT:
+        body = label["rest"]
+        label = _LABEL.match(body)
+    named = categories_of_label(label["label"]) if label else frozenset()
+    if label is None or not named:
+        return body, frozenset()
+    if _YES.fullmatch(label["rest"]):
+        return label["label"], named
+    if _YES.match(label["rest"]):
+        return f"{label['label']}: {label['rest']}", named
+    says_more = named <= _LABEL_SAYS and not plain_names(label["label"])
+    if says_more and guess_category(label["rest"]).category not in named:
+        return f"{label['label']}: {label['rest']}", named
+    return label["rest"], named
+
+
+def categories_of_label(label: str) -> frozenset[Category]:
+    """Return the categories that the label before a part names (`CPU: …`, `Fan 2: …`, `Second drive: …`)."""
+    label = re.sub(r"\(.*?\)", "", label).strip()
+    return named_categories(label) or named_categories(_ORDINAL.sub("", label))
+
+
+def without_price_words(body: str) -> str:
+    """Return a text without what stood around a price that was cut: `je`, `@`, `Price:`, empty brackets."""
+    body = re.sub(
+        r"[(\[]\s*(?:was|now|rrp|uvp|statt|instead of|save|vorher|au lieu de)?:?\s*[+-]?\s*[)\]]",
+        " ",
+        body,
+        flags=re.I,
+    ).strip()
+    body = re.sub(r"^\s*(?:je|à|@|each|per|=)\s+", "", body, flags=re.I)
+    body = re.sub(r"[\s,;]+(?:unit |einzel)?(?:price|preis)\s*:?\s*$", "", body, flags=re.I)
+    return re.sub(r"\s+(?:je|à|@|each|per|=|[-–—])\s*$", "", body, flags=re.I).strip()
