@@ -44,6 +44,9 @@ def test_the_letters_of_a_number_tell_its_series(number: str, series: str) -> No
         ("Dominator Platinum RGB", "CMK32GX4M2B3200C16", True),
         ("Vengeance RGB Pro", "CMK32GX4M2B3200C16", True),
         ("Vengeance LPX", "CMW32GX4M2C3200C16", True),
+        ("Vengeance RGB Pro SL", "CMW32GX4M2C3200C16", True),
+        ("Vengeance RGB Pro", "CMN32GX4M2Z3200C16", True),
+        ("Vengeance RGB Pro", "CMH32GX4M2Z3200C16", False),  # shortened, or another: the label tells
         ("Vengeance LPX", "CMK32GX5M2B6000C36", True),
         ("TridentZ RGB", "F4-3600C18D-32GTZR", False),
         ("Trident Z Neo", "F4-3600C18D-32GTZR", True),

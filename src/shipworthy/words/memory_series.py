@@ -9,6 +9,7 @@ two series (Kingston's of HyperX, later called FURY) are left out.
 from __future__ import annotations
 
 import re
+from functools import cache, lru_cache
 
 from shipworthy.words.memory_codes import MemoryCode
 
@@ -17,12 +18,18 @@ _CORSAIR: dict[str, _Series] = {
     "DDR3": (
         ("CMD", "dominator platinum"),
         ("CMX", "xms3"),
-        ("CM[LYZ]", "vengeance"),
+        ("CML", "vengeance lp"),
+        ("CMY", "vengeance pro"),
+        ("CMZ", "vengeance"),
         ("CMV|VS", "valueselect"),
     ),
     "DDR4": (
         ("CMK", "vengeance lpx"),
-        ("CM[GHNRW]", "vengeance rgb"),
+        ("CMG", "vengeance rgb rs"),
+        ("CMH", "vengeance rgb pro sl"),
+        ("CMN", "vengeance rgb rt"),
+        ("CMR", "vengeance rgb"),
+        ("CMW", "vengeance rgb pro"),
         ("CMU", "vengeance led"),
         ("CMD", "dominator platinum"),
         ("CMT", "dominator platinum rgb"),
@@ -63,6 +70,7 @@ _SERIES = {"corsair": _CORSAIR, "g": _G_SKILL, "kingston": {"DDR4": _FURY, "DDR5
 _SPELLINGS = {"tridentz": "trident", "ripjawsv": "ripjaws"}
 
 
+@lru_cache(maxsize=4096)
 def series_of(code: MemoryCode) -> str:
     """Return the words of the series that a part number belongs to; empty where its letters tell none."""
     for letters, words in _SERIES.get(code.maker, {}).get(code.type or "", ()):
@@ -79,6 +87,12 @@ def named_otherwise(name: str, code: MemoryCode) -> bool:
     own = set(series_of(code).split())
     if not own:
         return False
-    known = {word for kinds in _SERIES[code.maker].values() for _, words in kinds for word in words.split()}
     said = {_SPELLINGS.get(word, word) for word in re.findall(r"[a-z0-9]+", name.casefold())}
-    return bool((said & known) - own)
+    return bool((said & _words_of(code.maker)) - own)
+
+
+@cache
+def _words_of(maker: str) -> frozenset[str]:
+    return frozenset(
+        word for kinds in _SERIES[maker].values() for _, words in kinds for word in words.split()
+    )
