@@ -23,6 +23,9 @@ def wanted(category: Category, text: str) -> dict[Aspect, object]:
         ("Sleeving, red/black", {Aspect.COLOUR: "red, black"}),
         ("Sleeved leads, rust red", {Aspect.COLOUR: "rust red"}),
         ("Lid in British racing green", {Aspect.COLOUR: "racing green"}),
+        ("Kabel ummantelt, rostrot und dunkelgrau", {Aspect.COLOUR: "dunkelgrau"}),
+        ("Panneau peint, bleue", {Aspect.COLOUR: "bleue"}),
+        ("Rotor balanced, grissini engraved", {}),
         ("Leads red, pump cover icy", {Aspect.COLOUR: "red"}),
         ("Case painted RAL 7016 matt", {Aspect.COLOUR: "RAL 7016", Aspect.FINISH: "matt"}),
         (
@@ -41,6 +44,8 @@ def test_of_a_customisation(text: str, said: dict[Aspect, object]) -> None:
     ("text", "colour"),
     [
         ("Osprey Works Fold 2 case, slate grey, felt lined", "slate grey"),
+        ("Osprey Nook Mini-ITX Gehäuse, weiß", "weiß"),
+        ("Boîtier Osprey Nook, noir", "noir"),
         ("Heron 5 (white)", "white"),
         ("Heron 5 black", "black"),
         ("Black Widow 3 tower", None),

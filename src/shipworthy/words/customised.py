@@ -18,6 +18,9 @@ _SHADES = (
 _HUES = (
     r"black|white|gr[ea]y|silver|gold(?:en)?|red|blue|green|yellow|orange|purple|violet|pink|brown|beige|ivory"
     r"|cream|turquoise|teal|cyan|magenta|bronze|copper|anthracite|graphite|charcoal|titanium|champagne|burgundy"
+    # in German and French, as they end behind a noun and before it
+    r"|(?:dunkel|hell)?(?:schwarz|wei(?:ß|ss)|silber|grau|rot|blau|gr(?:ü|ue)n|gelb|violett|rosa|braun)(?:e[nmrs]?)?"
+    r"|anthrazit|silberfarben|noire?s?|blanc(?:he)?s?|argent|grise?s?|rouges?|bleue?s?|verte?s?|jaunes?|violette?s?"
 )
 _COLOUR = re.compile(
     rf"\bRAL\s?(?P<ral>\d{{4}})\b|\bPantone\s?(?P<pantone>\d{{3,4}}\s?[A-Z]{{0,2}})\b"
@@ -71,4 +74,4 @@ def _colour(match: re.Match[str]) -> str:
         return f"RAL {match['ral']}"
     if match["pantone"]:
         return f"Pantone {match['pantone'].upper()}"
-    return " ".join(match[0].casefold().replace("-", " ").split()).replace("gray", "grey")
+    return " ".join(match[0].lower().replace("-", " ").split()).replace("gray", "grey")
