@@ -188,6 +188,19 @@ def test_a_line_of_two_kits_is_held_against_two_of_the_part() -> None:
     assert capacity is not None and capacity.want == 32 * samples.GIB
 
 
+def test_low_voltage_memory_is_of_the_type_that_the_trade_calls_it_and_not_the_other_way_round() -> None:
+    def of(kind: str) -> CataloguePart:
+        facts = msgspec.structs.replace(samples.QUIET_16.facts, type=kind)
+        return msgspec.structs.replace(samples.QUIET_16, facts=facts)
+
+    def says(kind: str) -> OrderLine:
+        return line(f"Memory {kind}, 16GB", part_number="FQ5-60-8X")
+
+    assert used(held(says("DDR3"), (of("DDR3L"),))).part == of("DDR3L")
+    assert asked(held(says("DDR3L"), (of("DDR3"),))) in ("catalogue.says-otherwise", "catalogue.name-differs")
+    assert asked(held(says("DDR4"), (of("DDR3L"),))) in ("catalogue.says-otherwise", "catalogue.name-differs")
+
+
 def test_a_known_maker_against_another_known_one_is_asked_and_an_unknown_one_is_not() -> None:
     part = msgspec.structs.replace(
         samples.QUIET_16, maker="Kingston", name="Kingston Quiet 16GB (2x8GB) DDR5-6000"

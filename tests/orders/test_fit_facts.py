@@ -178,6 +178,8 @@ def test_each_fact_says_where_it_is_from() -> None:
         (Category.POWER_SUPPLY, "Osprey 850W", SupplyFacts(watts=750), "watts"),
         (Category.MEMORY, "Fennec 32GB (2x16GB)", MemoryFacts(modules=1, module_bytes=32 * GIB), "modules"),
         (Category.MEMORY, "Fennec DDR4", MemoryFacts(type="DDR5"), "type"),
+        (Category.MEMORY, "Fennec DDR3L", MemoryFacts(type="DDR3"), "type"),  # what is listed may want 1.5 V
+        (Category.MEMORY, "Fennec DDR3 1.5V", MemoryFacts(type="DDR3", volts=1.35), "volts"),
         (Category.MEMORY, "Fennec RDIMM", MemoryFacts(registered=False), "registered"),
         (Category.BOARD, "Marl AM5 board", BoardFacts(socket="AM4"), "socket"),
         (Category.BOARD, "Marl ATX board", BoardFacts(form_factor="mATX"), "form_factor"),
@@ -211,6 +213,7 @@ def test_a_contradiction_is_a_question_and_neither_side_is_believed(
         ),
         (Category.POWER_SUPPLY, "Osprey 80+ Gold", SupplyFacts(grade="Gold")),
         (Category.PROCESSOR, "Core i5-13400", ProcessorFacts(family="Raptor Cove / Gracemont")),
+        (Category.MEMORY, "Fennec 8GB DDR3-1600", MemoryFacts(type="DDR3L")),
     ],
 )
 def test_another_spelling_is_no_contradiction(category: Category, text: str, facts: Facts) -> None:

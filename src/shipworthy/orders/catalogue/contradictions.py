@@ -72,7 +72,8 @@ def _agree(aspect: Aspect, want: Scalar, got: Scalar, category: Category) -> boo
         if aspect is Aspect.MAKER:
             one, other = maker_key(want), maker_key(got)
             return one == other or not (is_known_maker(one) and is_known_maker(other))
-        return want.casefold() == got.casefold()
+        low_voltage = aspect is Aspect.TECHNOLOGY and category is Category.MEMORY and got == f"{want}L"
+        return low_voltage or want.casefold() == got.casefold()  # the trade says DDR3 of DDR3L too
     if isinstance(want, str) or isinstance(got, str):
         return True  # one is a word and one a number: nothing to hold against each other
     if aspect is Aspect.CAPACITY and category is Category.STORAGE:

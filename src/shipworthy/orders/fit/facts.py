@@ -140,6 +140,8 @@ def _agree(name: str, own: Any, theirs: Any) -> bool:
     one, other = spell(own), spell(theirs)
     if name == "chipset" and one and other:  # B650 and B650E are listed as one
         return one.startswith(other) or other.startswith(one)
+    if name in ("type", "memory_type") and one and other == f"{one}L":
+        return True  # the trade calls low-voltage memory by the plain word as well
     return one == other or one is None or other is None
 
 
