@@ -41,6 +41,9 @@ def test_words_below_tell_what_a_part_is() -> None:
         (1, "Osprey Fold 2, Micro ATX case, black", "case")
     ]
     assert codes("Osprey Fold 2      89.00\n   Micro ATX case, black\n") == []
+    fans = "   3 x 120 mm fans pre-installed\n"
+    assert sold(f"Osprey Fold 2      89.00\n   Micro ATX case\n{fans}")[0][2] == "case"
+    assert codes(f"Osprey Fold 2      89.00\n{fans}") != []
 
 
 def test_rows_with_a_price_or_a_count_of_their_own_are_parts_of_their_own() -> None:

@@ -118,7 +118,7 @@ def detail(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
         return joined if wrapped and not is_bundle(parent.row, above) else None
     if is_bundle(parent.row, above) and guess.sure:
         return replace(row, of=parent.row.place)
-    if _is_told(guess, count, bulleted=BULLET.match(bare) is not None) and not _COMES_WITH.search(words):
+    if _is_told(guess, count, bulleted=BULLET.match(bare) is not None) and not comes_with(words):
         return _own_part(row, joined, guess, above, count)
     return joined
 
@@ -137,6 +137,11 @@ def _own_part(row: RawRow, joined: RawRow, guess: Guess, above: Guess, count: in
     if count is None or count == 1 or guess.category is Category.MEMORY:
         return joined
     return with_notes(joined, note("intake.quantity-maybe", number=count))
+
+
+def comes_with(words: str) -> bool:
+    """Whether words tell of something that comes with the part above them, and so not what that part is."""
+    return _COMES_WITH.search(words) is not None
 
 
 def is_bundle(row: RawRow, guess: Guess) -> bool:

@@ -13,6 +13,7 @@ from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
 from shipworthy.orders.files import MOST_LINES, gtin_adds_up
 from shipworthy.orders.intake.categories import Guess, guess_category
+from shipworthy.orders.intake.details import comes_with
 from shipworthy.orders.intake.head import Wanted, order_head
 from shipworthy.orders.intake.private import CUSTOMER
 from shipworthy.orders.intake.quantities import NOT_SOLD, count_in_cell
@@ -44,7 +45,7 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
             wished = wanted.with_customer and raw.left_out == (CUSTOMER,)
             rows.append(_row(raw, Became.HEAD if wished else raw.became))
         else:
-            line, row = _line(raw, str(len(lines) + 1), more.get(raw.place, ""))
+            line, row = _line(raw, str(len(lines) + 1), more.get(raw.place, ()))
             rows.append(row)
             if line is not None:
                 line_at[raw.place] = len(lines)
@@ -67,25 +68,28 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
     )
 
 
-def _texts_below(rows: Sequence[RawRow]) -> dict[str, str]:
+def _texts_below(rows: Sequence[RawRow]) -> dict[str, list[str]]:
     """Return the words that are joined to each line, by its place: they may tell what it is."""
-    more: dict[str, str] = {}
+    more: dict[str, list[str]] = {}
     for row in rows:
-        if row.became is Became.JOINED and row.of and row.text:
-            more[row.of] = f"{more.get(row.of, '')} {row.text}".strip()
+        if row.became is Became.JOINED and row.of and row.text and not comes_with(row.text):
+            more.setdefault(row.of, []).append(row.text)
     return more
 
 
-def _guess(text: str, raw: RawRow, more: str) -> Guess:
-    """Return the guess from a line's text, or where that is not sure, from what is joined to it too."""
+def _guess(text: str, raw: RawRow, more: Sequence[str]) -> Guess:
+    """Return the guess from a line's text; where that is not sure, with the words below it."""
     guess = guess_category(text, raw.among)
-    if guess.sure or not more:
-        return guess
-    whole = guess_category(f"{text} {more}", raw.among)
-    return whole if whole.sure or guess.category is None else guess
+    whole, known = text, guess
+    for words in more:
+        if guess.sure:
+            return guess
+        whole = f"{whole} {words}"
+        guess = guess_category(whole, raw.among)
+    return guess if guess.sure or known.category is None else known
 
 
-def _line(raw: RawRow, line_id: str, more: str) -> tuple[OrderLine | None, Row]:
+def _line(raw: RawRow, line_id: str, more: Sequence[str]) -> tuple[OrderLine | None, Row]:
     text, cut = _clean(raw.text or " ".join(filter(None, (raw.maker, raw.part_number))))
     if not any(map(str.isalnum, text)):
         return None, _row(with_notes(raw, note("intake.no-text")), Became.NOT_IMPORTED)
