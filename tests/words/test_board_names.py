@@ -6,13 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from shipworthy.words.board_names import (
-    board_likeness,
-    is_cut_at_a_slash,
-    lacks_wireless_alone,
-    names_other_chipset,
-    names_other_memory,
-)
+from shipworthy.words.board_names import board_likeness, lacks_wireless_alone, names_other_memory
 from shipworthy.words.likeness import Likeness
 
 SAME, OTHER, PARTLY = Likeness.SAME, Likeness.OTHER, Likeness.PARTLY
@@ -214,35 +208,6 @@ def test_wireless_alone_is_not_lacking_where_the_memory_is_other() -> None:
     text = "PRO Z790-A WIFI DDR4"
     assert lacks_wireless_alone("PRO Z790-A WIFI", "PRO Z790-A DDR4", text, "msi")
     assert not lacks_wireless_alone("PRO Z790-A WIFI", "PRO Z790-A", text, "msi")
-
-
-@pytest.mark.parametrize(
-    ("number", "name", "cut"),
-    [
-        ("Q97-A", "Q97-A/USB 3.1", True),
-        ("Q97-A", "Q97 A/USB 3.1", True),
-        ("Q97A-X1", "Q97 A-X1/3.1", True),
-        ("Fatal1ty 970 Meadow", "970 FATAL1TY MEADOW/3.1", True),
-        ("B9M Pro RS", "B9M Pro RS/D4", True),
-        ("Q8-M LE", "Q8-M LE/ R2.0", True),
-        ("Q97-A/USB 3.1", "Q97-A/USB 3.1", False),
-        ("Q97-A/USB31", "Q97-A/USB 3.1", False),
-        ("Q97-A", "Q97-A", False),
-        ("7-A", "Q97-A/USB 3.1", False),
-        ("Q97-A", "Q97-AR/USB 3.1", False),
-        ("", "Q97-A/USB 3.1", False),
-    ],
-)
-def test_a_part_number_can_be_a_name_cut_at_a_slash(number: str, name: str, cut: bool) -> None:
-    assert is_cut_at_a_slash(number, name) is cut
-
-
-def test_a_name_can_speak_of_another_chipset_than_its_text() -> None:
-    assert names_other_chipset("B460 MEADOW 4", "X570 Meadow 4 AM4")
-    assert names_other_chipset("B650 MEADOW", "B650E Meadow")
-    assert not names_other_chipset("X570 MEADOW 4", "X570 Meadow 4 AM4")
-    assert not names_other_chipset("MEADOW VI", "X570 Meadow VI")
-    assert not names_other_chipset("A780LM-S", "760G A780LM-S")
 
 
 def test_a_name_can_speak_of_other_memory_than_its_text() -> None:

@@ -19,7 +19,7 @@ from shipworthy.words.versions import says_wireless
 
 _CHIPSET = r"(?:[a-z]{1,3}\d{2,3}|\d{3})"  # B650, TRX40, Z97; 970, 760G
 _CHIPSET_WORD = re.compile(rf"(?P<stem>{_CHIPSET})(?P<more>[efg]?x|[a-z])?")
-_NAMES_CHIPSET = re.compile(rf"(?<![a-z\d]){_CHIPSET}(?:e(?![a-z\d]))?(?!\d)")  # B650E is another than B650
+NAMES_CHIPSET = re.compile(rf"(?<![a-z\d]){_CHIPSET}(?:e(?![a-z\d]))?(?!\d)")  # B650E is another than B650
 _CHIPSET_BEGINS = re.compile(rf"{_CHIPSET}[efg]?[a-z]?(?![a-z\d])")
 _PIECES = re.compile(r"[^\W_]+(?:\.\d+)*|\+")
 _LONE_LETTER = re.compile(rf"(?<![\w-])({_CHIPSET}[ex]?)\s+([a-z])(?![\w.])")
@@ -65,8 +65,8 @@ def board_likeness(want: str, got: str, sold: str = "", maker: str = "") -> Like
     sold: the whole text of the order line, with form and memory type; empty where the model came as data.
     maker: key of the maker. OTHER also where both have words of their own: MORTAR sold, BAZOOKA found.
     """
-    text = _plain(sold)
-    wanted, found = (_LONE_LETTER.sub(r"\1\2", _of_maker(_plain(name), maker)) for name in (want, got))
+    text = plain_name(sold)
+    wanted, found = (_LONE_LETTER.sub(r"\1\2", _of_maker(plain_name(name), maker)) for name in (want, got))
     larger = maker in _MARK_FORM and _may_be_larger(wanted, found, text)
     wanted, found = _without_form(wanted, found, text)
     if _WIRELESS.search(found):
@@ -110,37 +110,20 @@ def lacks_wireless_alone(want: str, got: str, sold: str = "", maker: str = "") -
 
     Shops add the word to boards whose own name has it not; and it tells two boards of one series apart.
     """
-    wanted = _plain(want)
-    if not _WIFI.search(wanted) or _WIRELESS.search(_plain(got)) or says_wireless(sold or want) is False:
+    wanted = plain_name(want)
+    if not _WIFI.search(wanted) or _WIRELESS.search(plain_name(got)) or says_wireless(sold or want) is False:
         return False
     return board_likeness(_WIFI.sub(" ", wanted), got, sold, maker) is Likeness.SAME
 
 
-def is_cut_at_a_slash(number: str, name: str) -> bool:
-    """Whether a part number is what a name has before a slash, with more behind it: `Z97-A` of
-    `Z97-A/USB 3.1`. Lists cut names so, and the piece can be a sibling's whole name.
-
-    Firmware gives the rest: of 82 names with a slash in the reference data (dmi-desktop-text,
-    bsd-joined-machines) seven stand there without it as well, for another board.
-    """
-    atoms = ATOM.findall(_plain(number))
-    piece = r"[\W_]*".join(map(re.escape, atoms))
-    return bool(atoms) and re.search(rf"(?<![^\W_]){piece}/\s?\w", _plain(name)) is not None
-
-
 def names_other_memory(got: str, sold: str) -> bool:
     """Whether the firmware's name has the mark of a memory type (D4) that is not the one type sold."""
-    sold_types, marks = set(_TYPES.findall(_plain(sold))), set(_MARK.findall(_plain(got)))
+    sold_types, marks = set(_TYPES.findall(plain_name(sold))), set(_MARK.findall(plain_name(got)))
     return len(sold_types) == 1 and bool(marks) and not marks & sold_types
 
 
-def names_other_chipset(got: str, sold: str) -> bool:
-    """Whether the firmware's name and the text as sold name chipsets, and none of them is the same."""
-    return _of_other_chipsets(Name.of(_plain(got)), Name.of(_plain(sold)))
-
-
-def _plain(text: str) -> str:
-    """Return a name in small letters, without what stands for nothing."""
+def plain_name(text: str) -> str:
+    """Return a board's name in small letters, without what stands for nothing."""
     text = _RUN_TOGETHER.sub(" ", unicodedata.normalize("NFKC", text)).casefold().replace("wi-fi", "wifi")
     text = _USB.sub("usb3", text)
     text = _PROJECT.sub(" ", _DDR.sub("d", text)).replace("[", "(").replace("]", ")")
@@ -199,10 +182,10 @@ def _without_chipset(want: str, got: str) -> str:
             continue
         without = " ".join(words[:position] + words[position + 1 :])
         again = Name.of(without).has(chipset["stem"])
-        other = _NAMES_CHIPSET.search(" ".join(words[position + 1 :])) and not Name.of(got).has(
+        other = NAMES_CHIPSET.search(" ".join(words[position + 1 :])) and not Name.of(got).has(
             chipset["stem"]
         )
-        if again or other or not _NAMES_CHIPSET.search(got):
+        if again or other or not NAMES_CHIPSET.search(got):
             return without
     return want
 
@@ -222,13 +205,13 @@ def _marks(name: Name) -> Counter[str]:
 
 def _of_other_chipsets(one: Name, other: Name) -> bool:
     """Whether both name chipsets, and none of them is the same: the E of `B650E` is no E behind a dash."""
-    wanted, found = (set(_NAMES_CHIPSET.findall(" ".join(name.tokens))) for name in (one, other))
+    wanted, found = (set(NAMES_CHIPSET.findall(" ".join(name.tokens))) for name in (one, other))
     return bool(wanted and found) and not wanted & found
 
 
 def _same_apart_from_order(want: str, got: str) -> bool:
     """Whether two names of one chipset are the same pieces: `B660 PRIME M-A` is the `PRIME B660M-A`."""
-    for chipset in sorted(set(_NAMES_CHIPSET.findall(want)) & set(_NAMES_CHIPSET.findall(got)), reverse=True):
+    for chipset in sorted(set(NAMES_CHIPSET.findall(want)) & set(NAMES_CHIPSET.findall(got)), reverse=True):
         pieces = [sorted(_PIECES.findall(text.replace(chipset, " ", 1))) for text in (want, got)]
         if pieces[0] == pieces[1]:
             return True
@@ -242,7 +225,7 @@ def _numbered(name: Name) -> bool:
 
 def _before_the_chipset(name: Name) -> frozenset[str]:
     """Words of two letters before the chipset: a series that firmware may leave out (`UD A520I AC`)."""
-    at = next((i for i, token in enumerate(name.tokens) if _NAMES_CHIPSET.match(token)), 0)
+    at = next((i for i, token in enumerate(name.tokens) if NAMES_CHIPSET.match(token)), 0)
     return frozenset(token for token in name.tokens[:at] if len(token) == 2 and token.isalpha())
 
 

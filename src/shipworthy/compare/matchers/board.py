@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from enum import StrEnum
 from functools import partial
 
 from shipworthy.compare.identity import bare, judge_maker
@@ -14,13 +15,8 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
-from shipworthy.words.board_names import (
-    board_likeness,
-    is_cut_at_a_slash,
-    lacks_wireless_alone,
-    names_other_chipset,
-    names_other_memory,
-)
+from shipworthy.words.board_names import board_likeness, lacks_wireless_alone, names_other_memory
+from shipworthy.words.board_numbers import is_cut_at_a_slash, sells_another, stands_whole
 from shipworthy.words.counts import find_revisions
 from shipworthy.words.firmware_versions import is_at_least
 from shipworthy.words.likeness import Likeness
@@ -32,21 +28,36 @@ _DDR = re.compile(r"\bDDR(?=\d\b)", re.IGNORECASE)
 """Boards end in `D4` and in `DDR4` for one thing, which is a part of their names: no word that describes."""
 
 
+class Number(StrEnum):
+    """What a board shows of the part numbers of its line, as the ending of a code."""
+
+    SHOWN = "conforms"
+    NOT_SHOWN = "not-shown"
+    CUT_SHORT = "cut-short"
+    AGAINST_THE_TEXT = "against-the-text"
+
+
+_BY_NUMBER = {
+    Number.SHOWN: (Outcome.CONFORMS, "by-part-number"),
+    Number.AGAINST_THE_TEXT: (Outcome.CANNOT_TELL, "against-its-number"),
+}
+
+
 def judge_model(reading: Reading, wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the model. A name that fits, of a maker known to be another, is another board."""
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
     other_maker = _other_maker(line, part)
-    by_number = _has_part_number(line, part) and not _is_contradicted(said, line.text)
-    if by_number and not other_maker:
-        return judged(Outcome.CONFORMS, Aspect.MODEL, wish.want, said, ending="by-part-number")
-    want, got = _name(str(wish.want), line, part), _name(said, line, part)
-    sold, maker = line.text if wish.words else "", maker_key(part.text("maker"))
-    likeness = board_likeness(want, got, sold, maker)
+    number = Number.NOT_SHOWN if other_maker else _number_of(line, part)
+    if number in _BY_NUMBER and not names_other_memory(said, line.text):
+        outcome, ending = _BY_NUMBER[number]
+        return judged(outcome, Aspect.MODEL, wish.want, said, ending=ending)
+    names = _names(wish, line, part)
+    likeness = board_likeness(*names)
     if likeness is Likeness.SAME and other_maker:
         likeness = Likeness.OTHER
-    if likeness is Likeness.PARTLY and not other_maker and lacks_wireless_alone(want, got, sold, maker):
+    if likeness is Likeness.PARTLY and not other_maker and lacks_wireless_alone(*names):
         outcome, ending = _BY_WIRELESS[board_wireless(reading)]
         return judged(outcome, Aspect.MODEL, wish.want, said, ending=ending)
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
@@ -58,6 +69,12 @@ _BY_WIRELESS = {
     Wireless.OPEN: (Outcome.NOT_CHECKED, "wireless-by-label"),
 }
 """What a name says that is the one sold but for Wi-Fi, by what the reading shows of it."""
+
+
+def _names(wish: Expectation, line: OrderLine, part: Part) -> tuple[str, str, str, str]:
+    """Return what names of boards are compared by: wanted, found, the text as sold, the maker's key."""
+    want, got = (_name(text, line, part) for text in (str(wish.want), part.text("model")))
+    return want, got, line.text if wish.words else "", maker_key(part.text("maker"))
 
 
 def _name(text: str, line: OrderLine, part: Part) -> str:
@@ -72,18 +89,36 @@ def _name(text: str, line: OrderLine, part: Part) -> str:
 
 def judge_part_number(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the part number, or those that the part goes by. Some makers use the product's name as one; no
-    other shows itself. One that is a piece of the name sold tells a sibling as well."""
+    other shows itself."""
     said = part.text("model")
     if not said:
         return cannot_tell(wish, part.why_absent("model"))
-    got = bare(model_text(said, Category.BOARD), line, part)
-    shown = [want for want in wish.wants if same_spelling(bare(str(want), line, part), got)]
-    model = line.wanted(Aspect.MODEL)
+    found = _number_of(line, part)
+    outcome = Outcome.CONFORMS if found is Number.SHOWN else Outcome.CANNOT_TELL
+    return judged(outcome, Aspect.PART_NUMBER, wish.want, said, ending=found.value)
+
+
+def _number_of(line: OrderLine, part: Part) -> Number:
+    """Return what a board shows of the part numbers of its line.
+
+    One that the name sold has before a slash is a sibling's whole name as well. And one that is the name of
+    another board than the one sold contradicts the line: lists hold numbers of siblings among a board's own.
+    """
+    wish, model = line.wanted(Aspect.PART_NUMBER), line.wanted(Aspect.MODEL)
+    got = bare(model_text(part.text("model"), Category.BOARD), line, part)
+    wants = tuple(map(str, wish.wants)) if wish else ()
+    shown = [want for want in wants if same_spelling(bare(want, line, part), got)]
+    if not shown:
+        return Number.NOT_SHOWN
     sold = _name(str(model.want) if model else line.text, line, part)
-    if any(not is_cut_at_a_slash(str(want), sold) for want in shown):
-        return judged(Outcome.CONFORMS, Aspect.PART_NUMBER, wish.want, said)
-    want, ending = (shown[0], "cut-short") if shown else (wish.want, "not-shown")
-    return judged(Outcome.CANNOT_TELL, Aspect.PART_NUMBER, want, said, ending=ending)
+    if all(is_cut_at_a_slash(want, sold) for want in shown):
+        return Number.CUT_SHORT
+    if model is None or any(stands_whole(want, sold) for want in shown):
+        return Number.SHOWN
+    names = _names(model, line, part)
+    another = any(stands_whole(want, sold) for want in wants) or sells_another(*names[:2])
+    other = another and board_likeness(*names) is Likeness.OTHER
+    return Number.AGAINST_THE_TEXT if other else Number.SHOWN
 
 
 def judge_version(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -127,16 +162,6 @@ def judge_firmware(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgem
     outcome = {True: Outcome.CONFORMS, False: Outcome.DIFFERS, None: Outcome.CANNOT_TELL}[later]
     ending = "other-shape" if later is None else ""
     yield judged(outcome, Aspect.FIRMWARE, wish.want, said, ending=ending, place=firmware.place)
-
-
-def _has_part_number(line: OrderLine, part: Part) -> bool:
-    number = line.wanted(Aspect.PART_NUMBER)
-    return number is not None and judge_part_number(number, line, part).outcome is Outcome.CONFORMS
-
-
-def _is_contradicted(said: str, sold: str) -> bool:
-    """Whether the text as sold speaks of another board than the one that the part number found."""
-    return names_other_memory(said, sold) or names_other_chipset(said, sold)
 
 
 def _printable(text: str) -> str:

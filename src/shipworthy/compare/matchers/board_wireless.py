@@ -24,7 +24,11 @@ class Wireless(StrEnum):
 
 def board_wireless(reading: Reading) -> Wireless:
     """Return what a reading tells: the board's own is what the firmware's table of onboard devices calls so
-    (SMBIOS, DSP0134, 7.42), where a wireless adapter is at that place."""
+    (SMBIOS, DSP0134, 7.42), where a wireless adapter is at that place.
+
+    Few tables do: in the reference data (dmi-desktop-text, bsd-joined-machines) those of two boards that are
+    sold alone, both with Wi-Fi, and of ten whole systems.
+    """
     adapters = reading.of_kind(PartKind.NETWORK)
     places = {place for one in adapters if is_wireless(one) for place in (one.place, *one.also_at)}
     if any(
