@@ -170,6 +170,32 @@ def test_the_narrowest_link_of_the_whole_way_counts() -> None:
     assert "should run at 16 GT/s on 16 lanes" in finding_sentence(narrow).say
 
 
+def test_each_link_is_held_to_its_own_most() -> None:
+    """Some cards tell of the link within them 2.5 GT/s on one lane, whatever their slot does."""
+    odd = (*way(CARD, 16.0, channel="link@0000:01:00.0"), *way(CARD, 2.5, 1.0))
+    load = reports(target=CARD)
+    for of in (order(), order("PCIe 4.0 x16")):
+        (sound,) = found(odd, [(16.0, 16.0, 2.5, 1.0)] * 84, *load, of=of)
+        assert (sound.code, sound.outcome) == ("link.under-load", Outcome.CONFORMS)
+        (narrow,) = found(odd, [(16.0, 8.0, 2.5, 1.0)] * 84, *load, of=of)
+        assert narrow.outcome is Outcome.DIFFERS
+        assert "pci:0000:01:00.0" in finding_sentence(narrow).say
+    (below,) = found(odd, [(16.0, 16.0, 2.5, 1.0)] * 84, *load, of=order("PCIe 5.0 x16"))
+    assert below.outcome is Outcome.DIFFERS
+
+
+def test_a_drive_is_held_to_what_was_sold_on_every_link_of_its_way() -> None:
+    """Behind a chipset that hangs on four lanes of the third generation, none gets more."""
+    wish = Expectation(aspect=Aspect.LINK, want="PCIe 4.0 x4")
+    line = OrderLine(line_id="2", category=Category.STORAGE, text="Quarrel M2 1TB", expectations=(wish,))
+    of = Order(order_id="KD-1", shop="Kestrel Desk", units=("KD-1-1",), lines=(line,))
+    ways = (*way(DRIVE, 8.0, 4.0, "link@0000:02:00.0"), *way(DRIVE, 16.0, 4.0))
+    (finding,) = found(ways, [(8.0, 4.0, 16.0, 4.0)] * 84, *reports(), of=of)
+    assert finding.outcome is Outcome.DIFFERS
+    (sound,) = found(ways, [(8.0, 4.0, 16.0, 4.0)] * 84, *reports())
+    assert sound.outcome is Outcome.CONFORMS
+
+
 @pytest.mark.parametrize(
     ("sold", "state", "outcome"),
     [

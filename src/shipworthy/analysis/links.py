@@ -1,9 +1,9 @@
 """The link of a card or a drive while the part worked: as fast and as wide as both its ends can be?
 
-A reading at rest cannot tell: a part that has nothing to do lowers the speed of its link. Under load it has
-to run at what was sold, or, where the order says nothing, at what the ends of each link can do together.
-Lanes are given up by no part to save power; its speed follows a card's own state, so that one which only
-says of itself that it is busy has to have shown the speed, and one that a load works on has to keep it.
+A reading at rest cannot tell: a part that has nothing to do lowers the speed of its link. Under load each
+link on its way has to run at what was sold, or, where the order says nothing, at what its ends can do
+together. Lanes are given up by no part to save power; its speed follows a card's own state, so that one which
+only says of itself that it is busy has to have shown the speed, and one that a load works on has to keep it.
 Bounds here are our choice.
 """
 
@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shipworthy.analysis.curves import Curve, Floats
 from shipworthy.analysis.findings import Basis
@@ -39,15 +40,33 @@ State = tuple[float, int]  # GT/s, lanes
 
 
 @dataclass(frozen=True)
-class _Way:
-    """What was seen of all links on the way of one part, as one: the least of each in every sample."""
+class _Link:
+    """One link on a part's way. end: the place of its end away from the root. most: what both ends can do."""
 
-    place: str
+    end: str
     t_s: Floats
     speed: Floats
     width: Floats
     speed_most: float | None
     width_most: float | None
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """How one link ran under load. due: what it should run at, None where that is not told. fast, wide: the
+    shares of the samples in which it did; narrow: in how many it lacked lanes."""
+
+    end: str
+    due: State | None
+    usual: State
+    best: State
+    fast: float = 0.0
+    wide: float = 0.0
+    narrow: int = 0
+
+    @property
+    def keeps_lanes(self) -> bool:
+        return self.wide >= KEEPS_LANES or self.narrow <= 1
 
 
 def link_findings(
@@ -70,13 +89,13 @@ def link_findings(
     }
     reports = [report for segment in segments for report in segment.of(Report)]
     targets = {report.target for report in reports if report.work > 0}
-    for way in _ways(curves, reading):
+    for place, links in _ways(curves, reading).items():
         named = {
-            place for place in targets if way.place in {p.partition("/")[0] for p in _also(reading, place)}
+            target for target in targets if place in {p.partition("/")[0] for p in _also(reading, target)}
         }
-        worked = time_at_work(way.place, named, segments, curves)
-        line = of_place.get(way.place)
-        found = _judged(way, worked, line, basis)
+        worked = time_at_work(place, named, segments, curves)
+        line = of_place.get(place)
+        found = _judged(place, links, worked, line, basis)
         if line is not None or found.outcome is Outcome.DIFFERS:
             yield found
 
@@ -86,81 +105,121 @@ def _also(reading: Reading, place: str) -> tuple[str, ...]:
     return (place,) if part is None else (place, part.place, *part.also_at)
 
 
-def _ways(curves: Sequence[Curve], reading: Reading) -> Iterator[_Way]:
-    for place in dict.fromkeys(c.column.place for c in curves if c.column.quantity == SPEED):
-        speeds = [c for c in curves if (c.column.place, c.column.quantity) == (place, SPEED)]
-        widths = [c for c in curves if (c.column.place, c.column.quantity) == (place, WIDTH)]
-        if widths:
-            part = reading.at(place)
-            told = (
-                (None, None)
-                if part is None
-                else (part.number("path_speed_max_gt_s"), part.number("path_width_max"))
+def _ways(curves: Sequence[Curve], reading: Reading) -> dict[str, list[_Link]]:
+    """Return the links of each part, those nearest to the root first."""
+    widths = {(c.column.place, c.column.channel): c for c in curves if c.column.quantity == WIDTH}
+    ways: dict[str, list[_Link]] = {}
+    for curve in curves:
+        column, width = curve.column, widths.get((curve.column.place, curve.column.channel))
+        if column.quantity == SPEED and width is not None:
+            _, _, other = column.channel.partition("@")
+            link = _Link(
+                end=f"pci:{other}" if other else column.place,
+                t_s=curve.t_s,
+                speed=curve.v,
+                width=width.v,
+                speed_most=column.high,
+                width_most=width.column.high,
             )
-            yield _Way(
-                place=place,
-                t_s=speeds[0].t_s,
-                speed=np.minimum.reduce([c.v for c in speeds]),
-                width=np.minimum.reduce([c.v for c in widths]),
-                speed_most=_most(speeds, told[0]),
-                width_most=_most(widths, told[1]),
-            )
+            ways.setdefault(column.place, []).append(link)
+    return {place: _told_by_reading(place, links, reading) for place, links in ways.items()}
 
 
-def _most(curves: Sequence[Curve], told: float | None) -> float | None:
-    """Return what a way can do: each link's most as the columns have it, else what the reading told."""
-    most = [c.column.high for c in curves]
-    known = [value for value in most if value is not None]
-    return min(known) if known and len(known) == len(most) else told
+def _told_by_reading(place: str, links: list[_Link], reading: Reading) -> list[_Link]:
+    """Return the links; what a way of one link can do is the reading's, where the column does not tell."""
+    part = reading.at(place)
+    if len(links) != 1 or part is None:
+        return links
+    (link,) = links
+    speed, width = part.number("path_speed_max_gt_s"), part.number("path_width_max")
+    return [
+        replace(
+            link,
+            speed_most=speed if link.speed_most is None else link.speed_most,
+            width_most=width if link.width_most is None else link.width_most,
+        )
+    ]
 
 
-def _judged(way: _Way, worked: Worked, line: OrderLine | None, basis: Basis) -> Finding:
-    interval_s = float(np.median(np.diff(way.t_s))) if len(way.t_s) > 1 else 0.0
-    asked = worked.mask(way.t_s) & ~np.isnan(way.speed) & ~np.isnan(way.width)
-    loaded_s = float(asked.sum()) * interval_s
-    named: dict[str, Scalar] = {"place": way.place, "loaded_s": round(loaded_s)}
-    if loaded_s < LEAST_S:
-        return _finding(basis, "link.not-loaded", Outcome.NOT_CHECKED, way, line, named)
-    speed, width = _wanted(way, line)
-    seen = list(zip(way.speed[asked].tolist(), map(int, way.width[asked].tolist()), strict=True))
-    usual = Counter(seen).most_common(1)[0][0]
-    named |= {"usual": _text(usual), "best": _text(max(seen, key=lambda state: gbit_s(*state)))}
-    if speed is None or width is None:
-        return _finding(basis, "link.most-untold", Outcome.CANNOT_TELL, way, line, named)
-    fast = float(np.mean(way.speed[asked] >= speed))
-    wide = float(np.mean(way.width[asked] >= width))
-    keeps_lanes = wide >= KEEPS_LANES or int((way.width[asked] < width).sum()) <= 1
-    named |= {"due": _text((speed, int(width))), "share_ratio": round(min(fast, wide), 3)}
-    if fast >= KEEPS_SPEED and keeps_lanes:
-        return _finding(basis, "link.under-load", Outcome.CONFORMS, way, line, named)
-    if keeps_lanes and not worked.by_load and fast * loaded_s >= LEAST_S:
-        return _finding(basis, "link.follows-its-part", Outcome.CONFORMS, way, line, named)
-    return _finding(basis, "link.narrow-under-load", Outcome.DIFFERS, way, line, named)
-
-
-def _wanted(way: _Way, line: OrderLine | None) -> tuple[float | None, float | None]:
-    """Return the speed and the lanes that are asked for: those sold, else those that the way can have."""
-    wish = line.wanted(Aspect.LINK) if line is not None else None
-    sold = find_pci_links(str(wish.want)) if wish is not None else ()
-    if len(sold) != 1:
-        return way.speed_most, way.width_most
-    return sold[0].speed_gt_s, way.width_most if sold[0].width is None else sold[0].width
-
-
-def _text(state: State) -> str:
-    speed, width = state
-    return f"{speed:g} GT/s on {width} {'lane' if width == 1 else 'lanes'}"
-
-
-def _finding(
-    basis: Basis, code: str, outcome: Outcome, way: _Way, line: OrderLine | None, named: dict[str, Scalar]
+def _judged(
+    place: str, links: Sequence[_Link], worked: Worked, line: OrderLine | None, basis: Basis
 ) -> Finding:
+    """Return what became of a part's way: of its worst link, or of the first of equals, which is its slot's.
+
+    A card with a switch of its own may tell of the link within it what means nothing (2.5 GT/s on one lane,
+    always; from memory). So each link is held to its own most, and not the whole way to the least of it.
+    """
+    t_s = links[0].t_s
+    interval_s = float(np.median(np.diff(t_s))) if len(t_s) > 1 else 0.0
+    told = np.logical_and.reduce([~np.isnan(link.speed) & ~np.isnan(link.width) for link in links])
+    asked = worked.mask(t_s) & told
+    loaded_s = float(asked.sum()) * interval_s
+    named: dict[str, Scalar] = {"place": place, "loaded_s": round(loaded_s)}
+    outcome, code = Outcome.NOT_CHECKED, "link.not-loaded"
+    if loaded_s >= LEAST_S:
+        wishes = [None if _is_within(link, links, place, line) else line for link in links]
+        seen = [_seen(link, asked, wish) for link, wish in zip(links, wishes, strict=True)]
+        outcome, code = _word(seen, worked, loaded_s)
+        named |= _said(min(seen, key=lambda one: min(one.fast, one.wide)), place)
     return basis.finding(
         code,
         outcome,
         Aspect.LINK,
         named,
-        of_part=way.place,
+        of_part=place,
         of_line=line.line_id if line is not None else "",
         of_category=line.category if line is not None else Category.UNIT,
     )
+
+
+def _is_within(link: _Link, links: Sequence[_Link], place: str, line: OrderLine | None) -> bool:
+    """Whether a link lies within a card, behind its own switch: what was sold is not that one."""
+    return len(links) > 1 and link.end == place and line is not None and line.category is Category.GRAPHICS
+
+
+def _seen(link: _Link, asked: NDArray[np.bool_], line: OrderLine | None) -> _Seen:
+    states = list(zip(link.speed[asked].tolist(), map(int, link.width[asked].tolist()), strict=True))
+    due, usual = _due(link, line), Counter(states).most_common(1)[0][0]
+    best = max(states, key=lambda state: gbit_s(*state))
+    if due is None:
+        return _Seen(link.end, None, usual, best)
+    fast = sum(speed >= due[0] for speed, _ in states)
+    wide = sum(width >= due[1] for _, width in states)
+    narrow = len(states) - wide
+    return _Seen(link.end, due, usual, best, fast / len(states), wide / len(states), narrow)
+
+
+def _due(link: _Link, line: OrderLine | None) -> State | None:
+    """Return what a link should run at: what was sold, and where nothing was said of that, what it can."""
+    wish = line.wanted(Aspect.LINK) if line is not None else None
+    sold = find_pci_links(str(wish.want)) if wish is not None else ()
+    speed, width = link.speed_most, link.width_most
+    if len(sold) == 1:
+        speed, width = sold[0].speed_gt_s, width if sold[0].width is None else sold[0].width
+    return None if speed is None or width is None else (speed, int(width))
+
+
+def _word(seen: Sequence[_Seen], worked: Worked, loaded_s: float) -> tuple[Outcome, str]:
+    known = [one for one in seen if one.due is not None]
+    reached = all(one.fast * loaded_s >= LEAST_S for one in known)
+    slow = any(one.fast < KEEPS_SPEED for one in known)
+    follows = slow and reached and not worked.by_load
+    if not all(one.keeps_lanes for one in known) or (slow and not follows):
+        return Outcome.DIFFERS, "link.narrow-under-load"
+    if len(known) < len(seen):
+        return Outcome.CANNOT_TELL, "link.most-untold"
+    return Outcome.CONFORMS, "link.follows-its-part" if follows else "link.under-load"
+
+
+def _said(one: _Seen, place: str) -> dict[str, Scalar]:
+    said: dict[str, Scalar] = {"usual": _text(one.usual), "best": _text(one.best)}
+    if one.end != place:
+        said["place"] = f"{place} ({one.end})"
+    if one.due is not None:
+        said |= {"due": _text(one.due), "share_ratio": round(min(one.fast, one.wide), 3)}
+    return said
+
+
+def _text(state: State) -> str:
+    speed, width = state
+    return f"{speed:g} GT/s on {width} {'lane' if width == 1 else 'lanes'}"
