@@ -49,6 +49,17 @@ def test_a_drives_link_is_that_of_the_function_before_the_slash() -> None:
     assert whole.outcome is Outcome.CONFORMS
 
 
+def test_a_card_that_tells_one_lane_of_the_link_within_it_does_not_hide_a_narrow_slot() -> None:
+    (found,) = link_of(card(path_width=1, path_width_max=1, path_narrowed_at=SWITCH), of=CARD)
+    assert (found.code, found.outcome) == ("graphics.link.narrow-before", Outcome.DIFFERS)
+    assert SWITCH in finding_sentence(found).say
+    for whole in ("none", Absent.NOT_OFFERED):  # a card of one lane, or the same card well seated
+        (sound,) = link_of(card(path_width=1, path_width_max=1, path_narrowed_at=whole), of=CARD)
+        assert sound.outcome is Outcome.CONFORMS
+    (wide,) = link_of(card(path_width=4, path_width_max=4, path_narrowed_at=SWITCH), of=CARD)
+    assert wide.outcome is Outcome.CONFORMS  # a port above that has lanes to spare takes none from it
+
+
 def test_less_speed_of_an_idle_device_is_no_finding() -> None:
     (found,) = link_of(card(path_speed_gt_s=2.5, path_speed_max_gt_s=16.0), of=CARD)
     assert found.outcome is Outcome.CONFORMS
