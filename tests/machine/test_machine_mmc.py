@@ -9,11 +9,13 @@ import pytest
 from shipworthy.compare.contents import is_carried
 from shipworthy.compare.onboard import is_soldered
 from shipworthy.machine.capture.block import capture
+from shipworthy.machine.configuration import configuration_of
 from shipworthy.machine.parse.block import parse
 from shipworthy.machine.parse.wiring import storage_place
 from shipworthy.machine.root import Root
 from shipworthy.model.words import PartKind
 from shipworthy.orders.draft import draft_order
+from shipworthy.orders.draft_system import systems
 from tests.compare import machines as m
 
 HOST = "sys/devices/pci0000:00/0000:00:1a.0/mmc_host/mmc0/mmc0:0001"
@@ -92,3 +94,16 @@ def test_a_card_left_in_the_reader_is_not_drafted_into_an_order() -> None:
     order = draft_order(m.machine(card, kept), order_id="KD-1", shop="Kestrel Desk", unit_id="KD-1-1")
     texts = [line.text for line in order.lines]
     assert any("Quarrel" in text for text in texts) and not any("SD64G" in text for text in texts)
+
+
+def test_a_card_is_no_part_of_the_configuration_and_an_emmc_is() -> None:
+    drives = [m.drive(f"pci:{kind}/mmc", interface=kind, serial=kind) for kind in ("eMMC", "SD", "MMC")]
+    keys = " ".join(item.key for item in configuration_of(drives).items)
+    assert "storage/pci:eMMC/mmc/serial" in keys and "storage/pci:MMC/mmc/serial" in keys
+    assert "pci:SD" not in keys
+
+
+def test_a_system_on_a_card_is_not_the_units() -> None:
+    here = {"partitions": 2, "partition_table": "gpt", "file_systems": "ext4"}
+    assert list(systems(m.machine(m.drive("pci:1/mmc", interface="SD", **here)))) == []
+    assert len(list(systems(m.machine(m.drive("pci:1/mmc", interface="eMMC", **here))))) == 1

@@ -13,10 +13,9 @@ from enum import Enum
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Category, PartKind
+from shipworthy.model.words import CARRIED, Category, PartKind
 
 _NONE = "none"
-_CARRIED = ("USB", "MMC", "SD")
 ENCRYPTED = frozenset({"crypto_LUKS", "BitLocker"})
 """libblkid's names of what hides a file system (from memory)."""
 
@@ -75,7 +74,7 @@ def places_of(drive: Part) -> tuple[str, ...]:
 
 def is_carried(drive: Part) -> bool:
     """Whether a drive is one to carry about: its maker may sell it formatted (common practice)."""
-    return drive.text("interface") in _CARRIED
+    return drive.text("interface") in CARRIED
 
 
 def file_systems(drive: Part) -> tuple[str, ...] | None:

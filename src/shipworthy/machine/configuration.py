@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Part
 from shipworthy.model.reading import Configuration
-from shipworthy.model.words import PartKind
+from shipworthy.model.words import PLUGGED_IN, PartKind
 
 FIELDS: dict[PartKind, tuple[str, ...]] = {
     PartKind.FIRMWARE: ("version", "mode", "secure_boot", "setup_mode"),
@@ -51,8 +51,8 @@ def configuration_of(parts: Iterable[Part]) -> Configuration:
 
 
 def _is_plugged_in(part: Part) -> bool:
-    """A stick comes and goes, be it the one that this tool runs from: no evidence depends on it."""
-    return part.value("removable") is True or part.text("interface") == "USB"
+    """A stick or card comes and goes, be it the one that this tool runs from: no evidence depends on it."""
+    return part.value("removable") is True or part.text("interface") in PLUGGED_IN
 
 
 def _name(part: Part, parts: tuple[Part, ...]) -> str:

@@ -238,3 +238,9 @@ class Origin(StrEnum):
 class VerdictWord(StrEnum):
     RELEASE = "release"
     HOLD = "hold"
+
+
+PLUGGED_IN = ("USB", "SD")
+"""Interfaces of drives that come and go, as a stick or card of the bench does."""
+CARRIED = (*PLUGGED_IN, "MMC")
+"""Interfaces of drives that may be ones to carry about; what is called MMC alone may be a card or an eMMC."""

@@ -14,7 +14,7 @@ from shipworthy.model.base import Trouble
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, Order, OrderLine
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Absent, Aspect, Category, PartKind, Unit
+from shipworthy.model.words import PLUGGED_IN, Absent, Aspect, Category, PartKind, Unit
 from shipworthy.orders.draft_memory import counted_total, likely_total, sold_rate
 from shipworthy.orders.draft_system import systems
 from shipworthy.orders.expect import derived_expectations
@@ -196,9 +196,7 @@ def _drives(reading: Reading) -> Iterator[OrderLine]:
     for part in reading.of_kind(PartKind.STORAGE):
         size, model = part.number("size_bytes"), _clean(part.text("model"))
         technology, interface = part.text("technology"), part.text("interface")
-        if interface in ("USB", "SD") or _is_empty(
-            part
-        ):  # a stick or card of the bench is no part of the unit
+        if interface in PLUGGED_IN or _is_empty(part):  # what the bench plugged in is no part of the unit
             continue
         truth = [Expectation(aspect=Aspect.CAPACITY, want=int(size), unit=Unit.BYTES)] if size else []
         if model:

@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Category, PartKind
+from shipworthy.model.words import CARRIED, Category, PartKind
 
-_CARRIED = ("USB", "MMC")
 _ANY = "System as it is on the drive"
 
 
@@ -18,7 +17,7 @@ def systems(reading: Reading) -> Iterator[OrderLine]:
 
     A drafted order that sold no system would ask for blank drives.
     """
-    inside = [drive for drive in reading.of_kind(PartKind.STORAGE) if drive.text("interface") not in _CARRIED]
+    inside = [drive for drive in reading.of_kind(PartKind.STORAGE) if drive.text("interface") not in CARRIED]
     kernel = next(iter(reading.of_kind(PartKind.KERNEL)), None)
     runs_from = set(kernel.text("system_on").split(", ")) - {""} if kernel is not None else set()
     fitted = {place for drive in inside for place in (drive.place, *drive.also_at)}

@@ -82,7 +82,8 @@ def _interface(listing: Listing, name: str, path: str) -> str:
     """`device/type` tells an SD card from what speaks MMC (kernel, drivers/mmc/core/bus.c, from memory).
 
     Of the latter, what has areas to start from is an eMMC (JESD84-B51, 6.2, from memory), unless its host
-    calls the place one for cards: then it may be either, and is called MMC alone.
+    calls the place one for cards: then it may be either, and is called MMC alone. Linux 6.1 has no such word
+    (`removable`, ABI/testing/sysfs-devices-removable; seen), later ones do (from memory).
     """
     interface = interface_of(path)
     if interface != "MMC":
@@ -92,7 +93,7 @@ def _interface(listing: Listing, name: str, path: str) -> str:
     if kind in ("SD", "SDcombo"):
         return "SD"
     has_boot_area = f"{name}boot0" in listing.names(BLOCK)
-    in_a_reader = listing.text(f"{device}/removable") == "removable"  # ABI/testing/sysfs-devices-removable
+    in_a_reader = listing.text(f"{device}/removable") == "removable"
     return "eMMC" if kind == "MMC" and has_boot_area and not in_a_reader else interface
 
 
