@@ -13,10 +13,8 @@ from shipworthy.cli.visible import visible, visible_json
 from shipworthy.messages import Sentence, finding_sentence, sentence
 from shipworthy.model.base import values
 from shipworthy.model.facts import Part
-from shipworthy.model.findings import Finding
 from shipworthy.model.policy import Decision, Reason
 from shipworthy.model.reading import Remark
-from shipworthy.model.words import Outcome
 
 NARROWEST = 40
 """Columns below which a terminal breaks lines as it likes."""
@@ -52,17 +50,7 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
         say("  ".join([*cells, row[-1]]).rstrip())
 
 
-def findings(found: Iterable[Finding]) -> None:
-    """Print findings, what differs first, each with what to do about it."""
-    order = (Outcome.DIFFERS, Outcome.CANNOT_TELL, Outcome.NOT_CHECKED, Outcome.CONFORMS)
-    for finding in sorted(found, key=lambda f: order.index(f.outcome)):
-        words = finding_sentence(finding)
-        wrapped(f"{finding.outcome.value:<13}{_where(finding.line)}: {words.say}", 13)
-        if words.do and finding.outcome is not Outcome.CONFORMS:
-            wrapped(f"{'':13}-> {words.do}", 16)
-
-
-def _where(line: str) -> str:
+def where(line: str) -> str:
     return f"line {line}" if line else "the unit"
 
 
@@ -113,13 +101,13 @@ def decision(made: Decision) -> None:
     for reason in made.reasons:
         text, do = reason_text(reason)
         code = reason.finding.code if reason.finding else reason.code
-        wrapped(f"  {_where(reason.line)}: {text}  [{code}]", 4)
+        wrapped(f"  {where(reason.line)}: {text}  [{code}]", 4)
         if do:
             wrapped(f"    -> {do}", 7)
     if made.notes:
         say(f"Notes, which do not hold: {len(made.notes)}")
         for note in made.notes:
-            wrapped(f"  {_where(note.line)}: {reason_text(note)[0]}", 4)
+            wrapped(f"  {where(note.line)}: {reason_text(note)[0]}", 4)
 
 
 def reason_text(reason: Reason) -> tuple[str, str]:

@@ -42,6 +42,7 @@ def compare(wanted: Path, found: Path, policy: Path | None, catalogue: Path | No
     Example: shipworthy compare order.toml reading
     """
     from shipworthy.cli import show
+    from shipworthy.cli.show_findings import findings
     from shipworthy.jobs.compare import compare_order, compare_readings, is_reading
     from shipworthy.jobs.errands import home
     from shipworthy.model.words import Outcome
@@ -62,5 +63,5 @@ def compare(wanted: Path, found: Path, policy: Path | None, catalogue: Path | No
     if json:
         show.as_json(comparison)
     else:
-        show.findings(comparison.findings)
+        findings(comparison.findings)
     raise SystemExit(1 if any(f.outcome is Outcome.DIFFERS for f in comparison.findings) else 0)

@@ -64,6 +64,7 @@ def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoRetur
     0: completed. 1: ended otherwise. 130: stopped, or waiting for a restart; it can be taken up.
     """
     from shipworthy.cli import show
+    from shipworthy.cli.show_findings import findings
     from shipworthy.jobs.first_look import first_look
     from shipworthy.jobs.unit import READING, READING_AFTER, UnitFolder, read_unit
     from shipworthy.machine.root import LIVE
@@ -86,7 +87,7 @@ def conclude(into: Path, ending: Ending, bench: Bench, *, json: bool) -> NoRetur
         )
     else:
         show.wrapped(f"The burn-in ended: {ending.value}. A first look at what it showed:")
-        show.findings(found)
+        findings(found)
         if not found:
             show.say("Nothing differs, and nothing is left open.")
         if nonce is None:

@@ -1,0 +1,52 @@
+"""Findings on stdout, for people: what differs first, what only a person sees together, the sum last."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+
+from shipworthy.cli.show import say, where, wrapped
+from shipworthy.messages import Sentence, finding_sentence, finding_words, sentence
+from shipworthy.model.base import values
+from shipworthy.model.findings import Finding
+from shipworthy.model.words import Outcome
+
+_SUMS = (
+    (Outcome.DIFFERS, "{} differs", "{} differ"),
+    (Outcome.CANNOT_TELL, "{} cannot be told", "{} cannot be told"),
+    (Outcome.NOT_CHECKED, "{} is for a person", "{} are for a person"),
+    (Outcome.CONFORMS, "{} conforms", "{} conform"),
+)
+_ORDER = [outcome for outcome, _, _ in _SUMS]
+_TO_LOOK_AT = "line.not-by-reading"
+
+
+def findings(found: Iterable[Finding]) -> None:
+    """Print findings, each with what to do about it. What no reading shows of a line is one row."""
+    ordered = sorted(found, key=lambda finding: _ORDER.index(finding.outcome))
+    for first, words in _rows(ordered):
+        wrapped(f"{first.outcome.value:<13}{where(first.line)}: {words.say}", 13)
+        if words.do and first.outcome is not Outcome.CONFORMS:
+            wrapped(f"{'':13}-> {words.do}", 16)
+    if ordered:
+        say()
+        say(_sum(ordered))
+
+
+def _rows(ordered: Iterable[Finding]) -> Iterator[tuple[Finding, Sentence]]:
+    """Yield a row's first finding and its sentence. All but those that only a person sees have a row each."""
+    for (code, _, _), group in groupby(ordered, key=lambda f: (f.code, f.line, f.part)):
+        together = list(group)
+        if code != _TO_LOOK_AT or len(together) == 1:
+            yield from ((finding, finding_sentence(finding)) for finding in together)
+            continue
+        told = [finding_words(finding) for finding in together]
+        wants = ", ".join(f"the {words['aspect']} ({words['want']})" for words in told)
+        yield together[0], sentence(f"{_TO_LOOK_AT}.several", values(name=told[0]["name"], wants=wants))
+
+
+def _sum(found: Iterable[Finding]) -> str:
+    counts = Counter(finding.outcome for finding in found)
+    told = [(one if counts[o] == 1 else many).format(counts[o]) for o, one, many in _SUMS if counts[o]]
+    return f"{sum(counts.values())} findings: {', '.join(told)}."

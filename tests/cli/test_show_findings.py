@@ -1,0 +1,47 @@
+"""How findings are printed: in their order, each with its advice, what only a person sees together."""
+
+from __future__ import annotations
+
+import pytest
+
+from shipworthy.cli.show_findings import findings
+from shipworthy.compare import compare
+from shipworthy.model.orders import Expectation
+from shipworthy.model.words import Aspect, Category, Unit
+from tests.compare import machines as m
+
+LINES = (
+    m.line(Category.PROCESSOR, "Tarn C7", "1"),
+    m.line(
+        Category.POWER_SUPPLY,
+        "Calder Still 550 W",
+        "2",
+        expectations=(
+            Expectation(aspect=Aspect.RATED_POWER, want=550, unit=Unit.WATTS),
+            Expectation(aspect=Aspect.MAKER, want="Calder"),
+        ),
+    ),
+    m.line(Category.CASE, "Fold 2", "3", expectations=(Expectation(aspect=Aspect.COLOUR, want="slate"),)),
+)
+
+
+def test_what_only_a_person_sees_of_a_line_is_one_row_and_the_sum_is_last(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    found = compare(m.order(*LINES), m.machine(m.processor("Tarn C5")), (), ()).findings
+    findings(found)
+    rows = capsys.readouterr().out.splitlines()
+    looked = [row for row in rows if row.startswith("not checked")]
+    assert looked == [
+        "not checked  line 2: Calder Still 550 W: no reading shows the rated power (550 W), the maker (Calder"
+        "); somebody has to look.",
+        "not checked  line 3: Fold 2: no reading shows the colour (slate); somebody has to look.",
+    ]
+    assert rows[0].startswith("differs      line 1: ") and rows[1].startswith("             -> ")
+    assert rows.count("             -> Look at them during the inspection.") == 1
+    assert rows[-1].startswith(f"{len(found)} findings: 1 differs, 3 are for a person, ")
+
+
+def test_nothing_found_says_nothing(capsys: pytest.CaptureFixture[str]) -> None:
+    findings(())
+    assert capsys.readouterr().out == ""
