@@ -397,3 +397,11 @@ def test_more_than_500_lines_are_refused() -> None:
     with pytest.raises(Trouble, match="order lines, and an order may have 500"):
         csv("Article;Qty\n" + "Fan 140;1\n" * 501)
     assert len(csv("Article;Qty\n" + "Fan 140;1\n" * 500).intake.rows) == 501
+
+
+def test_rows_below_a_table_are_told_wherever_their_words_stand() -> None:
+    rows = "Pos;Menge;Bezeichnung;Preis\n1;2;Lüfter Brise;9,00\nGesamt;;;18,00\n;Versand:;;4,00\nFoo bar;;;\n"
+    intake = csv(rows).intake
+    assert [row.became for row in intake.rows[2:]] == [*[Became.LEFT_OUT] * 2, Became.NOT_IMPORTED]
+    assert [row.left_out for row in intake.rows[2:]] == [("price", "total"), ("price", "delivery"), ()]
+    assert intake.rows[4].words == "Foo bar"

@@ -20,6 +20,8 @@ def became(row: str, above: str = "") -> tuple[Became, tuple[str, ...]]:
         ("Subtotal   £99.00", "total"),
         ("Goods   1380.50", "total"),
         ("To pay   1656.60", "total"),
+        ("Positionen gesamt: 5", "total"),
+        ("(each 199.00)", "price"),
         ("Comes to £2,940 all in, delivery on us.", "total"),
         ("Total TTC   1 814,90 €", "total"),
         ("VAT @ 20%   67.74", "tax"),
@@ -113,6 +115,11 @@ def test_free_within_a_name_stays() -> None:
     intake = import_source(b"Tern fan halogen free\nTern tool-free case\n", "order.txt", Wanted()).intake
     assert intake.order is not None
     assert [line.text for line in intake.order.lines] == ["Tern fan halogen free", "Tern tool-free case"]
+
+
+def test_a_title_that_begins_like_a_closing_signs_no_letter() -> None:
+    intake = import_source("BESTELLUNG\nFoo bar\nLüfter Brise\n".encode(), "order.txt", Wanted()).intake
+    assert [row.became for row in intake.rows] == [Became.NO_PART, Became.NOT_IMPORTED, Became.LINE]
 
 
 def test_a_group_ends_where_its_part_does() -> None:

@@ -55,7 +55,8 @@ def categories_of_label(label: str) -> frozenset[Category]:
 def without_price_words(body: str) -> str:
     """Return a text without what stood around a price that was cut: `je`, `@`, `Price:`, empty brackets."""
     body = re.sub(
-        r"[(\[]\s*(?:was|now|rrp|uvp|statt|instead of|save|vorher|au lieu de)?:?\s*[+-]?\s*[)\]]",
+        r"[(\[]\s*(?:was|now|each|je|à|per piece|rrp|uvp|statt|instead of|"
+        r"save|vorher|au lieu de)?:?\s*[+-]?\s*[)\]]",
         " ",
         body,
         flags=re.I,

@@ -12,7 +12,8 @@ _I = re.IGNORECASE
 _NUMBER_WORD = r"(?:no|nr|num(?:ber|mer|éro|ero)|id|ref(?:erence|erenz)?|réf(?:érence)?|code|n\s?[°ºo])"
 _ORDER = (
     r"(?:(?:sales|web|purchase|online)[- ]?)?(?:order(?: confirmation| receipt| summary| acknowledge?ment)?|"
-    r"(?:kauf|online)?bestell(?:ung|ungs|bestätigung)?|auftrag(?:s)?(?:bestätigung)?|vorgang(?:s)?|"
+    r"(?:kauf|online)?bestell(?:ung|ungs|bestätigung)?|auftrag(?:s)?(?:bestätigung)?|auftr\.?(?=[- ]?n)|"
+    r"best\.?(?=[- ]?n)|vorgang(?:s)?|"
     r"(?:confirmation |bon |récapitulatif )?(?:de )?(?:la |votre )?commande)"
 )
 _YOURS = r"(?:(?:your|our|the|ihre?|unsere?|der|die|deine?|votre|notre|la)\s+)?"

@@ -15,6 +15,12 @@ from shipworthy.orders.intake.rawrow import RawRow
 _MOST_OF_BLOCK = 7
 _MOST_OF_SIGNATURE = 3
 _MOST_OF_NAME = 5
+_SIGNED = re.compile(
+    rf"(?:{talk.CLOSING.pattern}|thx|thanks|danke|merci)\s*[,!.–-]+\s*[^\W\d_][^\W\d]*(?: "
+    rf"[^\W\d_][^\W\d]*){{0,2}}\.?",
+    re.IGNORECASE,
+)
+"""A closing with the name in its row."""
 _CONTACT_WORDS = re.compile(
     r"\b(?:e-?mail|tel\w*|tél\w*|phone|fax|web|www\S*|iban|bic|swift|konto|bank\w*|mobile?|courriel)\b",
     re.IGNORECASE,
@@ -78,6 +84,8 @@ def _labelled(row: RawRow, words: str, page: Page) -> RawRow | None:
 def _greeted(row: RawRow, words: str, page: Page) -> RawRow | None:
     """A greeting, alone or before a courtesy: the name is left out, an order's number behind it kept."""
     if private.QUOTED.match(words):
+        return left_out(row, private.NAME)
+    if _SIGNED.fullmatch(words):
         return left_out(row, private.NAME)
     greeting = private.GREETING.match(words)
     if greeting is None:

@@ -65,12 +65,13 @@ TEAM = re.compile(
 )
 """A signature with the shop's name in it."""
 CUSTOMER = re.compile(
-    r"(?:(?:your |ihre |votre )?(?:customer|client|kunden?|account)[- ]?(?:(?:no|nr|number|nummer|id|"
+    r"(?:(?:your |ihre |votre )?(?:customer|client|kunden?|kd\.?(?=-?nr)|account)[- ]?(?:(?:no|nr|number|"
+    r"nummer|id|"
     r"ref(?:erence)?|"
     r"name|code|n°)(?![^\W_])\.?)?|n\s?[°ºo] (?:de )?client|numéro (?:de )?client|réf(?:érence)?\.? client)"
     r"(?:\s*[:#]|\s{2,})\s*(?P<value>\S.*)|(?:your ref(?:erence)?|votre réf(?:érence)?|ihr zeichen|ihre "
     r"referenz|"
-    r"p\.?o\.? (?:no|number))\.?\s*[:#]?\s*(?P<ref>\S.*)|(?:customer|kunden)[- ]?(?:no|nr|number|"
+    r"p\.?o\.? (?:no|number))\.?\s*[:#]?\s*(?P<ref>\S.*)|(?:customer|kunden|kd\.?)[- ]?(?:no|nr|number|"
     r"nummer)\.? (?P<number>\d\S*)",
     _I,
 )
@@ -114,7 +115,7 @@ NOT_OF_PARTS = re.compile(
     r"zeit)\s*:.*|"
     r"(?:build|system|pc|computer|configuration|konfiguration|machine|rechner)[- ]?(?:name|"
     r"nom)?\s*:\s*[^\d:;,]{1,40}|"
-    r"délai\s*:.*|(?:order )?status\s*:.*|(?:subject|betreff|objet)\s*:.*",
+    r"délai\s*:.*|(?:order )?status\s*:.*|(?:subject|betreff|objet|re|aw|fwd?|wg|tr)\s*:.*",
     _I,
 )
 """Labels that say something of the order, and nothing of what is in the machine."""

@@ -28,7 +28,17 @@ _NO_CHARGE = re.compile(
     r"inkl(?:usive|\.)?|inbegriffen|incluse?s?|compris(?:e|es)?|offerte?s?|gratuite?s?|f\.?o\.?c\.?)[\s|]*$",
     re.IGNORECASE,
 )
-_VERSION = re.compile(r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? *$", re.I)
+# `each 199.00`: a price by the word before it, wherever it stands.
+_BY_WORD = re.compile(
+    r"(?<!\w)(?:each|je|à|per (?:piece|unit)|pro stück|@|statt|was|rrp|uvp|price|preis|prix)\s*:?\s*"
+    r"(?P<price>\d{1,6}[.,]\d{2})(?![\d.,]*\d|\s?(?:ghz|v|tb|gb|mm|inch|zoll)\b)",
+    re.IGNORECASE,
+)
+_VERSION = re.compile(
+    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|bios|firmware|kernel|cuda|driver|"
+    r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *$",
+    re.I,
+)
 _EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
 _IBAN = re.compile(r"(?<!\w)[A-Z]{2}\d{2}(?: ?[A-Z0-9]{4}){2,7}(?: ?[A-Z0-9]{1,4})?(?!\w)")
 _PHONE = re.compile(
@@ -136,6 +146,7 @@ def _all_spans(text: str) -> Iterator[tuple[str, Span]]:
     yield from ((VAT, Span(*where(m))) for m in _VAT.finditer(text))
     yield from ((PHONE, Span(*where(m))) for m in _PHONE.finditer(text) if _digits(m.group()) >= 7)
     yield from ((PRICE, Span(*where(m))) for m in _MONEY.finditer(text))
+    yield from ((PRICE, Span(m["price"], m.start("price"), m.end("price"))) for m in _BY_WORD.finditer(text))
     if match := _NO_CHARGE.search(text):
         yield PRICE, Span(match["price"], match.start("price"), match.end("price"))
     end = len(text)

@@ -102,7 +102,7 @@ class Quantity:
 # `PCIe 4.0 x4` is a link.
 _NOT_LINK = r"(?<!pcie)(?<!pci-e)(?<!pci)(?<!express)(?<!gen\d)(?<!gen \d)(?<!pcie \d)(?<!pcie\d)(?<!\d\.0)"
 _NUMBER = r"(?P<n>[-+−]?\d[\d.,']*(?:e\+?\d+)?)"
-_COUNTED = r"(?:pcs?|pieces?|pce|stk|stück|stueck|pièces?|ea|units?)"
+_COUNTED = r"(?:psch|pcs?|pieces?|pce|stk|stück|stueck|pièces?|ea|units?)"
 _FRONT = (
     re.compile(rf"^\s*{_NUMBER}\s?[x×*]\s*(?=[^\W\d]|[\"'(]|\s)", re.IGNORECASE),
     re.compile(rf"^\s*{_NUMBER}\s?(?:{_COUNTED}|off)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE),

@@ -9,6 +9,7 @@ from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories
+from shipworthy.orders.intake.labels import without_price_words
 from shipworthy.orders.intake.order_numbers import number_within, order_number
 from shipworthy.orders.intake.page import BULLET, CELLS, Page, is_part, left_out
 from shipworthy.orders.intake.persons import personal
@@ -104,7 +105,7 @@ def courtesy(row: RawRow, bare: str, page: Page) -> RawRow | None:
     words = bare.strip()
     if (kind := kind_of_total(row.words)) and (kind != "delivery" or not _asks(words)):
         return left_out(row, kind)
-    if private.PRICE in row.left_out and not any(map(str.isalnum, bare)):
+    if private.PRICE in row.left_out and not any(map(str.isalnum, without_price_words(words))):
         return replace(row, became=Became.LEFT_OUT)
     if private.PRICE in row.left_out:
         return None
@@ -126,9 +127,9 @@ def _asks(words: str) -> bool:
 
 def _signed(row: RawRow, words: str, page: Page) -> bool:
     """Note a letter's end and what a courtesy tells of the order; return whether it tells its number."""
-    if talk.CLOSING.match(words):
-        page.signature = _MOST_OF_SIGNATURE
     plain = talk.bare_of_marks(words)
+    if talk.CLOSING.fullmatch(plain):
+        page.signature = _MOST_OF_SIGNATURE
     if (team := phrases.TEAM.fullmatch(plain)) is not None:
         page.shop_maybe(team["value"], f"row {row.place}")
     return told_within(row, plain, page)

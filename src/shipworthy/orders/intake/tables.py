@@ -165,6 +165,7 @@ def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, pag
         of[meaning] = f"{of[meaning]}, {text}" if of.get(meaning) and text else of.get(meaning, "") or text
     text, quantity = of.get(columns.TEXT, ""), of.get(columns.QUANTITY, "")
     said = [words for words in (of.get(m, "") for m in columns.FIELDS) if words]
+    said = said or [words for words in (of.get(columns.POSITION, ""),) if words]
     alone = said[0] if len(said) == 1 and not quantity else ""
     if not alone and quantity and not isinstance(count_in_cell(quantity), int):
         alone = "   ".join(said)
@@ -225,7 +226,9 @@ def _meant(
         plain = " ".join(cell.split())
         if not plain:
             continue
-        if meaning in columns.LEFT_OUT:
+        if meaning == columns.POSITION and _says_words(plain):
+            yield meaning, plain, ()
+        elif meaning in columns.LEFT_OUT:
             if meaning != columns.POSITION:
                 yield meaning, f"[{meaning}]" if named else "", (meaning,)
         elif meaning == IGNORED:
@@ -235,6 +238,11 @@ def _meant(
             yield meaning, shown if named else " ".join(bare.split()), kinds
         else:
             yield meaning, plain, ()
+
+
+def _says_words(cell: str) -> bool:
+    """Whether a cell of row numbers holds words (`Total`) instead of one."""
+    return len(cell) > 3 and not any(map(str.isdigit, cell))
 
 
 def _odd(row: GridRow, layout: Layout) -> Iterator[Note]:

@@ -25,7 +25,8 @@ _THANKS = (
 _TITLE = (
     r"(?:order|auftrags?|bestell)[- ]?(?:confirmation|bestätigung|summary|details|übersicht|list|receipt)|"
     r"confirmation(?: de (?:la |votre )?commande)?|récapitulatif(?: de (?:la |votre )?commande)?|"
-    r"(?:your|our|ihre|deine|votre) (?:new )?(?:order|bestellung|auftrag|pc|computer|system|configuration|"
+    r"order|bestellung|auftrag|commande|(?:your|our|ihre|deine|votre) (?:new )?(?:order|bestellung|"
+    r"auftrag|pc|computer|system|configuration|"
     r"konfiguration|commande|machine)|invoice|rechnung|facture|quot(?:e|ation)|angebot|devis|receipt"
 )
 _HEADING = (

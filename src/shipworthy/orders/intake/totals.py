@@ -8,7 +8,8 @@ _I = re.IGNORECASE
 
 _TAX = r"(?:vat|tax|mwst|ust|mehrwertsteuer|umsatzsteuer|tva|t\.v\.a)"
 _SUM = (
-    r"(?:sub-?total|total|grand total|order total|order value|sum|amount(?: (?:due|paid))?|balance(?: "
+    r"(?:(?:positionen|artikel|items?|articles|lines|pieces) (?:gesamt|in total|total|in all)|sub-?total|"
+    r"total|grand total|order total|order value|sum|amount(?: (?:due|paid))?|balance(?: "
     r"due)?|net|"
     r"gross|goods(?: total)?|to pay|items? total|price in all|zwischensumme|gesamt(?:summe|betrag|preis)?|"
     r"summe|"
