@@ -62,6 +62,14 @@ def test_a_count_in_a_row_of_its_own_is_the_parts(below: str, count: int) -> Non
     assert codes(f"Tern 120 mm fan\n{below}\n") == []
 
 
+def test_a_count_behind_a_label_of_no_use_is_not_lost_with_it() -> None:
+    """Cells of a shop's page, pasted: the count stands in the row of the lead time."""
+    text = "Tern 140 mm fan\nLieferzeit: sofort     14,90 €     3     44,70 €\n"
+    assert sold(text) == [(3, "Tern 140 mm fan", "fan")]
+    assert imported(text).rows[1].left_out == ("price", "shop's own number")
+    assert sold("Unknown thing\n     79,00 €     1     79,00 €\n") == [(1, "Unknown thing", "accessory")]
+
+
 def test_a_bare_number_below_a_part_is_asked_about_and_one_below_a_counted_part_adds_nothing() -> None:
     assert sold("Tern 120 mm fan\n3\n") == [(3, "Tern 120 mm fan", "fan")]
     assert codes("Tern 120 mm fan\n3\n") == ["quantity-or-position"]

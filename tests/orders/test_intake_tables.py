@@ -405,3 +405,9 @@ def test_rows_below_a_table_are_told_wherever_their_words_stand() -> None:
     assert [row.became for row in intake.rows[2:]] == [*[Became.LEFT_OUT] * 2, Became.NOT_IMPORTED]
     assert [row.left_out for row in intake.rows[2:]] == [("price", "total"), ("price", "delivery"), ()]
     assert intake.rows[4].words == "Foo bar"
+
+
+def test_words_in_a_column_of_the_shops_numbers_are_not_dropped_with_them() -> None:
+    intake = csv("SKU;Item;Qty\nA-1;Brise fan;1\nnote: fans blow upwards;;\n").intake
+    assert intake.rows[1].left_out == ("shop's own number",)
+    assert intake.rows[2].became is Became.NOT_IMPORTED and "upwards" in intake.rows[2].words

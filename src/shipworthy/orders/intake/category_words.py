@@ -103,7 +103,10 @@ _NOUNS: tuple[tuple[Category, str], ...] = (
         C.SERVICE,
         r"(?:(?:pc|system|unit)[- ])?(?:assembly|assembling|build service|installation|installing|setup)",
     ),
-    (C.SERVICE, r"zusammenbau|montage|(?:vor)?installation|einrichtung|systemtest|funktionstest|dauertest"),
+    (
+        C.SERVICE,
+        r"(?:\w+-)?(?:zusammenbau|montage)|(?:vor)?installation|einrichtung|systemtest|funktionstest|dauertest",
+    ),
     (C.SERVICE, r"(?:[\w-]+ )?(?:burn-in|stress test|soak test|test run|testing|warranty|insurance)"),
     (
         C.SERVICE,

@@ -10,7 +10,7 @@ from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private
 from shipworthy.orders.intake.categories import Guess, guess_category, named_categories
-from shipworthy.orders.intake.page import BULLET, Above, Page, indent, left_out
+from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent, left_out
 from shipworthy.orders.intake.quantities import count_in_cell, take_quantity
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 
@@ -47,8 +47,12 @@ def attribute(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
         return None
     if (found := _count_alone(row, raw, words, page.line)) is not None:
         return found
+    words, *beside = (
+        [cell for cell in CELLS.split(words) if cell] if private.PRICE in row.left_out else [words]
+    )
     match = phrases.ATTRIBUTE.fullmatch(words)
-    if match is None:
+    counts = [cell for cell in beside if isinstance(count_in_cell(cell), int)]
+    if match is None or len(counts) != len(beside) or len(counts) > 1:
         return None
     further_in = indent(raw) >= page.line.indent + _DEEPER
     if not further_in and named_categories(match["label"] or ""):
@@ -56,7 +60,10 @@ def attribute(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     row = replace(row, of=page.line.row.place)
     if not further_in and page.line.row.among:
         row = with_notes(row, note("intake.joined-maybe"))
-    return _attribute(row, match, words)
+    told = _attribute(row, match, words)
+    if told is None or not counts:
+        return told
+    return replace(told, became=Became.JOINED, quantity=counts[0], words=row.words)
 
 
 def _attribute(row: RawRow, match: re.Match[str], words: str) -> RawRow | None:

@@ -39,9 +39,9 @@ _WITHIN = re.compile(
     rf"(?<![\w-])(?:{_LABELS[0]}|{_YOURS}(?:order|bestellung|commande|auftrag)\s*#\s*){_VALUE}", _I
 )
 _IN_TALK = re.compile(
-    rf"(?<![\w-])(?:your|the|this|ihre?n?|unsere?|votre|la)\s+(?:order|bestellung|auftrag|"
+    rf"(?<![\w-])(?:your|the|this|ihre?[nr]?|unsere?[nr]?|votre|la)\s+(?:order|bestellung|auftrag|"
     rf"commande)\s+{_VALUE}"
-    r"(?=\s*(?:[,.;!)]|$|(?:is|was|has|will|ist|wird|wurde|est|sera|vom|from|of|du|dated|placed)\b))",
+    r"(?=\s*(?:[,.;!)]|$|(?:is|was|has|will|ist|wird|wurde|est|sera|vom|from|of|du|dated|placed|bei|at|with|chez)\b))",
     _I,
 )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 
 import msgspec
@@ -32,6 +33,7 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
     rows: list[Row] = []
     lines: list[OrderLine] = []
     more = _texts_below(taken.rows)
+    counted = {row.of for row in taken.rows if row.became is Became.JOINED and (row.quantity or row.left_out)}
     line_at: dict[str, int] = {}
     for raw in taken.rows:
         if raw.became is Became.JOINED:
@@ -45,6 +47,7 @@ def intake_of(taken: Taken, source: str, wanted: Wanted) -> Intake:
             wished = wanted.with_customer and raw.left_out == (CUSTOMER,)
             rows.append(_row(raw, Became.HEAD if wished else raw.became))
         else:
+            raw = replace(raw, shaped=raw.shaped or raw.place in counted)
             line, row = _line(raw, str(len(lines) + 1), more.get(raw.place, ()))
             rows.append(row)
             if line is not None:

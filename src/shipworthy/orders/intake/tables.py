@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -165,7 +166,9 @@ def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, pag
         of[meaning] = f"{of[meaning]}, {text}" if of.get(meaning) and text else of.get(meaning, "") or text
     text, quantity = of.get(columns.TEXT, ""), of.get(columns.QUANTITY, "")
     said = [words for words in (of.get(m, "") for m in columns.FIELDS) if words]
-    said = said or [words for words in (of.get(columns.POSITION, ""),) if words]
+    if not said and (stray := list(_stray(row, layout))):
+        kinds = tuple(kind for kind in raw.left_out if kind != columns.SHOPS_OWN)
+        said, raw = stray, replace(raw, words="  ".join((*stray, *(f"[{k}]" for k in kinds))), left_out=kinds)
     alone = said[0] if len(said) == 1 and not quantity else ""
     if not alone and quantity and not isinstance(count_in_cell(quantity), int):
         alone = "   ".join(said)
@@ -226,9 +229,7 @@ def _meant(
         plain = " ".join(cell.split())
         if not plain:
             continue
-        if meaning == columns.POSITION and _says_words(plain):
-            yield meaning, plain, ()
-        elif meaning in columns.LEFT_OUT:
+        if meaning in columns.LEFT_OUT:
             if meaning != columns.POSITION:
                 yield meaning, f"[{meaning}]" if named else "", (meaning,)
         elif meaning == IGNORED:
@@ -240,9 +241,12 @@ def _meant(
             yield meaning, plain, ()
 
 
-def _says_words(cell: str) -> bool:
-    """Whether a cell of row numbers holds words (`Total`) instead of one."""
-    return len(cell) > 3 and not any(map(str.isdigit, cell))
+def _stray(row: GridRow, layout: Layout) -> Iterator[str]:
+    """Yield words that stand in a column of row numbers or of the shop's own numbers (`Total`, `Note: …`)."""
+    for cell, meaning in zip(row.cells, layout.meanings, strict=False):
+        words = private.without_private(" ".join(cell.split()))[1]
+        if meaning in (columns.POSITION, columns.SHOPS_OWN) and re.search(r"[^\W\d_]{3,}", words):
+            yield words
 
 
 def _odd(row: GridRow, layout: Layout) -> Iterator[Note]:

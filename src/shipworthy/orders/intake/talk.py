@@ -41,6 +41,8 @@ _HEADING = (
 _FOOT = (
     r"(?:the |your |ihr |das |l'équipe |votre équipe )(?:.{0,40}[- ])?(?:team|bench|crew)"
     r"(?: (?:at|of|from|von|bei|der|chez|de) .{1,40})?|l'équipe .{1,40}|"
+    r"(?:begin )?(?:forwarded|original) message|(?:weitergeleitete|ursprüngliche) nachricht|"
+    r"message transféré|"
     r"(?:https?://|www\.)\S+|sent from my \w+|gesendet von .{1,40}|page \d+(?: (?:of|/) \d+)?|"
     r"seite \d+(?: (?:von|/) \d+)?|unsubscribe|view (?:this|it)? ?(?:mail |email )?in (?:your |a )?browser|"
     r"terms(?: and conditions)?|privacy(?: policy)?|imprint|impressum|agb|datenschutz|mentions légales|"
