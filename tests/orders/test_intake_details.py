@@ -125,6 +125,7 @@ def test_what_is_said_of_a_configurators_line_at_the_margin_is_asked_about() -> 
         ("Second drive: Osier N80 4TB M.2 NVMe", (1, "Osier N80 4TB M.2 NVMe", "storage")),
         ("Case fan (front): 2 x Tern 140", (2, "Tern 140", "fan")),
         ("Cable sleeves: grey", (1, "Cable sleeves: grey", "accessory")),
+        ("Fan curve silent", (1, "Fan curve silent", "service")),
         ("Assembly: yes", (1, "Assembly", "service")),
         ("Wi-Fi card    yes", (1, "Wi-Fi card", "network")),
         ("WLAN: ja, Wi-Fi 6E", (1, "WLAN: ja, Wi-Fi 6E", "network")),

@@ -100,6 +100,7 @@ def test_a_sentence_may_tell_the_orders_number(row: str, number: str) -> None:
         ("N° client : 8812", "customer"),
         ("Kd.-Nr. 4711", "customer"),
         ("Thx, Rob", "name"),
+        ("Fitted by: Tamsin Oke", "name"),
         ("Your ref: Marsh", "customer"),
         ("Contact: Piers Holt", "name"),
         ("Bearbeiter: Frau Thiel", "name"),

@@ -227,6 +227,51 @@ def test_law_a_part_is_a_line_whatever_stands_around_it(
     assert row.line_id == held.line_id
 
 
+COUNTED = ["3x {}", "3 x {}", "3 × {}", "{} x3", "{} × 3", "{}, 3 Stück", "{}, Qty: 3", "{} (3)", "{} [x3]"]
+COUNTED += [
+    "{}   3",
+    "{}\t3",
+    "3 pcs {}",
+    "{}, three of these",
+    "{} (three)",
+    "three {}",
+    "Menge: 3 {}",
+    "3\t{}",
+]
+PRICED = [
+    "",
+    "   12,50",
+    " 12,50 €",
+    ", 12,50 EUR",
+    "   12,50 €   37,50 €",
+    " @ 12.50",
+    " je 12,50 €",
+    " .... 12,50",
+]
+PRICED += [
+    "   free",
+    " | £12.50",
+    " - £12.50",
+    " (12,50 €)",
+    "   £12.50 each",
+    ", Preis: 12,50 EUR",
+    "\t12.50\t37.50",
+]
+BEFORE = ["", "- ", "2. ", "Pos. 2: ", "Pos. 2  ", "Item 2: ", "> ", "* ", "  ", "\t", "[x] "]
+
+
+@LAW
+@given(st.sampled_from(BEFORE), st.sampled_from(COUNTED), st.sampled_from(PRICED))
+def test_law_how_many_is_read_or_asked_about_and_never_lost(before: str, counted: str, priced: str) -> None:
+    text = before + counted.format("Fennec Breeze 140 mm fan") + priced + "\n"
+    intake = import_source(text.encode(), "order.txt", Wanted()).intake
+    (row,) = intake.rows
+    assert row.became in (Became.LINE, Became.QUESTION, Became.NOT_IMPORTED)
+    if row.became is Became.LINE:
+        assert intake.order is not None and intake.order.lines[0].quantity == 3
+    assert "Breeze 140 mm" in row.words
+
+
 SECRETS = (
     "ada.marsh@post.example",
     "+44 20 7946 0018",

@@ -55,6 +55,8 @@ COUNTED = [
     ("3 x 14,90 € = 44,70 € Lüfter Brise", 3, "Lüfter Brise"),
     ("Artikel: Lüfter Brise, Menge: 3 Stk, Preis: 12,90 EUR", 3, "Lüfter Brise"),
     ("1 Stk. Gehäuse Nest ........... 129,-", 1, "Gehäuse Nest"),
+    ("Position 2: Lüfter Brise, 3 Stück, 44,70 EUR", 3, "Lüfter Brise"),
+    ("Brise fan x3, £44.70", 3, "Brise fan"),
     ("Case: Halberd Nest [+ 20.00 EUR]", 1, "Halberd Nest"),
     (">> 2x Brise fan 140", 2, "Brise fan 140"),
     (" * 2x Brise fan 140", 2, "Brise fan 140"),

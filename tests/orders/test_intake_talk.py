@@ -22,6 +22,7 @@ def became(row: str, above: str = "") -> tuple[Became, tuple[str, ...]]:
         ("To pay   1656.60", "total"),
         ("Positionen gesamt: 5", "total"),
         ("(each 199.00)", "price"),
+        ("Unit price £299.00", "price"),
         ("Comes to £2,940 all in, delivery on us.", "total"),
         ("Total TTC   1 814,90 €", "total"),
         ("VAT @ 20%   67.74", "tax"),
@@ -64,6 +65,8 @@ def test_a_part_that_begins_like_a_sum_stays_a_line(row: str) -> None:
         "Build time: standard, 7-10 days",
         "The Marrow & Pike team",
         "Notes:",
+        "Your build",
+        "Remove",
     ],
 )
 def test_what_a_shop_says_of_the_orders_way_is_no_part(row: str) -> None:

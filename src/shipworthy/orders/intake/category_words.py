@@ -124,6 +124,11 @@ _NOUNS: tuple[tuple[Category, str], ...] = (
     ),
     (
         C.SERVICE,
+        r"(?:fan|lüfter)[- ]?(?:curves?|kurven?|profiles?|profil)|resizable bar|secure boot|"
+        r"wake[- ]on[- ]lan",
+    ),
+    (
+        C.SERVICE,
         r"(?:bios|firmware|uefi|driver|treiber)[- ]?(?:updates?|updated|flash(?:ed|ing)?|installation)|"
         r"cable management",
     ),

@@ -62,5 +62,8 @@ def without_price_words(body: str) -> str:
         flags=re.I,
     ).strip()
     body = re.sub(r"^\s*(?:je|à|@|each|per|=)\s+", "", body, flags=re.I)
-    body = re.sub(r"[\s,;]+(?:unit |einzel)?(?:price|preis)\s*:?\s*$", "", body, flags=re.I)
+    body = body.rstrip(" ,;|")
+    body = re.sub(
+        r"(?:^|[\s,;]+)(?:unit |einzel|prix )?(?:price|preis|unitaire)\s*:?\s*$", "", body, flags=re.I
+    )
     return re.sub(r"\s+(?:je|à|@|each|per|=|[-–—])\s*$", "", body, flags=re.I).strip()

@@ -35,7 +35,8 @@ _BY_WORD = re.compile(
     re.IGNORECASE,
 )
 _VERSION = re.compile(
-    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|bios|firmware|kernel|cuda|driver|"
+    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|bios|firmware|kernel|cuda|"
+    r"driver|"
     r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *$",
     re.I,
 )
@@ -89,7 +90,7 @@ MAIL = re.compile(r"(?:from|to|cc|bcc|reply-to|von|an|kopie|de|à)\s*:\s*(?P<nam
 """A line of a mail's head that names persons."""
 PERSON = re.compile(
     r"(?:(?:your |ihre?n? )?contact(?: person)?|attn\.?|attention|f\.?a\.?o\.?|name|recipient|ordered by|"
-    r"handled by|"
+    r"(?:handled|fitted|built|assembled|checked|packed|tested) by|(?:gebaut|geprüft|verpackt) von|"
     r"processed by|served by|sales ?person|kontakt|ansprechpartner(?:in)?|(?:sach)?bearbeiter(?:in)?|"
     r"empfänger(?:in)?|"
     r"besteller(?:in)?|kunde|kundin|interlocuteur|destinataire|nom|prénom|first name|last name|vorname|"

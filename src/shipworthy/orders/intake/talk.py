@@ -36,7 +36,9 @@ _HEADING = (
     r"komponenten|composants|parts|parts list|the parts|other|others|misc(?:ellaneous)?|sonstiges|"
     r"weiteres|divers|"
     r"teileliste|stückliste|items|artikel|articles|hardware|products?|produkte|produits|options|optionen|"
-    r"(?:\w+ )?configurator|summary|details)"
+    r"(?:\w+ )?configurator|summary|details|(?:your )?(?:build|basket|cart)|warenkorb|panier|remove|edit|"
+    r"entfernen|supprimer|"
+    r"(?:proceed to |zur )?(?:checkout|kasse))"
 )
 _FOOT = (
     r"(?:the |your |ihr |das |l'équipe |votre équipe )(?:.{0,40}[- ])?(?:team|bench|crew)"
