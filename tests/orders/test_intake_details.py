@@ -141,7 +141,7 @@ def test_a_label_tells_what_it_is_and_stays_where_it_says_more(row: str, line: t
     "row",
     ["Third drive: none", "Optical drive: not selected", "Wireless: onboard", "Graphics: integrated",
      "DVD drive    not included", "Disque dur : aucun", "Sans système d'exploitation", "Lighting: off",
-     "GPU: keine (iGPU reicht)", "GPU      none, the processor has graphics"],
+     "GPU: keine (iGPU reicht)", "- OS none", "GPU      none, the processor has graphics"],
 )  # fmt: skip
 def test_what_is_not_wanted_is_told_and_no_line(row: str) -> None:
     (told,) = imported(row).rows

@@ -143,6 +143,15 @@ def test_the_shop_is_found_in_a_letters_head_or_its_talk(text: str, shop: str) -
     assert said(f"{text}2x Brise fan\n", "shop") == shop
 
 
+def test_a_mails_head_is_read_and_its_persons_left_out() -> None:
+    text = "From: Kestrel Desk <shop@kestrel.example>\nTo: Ada Marsh\nSubject: Order KD-12\n\n2x Brise fan\n"
+    intake = imported(text)
+    assert intake.order is not None
+    assert (intake.order.order_id, intake.order.shop) == ("KD-12", "Kestrel Desk")
+    assert "Marsh" not in encode(intake).decode()
+    assert imported("To: rear panel\n2x Brise fan\n").rows[0].became is not Became.LEFT_OUT
+
+
 def test_a_row_of_several_values_is_taken_apart_and_its_persons_left_out() -> None:
     row = "Order no. KD-7    Date 24 Nov 2026    Customer no.: C-77 | Contact: Ada Marsh"
     intake = imported(f"{row}\nBrise fan\n")

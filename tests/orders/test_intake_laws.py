@@ -323,6 +323,40 @@ def test_fifty_thousand_rows_are_refused_at_once(name: str) -> None:
 
 PIECES = ["a-", "total ", "x ", "1x", "2x16GB ", "DDR5 ", "case ", "cpu ", "1,0 ", "+1 ", "DE89", "Aa "]
 PIECES += ["_", ".. ", "incl ", "with ", "no. ", "a:", "a  ", "12 Aa Bb ", "ab@", "ab@c.", "tel 1 ", "- "]
+PIECES += [
+    "order ",
+    "order no. a1 ",
+    "your order a1 ",
+    "24 Nov 2026 ",
+    "01 23 ",
+    "(012) ",
+    "1 rue a ",
+    "we will ",
+    "· ",
+]
+PIECES += [
+    "(#a1) ",
+    "(a: 1) ",
+    "kd.-nr 1 ",
+    ", two",
+    "two of ",
+    "free  ",
+    "included  ",
+    "none, ",
+    "a  yes ",
+    "each 1.00 ",
+]
+PIECES += [
+    "dear Ada ",
+    "Ada, ",
+    "Total [price] ",
+    "total: inc ",
+    "votre ",
+    "ref: ",
+    "#",
+    "your Aa team ",
+    "memory profile ",
+]
 PIECES += ["qty:1 ", "€1 ", "Street 1 ", "\t1", "> ", "je "]
 
 

@@ -284,6 +284,13 @@ def test_an_address_ends_where_a_part_begins() -> None:
     assert "Marsh" not in encode(intake).decode()
 
 
+def test_an_address_in_one_row_takes_no_row_below_it() -> None:
+    intake = imported("Ship to: 12 Fennel Lane, Exeter\nHalberd Nest\nBrise fan\n")
+    assert [row.became for row in intake.rows] == [Became.LEFT_OUT, Became.NOT_IMPORTED, Became.LINE]
+    named = imported("Ship to: Ada Marsh\n12 Fennel Lane\nBrise fan\n")
+    assert [row.became for row in named.rows] == [Became.LEFT_OUT, Became.LEFT_OUT, Became.LINE]
+
+
 def test_a_name_that_was_left_out_once_is_left_out_again() -> None:
     intake = imported("Customer: Ada Marsh\n\nAda Marsh\n")
     assert "Marsh" not in encode(intake).decode()

@@ -34,8 +34,9 @@ def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
     if sold and not private.is_street(words):
         page.block = page.signature = 0
         return None
-    if private.BLOCK.fullmatch(words.rstrip(":")):
-        page.block = _MOST_OF_BLOCK
+    if (block := private.BLOCK.fullmatch(words.rstrip(":"))) is not None:
+        whole = re.search(r"\d.*,|,.*\d", block["rest"] or "")  # all of it in one row: nothing more follows
+        page.block, page.block_is_whole = _MOST_OF_BLOCK, whole is not None
         return left_out(row, private.ADDRESS)
     if page.block and (found := _in_block(row, words, page)) is not None:
         return found
@@ -51,7 +52,13 @@ def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
 
 
 def _in_block(row: RawRow, words: str, page: Page) -> RawRow | None:
-    """A row below the heading of an address; a sentence ends the block, as it may ask for something."""
+    """A row below the heading of an address; a sentence ends the block, as it may ask for something.
+
+    Below an address that is whole only numbers and mail addresses belong to it.
+    """
+    if page.block_is_whole and not row.left_out:
+        page.block = 0
+        return None
     if talk.reads_like_request(words) and len(words.split()) > _MOST_OF_NAME:
         page.block = 0
         return None
@@ -69,6 +76,7 @@ def _labelled(row: RawRow, words: str, page: Page) -> RawRow | None:
         return left_out(row, private.CUSTOMER)
     mail, person = private.MAIL.fullmatch(words), private.PERSON.fullmatch(words)
     if mail is not None and (private.EMAIL in row.left_out or page.mail_head):
+        page.mail_head = True
         if words.casefold().startswith(("from", "von")):
             page.shop_maybe(mail["name"].strip(" <>\"'"), f"row {row.place}")
         return left_out(row, private.NAME)

@@ -45,7 +45,11 @@ HEAD = (
     ),
     (
         "units",
-        re.compile(r"(?:unit|serial of the unit|gerät|einheit)\s*(?:id)?\s*:\s*(?P<value>[\w.-]+)", _I),
+        re.compile(
+            r"(?:unit|serial(?: no\.?| number)? of (?:the )?unit|gerät|"
+            r"einheit)\s*(?:id)?\s*:\s*(?P<value>[\w.-]+)",
+            _I,
+        ),
     ),
 )
 SHOP_WITHIN = re.compile(
@@ -103,6 +107,10 @@ OTHER_NUMBER = re.compile(
     _I,
 )
 """The number of a paper that is no order."""
+LABEL_NONE = re.compile(
+    r"(?P<label>\S.{1,40}?)\s+(?:none|keine?s?|aucune?|n/a|not (?:required|wanted|needed))", _I
+)
+"""What is not wanted behind a label without a sign: `OS none`."""
 ONBOARD = re.compile(
     r"(?P<label>[^:=]{2,40})(?:[:=]\s*|\s{2,}|\t)(?:on[- ]?board|integrated|built[- ]?in|integriert|"
     r"intégrée?|"

@@ -161,6 +161,9 @@ def no_part(row: RawRow, bare: str, page: Page) -> RawRow | None:
     words = bare.strip()
     if phrases.is_none(words) and (_is_none(words) or (page.group and len(words.split()) == 1)):
         return replace(row, became=Became.NO_PART)
+    unwanted = phrases.LABEL_NONE.fullmatch(BULLET.sub("", words))
+    if unwanted is not None and named_categories(unwanted["label"]):
+        return replace(row, became=Became.NO_PART)
     onboard = phrases.ONBOARD.fullmatch(words)
     if onboard is not None and any(map(str.isalpha, onboard["label"])):
         return replace(row, became=Became.NO_PART)
