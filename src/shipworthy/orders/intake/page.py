@@ -28,10 +28,11 @@ class Page:
     """What the rows above tell of a row.
 
     block, signature: rows left of an address, of a letter's end. block_is_whole: its heading had all of it.
-    headings: of a table's columns. group: what a heading says of the parts below it; group_used: a line stands below it, group_gap: and an empty row.
-    above: the order lines that a row further in may belong to, the nearest last; line: the last one of all.
-    persons: rows and values that were left out as a person's. deeper_below: the next row stands further in.
-    title_below: one of the next rows is the title or the number of an order. mail_head: rows of one go on.
+    headings: of a table's columns. group: what a heading says of the parts below it; group_used: a line
+    stands below it, group_gap: and an empty row. above: the order lines that a row further in may belong to,
+    the nearest last; line: the last one of all. persons: rows and values that were left out as a person's.
+    deeper_below: the next row stands further in. title_below: one of the next rows is the title or the number
+    of an order. mail_head: rows of one go on.
     """
 
     head: dict[str, tuple[str, str]] = field(default_factory=dict)
