@@ -223,6 +223,22 @@ def test_settings_follow_what_was_sold() -> None:
     assert "at most 253 W" in rows(limited)["Processor power limits:"]
 
 
+def test_a_revision_of_the_board_is_no_version_of_its_firmware() -> None:
+    assert "Firmware version:" not in rows(sheet((C.BOARD, "Holloway H8-Pro rev. 1.1, ATX")))
+    asked = rows(sheet((C.BOARD, "Holloway H8-Pro rev. 1.1, BIOS F14 or later")))
+    assert asked["Firmware version:"].startswith("at least F14;")
+
+
+def test_each_piece_with_a_serial_has_a_line_to_write_it_on() -> None:
+    made = sheet(
+        (C.MEMORY, "Fennec 64GB (2x32GB) DDR5-5600"), (C.STORAGE, "Osier D7 8TB"), (C.FAN, "Tern"), quantity=2
+    )
+    assert {part.kind: part.serials for part in made.parts} == {"memory": 4, "storage": 2, "fan": 1}
+    assert sheet_page(made).decode().count('<span class="serial">') == 7
+    many = sheet((C.STORAGE, "Osier D7 8TB"), quantity=40)
+    assert many.parts[0].serials == 8
+
+
 def test_the_tray_holds_what_comes_loose_and_names_a_sold_cord_once() -> None:
     lines = ((C.POWER_SUPPLY, "Ampere 650W"), (C.BOARD, "Holloway Q WIFI"))
     assert any("antennas" in text for text in sheet(*lines).tray)

@@ -16,7 +16,7 @@ _MM_PT = 25.4 / 72
 _COLUMN_MM, _HIGH_MM = 90.0, 297.0 - 2 * 9.0 - 23.0  # of A4, without margins, head and foot
 _WIDTH_EM = 0.52  # of a letter of the sans-serif faces named in the style, on the average and a little over
 _LINE_EM = 1.28
-_BOX_EM, _SERIAL_EM = 1.7, 8.5
+_BOX_EM, _SERIAL_EM, _SERIAL_HIGH_EM = 1.7, 8.5, 1.6
 
 
 def sheet_page(sheet: Sheet) -> bytes:
@@ -53,8 +53,9 @@ def _heights(sheet: Sheet, rows: Callable[[str, float], int]) -> Iterator[float]
         yield 1.1 * rows(" ".join((trouble.kind, trouble.say, trouble.do)), 1.0)
     for part in sheet.parts:
         beside = _BOX_EM + _SERIAL_EM
-        yield rows(f"1 × {part.text}" + " " * (len(part.text) // 12), beside)
-        yield rows(" ".join((part.kind, *part.places)), beside) + 0.45
+        text = rows(f"1 × {part.text}" + " " * (len(part.text) // 12), beside)
+        text += rows(" ".join((part.kind, *part.places)), beside)
+        yield max(text, part.serials * _SERIAL_HIGH_EM / _LINE_EM) + 0.45
     for text in (*sheet.customisations, *sheet.services):
         yield rows(text, _BOX_EM) + 0.45
     for text in (*sheet.tray, *sheet.steps, *sheet.cautions):

@@ -28,7 +28,7 @@ def settings_of(work: Work) -> tuple[Setting, ...]:
 
 def _settings(work: Work) -> Iterator[Setting]:
     for line in work.lines(Category.BOARD):
-        if (version := wanted(line, Aspect.VERSION)) is not None:
+        if (version := wanted(line, Aspect.FIRMWARE)) is not None:
             yield Setting(say("setting.version"), say("setting.version-to", version=version))
     yield from _memory(work)
     yield _power_limits(work)

@@ -10,7 +10,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.fit.build import Build
 from shipworthy.orders.sheet.barcode import Barcode, code_128
 from shipworthy.orders.sheet.build import Work
-from shipworthy.orders.sheet.places import places_of
+from shipworthy.orders.sheet.places import modules_of, places_of
 from shipworthy.orders.sheet.settings import Setting, settings_of
 from shipworthy.orders.sheet.steps import cautions_of, steps_of
 from shipworthy.orders.sheet.tray import tray_of
@@ -33,17 +33,19 @@ _ORDER_OF_WORK = (
     Category.OPTICAL_DRIVE,
     Category.DISPLAY,
 )
+_MOST_SERIALS = 8  # more would take the page
 
 
 @dataclass(frozen=True)
 class PartRow:
-    """One order line that is fitted. places: where its pieces go, in sentences."""
+    """One order line that is fitted. places: where its pieces go, in sentences. serials: room for so many."""
 
     line: str
     quantity: int
     text: str
     kind: str
     places: tuple[str, ...]
+    serials: int
 
 
 @dataclass(frozen=True)
@@ -125,7 +127,16 @@ def _turn(line: OrderLine) -> int:
 
 
 def _row(line: OrderLine, work: Work) -> PartRow:
-    return PartRow(line.line_id, line.quantity, line.text, line.category.value, places_of(line, work))
+    places = places_of(line, work)
+    return PartRow(line.line_id, line.quantity, line.text, line.category.value, places, _serials(line, work))
+
+
+def _serials(line: OrderLine, work: Work) -> int:
+    """Return how many pieces of a line bear a serial of their own; fans hardly ever do (common practice)."""
+    if line.category is Category.FAN:
+        return 1
+    modules = modules_of(line, work) if line.category is Category.MEMORY else None
+    return min(modules or line.quantity, _MOST_SERIALS)
 
 
 def _texts(order: Order, categories: Sequence[Category]) -> tuple[str, ...]:
