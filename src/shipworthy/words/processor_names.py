@@ -20,9 +20,12 @@ _FAMILY = re.compile(
 )
 _NUMBER = re.compile(r"(?<![\w.])[A-Z]{0,3}\d{3,5}[A-Z]{0,3}(?:\dD\d?)?(?!\w|\.\d)", re.IGNORECASE)
 _BEHIND = re.compile(
-    r"\s(?:v\d|PRO|XT|X3D2?|XE|WX|HX|HK|HS|KF|KS|GE|GT|TE|[FGHKPSTUX])(?![\w.-])", re.IGNORECASE
+    r"\s(?:v\d|PRO|XT|X\s?3D2?|XE|WX|HX|HK|HS|KF|KS|GE|GT|TE|[FGHKPSTUX]|(?-i:[A-Z]))(?![\w./-])"
+    r"|(?<=\dX)\s3D2?(?![\w.-])",
+    re.IGNORECASE,
 )
-"""What belongs to the name though a space parts it from its number: `E5-2620 v4`, `8700 K`."""
+"""What belongs to the name though a space parts it from its number: `E5-2620 v4`, `8700 K`, `6248 R`,
+`5800X 3D`. A letter alone is a suffix if it is a capital."""
 _FREQUENCY = re.compile(r"\b\d+(?:[.,]\d+)?\s?[GM]Hz?\b", re.IGNORECASE)
 _DESCRIPTION = re.compile(
     r"\b(?:\d{1,3}|dual|triple|quad|six|eight|twelve|sixteen)[\s-]?cores?\b|\b(?:processor|CPU|APU)\b",
