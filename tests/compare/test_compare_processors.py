@@ -70,3 +70,12 @@ def test_threads_of_a_processor_with_one_thread_a_core_are_missing() -> None:
     assert "processor.cores.threads-differs" in m.codes(found, Aspect.CORES)
     unread = said_of("Tarn C7-14400F, 8C/16T", threads=Absent.NOT_READABLE)
     assert "processor.cores.threads-open" in m.codes(unread, Aspect.CORES)
+
+
+def test_a_model_behind_the_word_for_its_socket_is_compared() -> None:
+    for text, got, outcome in (
+        ("LGA1700 socket Tarn-C500F", "Tarn-C500", Outcome.DIFFERS),
+        ("LGA1700 socket Tarn-C500F", "Tarn-C500F", Outcome.CONFORMS),
+    ):
+        found = compare(m.order(m.line(Category.PROCESSOR, text)), m.machine(m.processor(got)), (), ())
+        assert m.finding(found, Aspect.MODEL).outcome is outcome, got

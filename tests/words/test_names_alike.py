@@ -141,6 +141,14 @@ def test_any_two_texts_can_be_compared(one: str, other: str) -> None:
         (Category.DISPLAY, "Lindwall L27Q Bildschirm 27 Zoll, 2560x1440", "Lindwall L27Q"),
         (Category.BOARD, "Hauptplatine Holloway H4-M D4, Sockel AM5", "Holloway H4-M D4"),
         (Category.PROCESSOR, "Tarn C5 with Kerne", "Tarn C5 with Kerne"),  # no count, no cooler: not known
+        # what stands behind the word is no socket's name
+        (Category.PROCESSOR, "LGA1700 socket Tarn-C5F", "Tarn-C5F"),
+        (Category.PROCESSOR, "AM5 Sockel Tarn C5", "Tarn C5"),
+        (Category.PROCESSOR, "Tarn C5 socket 1151 v2 boxed", "Tarn C5"),
+        (Category.PROCESSOR, "Tarn C5, Socket 939", "Tarn C5"),
+        (Category.BOARD, "LGA1700 socket H4M-A", "H4M-A"),
+        (Category.BOARD, "AM4 Sockel X470 Holloway", "X470 Holloway"),
+        (Category.BOARD, "Holloway H4M-A socket FM2+", "Holloway H4M-A"),
     ],
 )
 def test_words_that_describe_are_no_part_of_a_model(category: Category, text: str, model: str) -> None:

@@ -17,6 +17,7 @@ from shipworthy.words.counts import (
 from shipworthy.words.firmware_versions import find_firmware_wishes
 from shipworthy.words.kinds import find_colours, find_interfaces, find_pci_links, find_technologies
 from shipworthy.words.sizes import Base, find_kits, find_sizes
+from shipworthy.words.sockets import CONTACTS
 from shipworthy.words.spans import Span, without
 
 Finder = Callable[[str], tuple[Span, ...]]
@@ -44,9 +45,15 @@ _GRAMMAR: dict[Category, tuple[Finder, ...]] = {
     Category.NETWORK: (find_pci_ids,),
 }
 
-_SOCKET = (
-    r"(?:socket\s?)?(?:LGA\s?-?\d{3,4}(?:-\d)?|\b(?:s?TRX?\d|sWRX\d|SP\d|[AF]M\d\+?)(?![\w+-]))|\bsocket\s\S+"
+_NAMED_SOCKET = (
+    rf"(?:{CONTACTS}(?:[\s-]?v?\d)?|370|423|462|47[89]|60[34]|754|939|940|[A-Z]|G34|C32|S1|F[MPST]\d\+?|AM\d\+?)"
+    r"(?![\w+-])"
 )
+_SOCKET = (
+    r"(?:socke[tl]\s?)?(?:LGA\s?-?\d{3,4}(?:-\d)?|\b(?:s?TRX?\d|sWRX\d|SP\d|[AF]M\d\+?)(?![\w+-]))"
+    rf"|\bsocke[tl]\b(?:\s{_NAMED_SOCKET})?"
+)
+"""What stands behind the word may be a socket's name (common practice), or the part's own."""
 # A box with or without a cooler holds one processor (English, German, French).
 _WITH_COOLER = (
     r"\b(?:no|without|w/o?|with|incl(?:\.|uding)?|ohne|mit|inkl(?:\.|usive)?|sans|avec)\s"
@@ -61,13 +68,13 @@ _NOISE: dict[Category, str] = {
         | \d+(?:\.\d+)?\s?[GM]Hz | \b\d+(?:st|nd|rd|th)\sGen(?:eration)?\b | \bwith\s(?:Radeon|Vega)\b.*$
         | \b\d{{1,3}}[\s-]?threads?\b | {_SOCKET} | \bOEM(?:/Tray)? | \btray\b | \bbox(?:ed)?\b | \bretail\b
         | \b\d+\s?nm\b | (?<![\w-])\d{{1,3}}\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
-        | \bProzessor(?:en)?\b | \bprocesseurs?\b | \bSockel\s\S+ | {_WITH_COOLER}
+        | \bProzessor(?:en)?\b | \bprocesseurs?\b | {_WITH_COOLER}
     """,
     Category.BOARD: rf"""
         (?:{_SOCKET})(?:\s(?:narrow|square)\b)? | \bDDR\d\b
         | (?<![\w-])(?:(?:E|micro|mini|µ|XL|SSI)[\s-]?|m[\s-]?(?=ATX)|m\s?(?=[ID]TX))?(?:ATX|[ID]TX|EEB|CEB)\b
         | (?<=\s)(?:AMD|Intel)\b | \bNVIDIA\s[gn]e?Force\s\d+\w* | \b(?:mother-?|main-?)?board\b | \bchipset\b
-        | \bHauptplatine\b | \bcarte\sm[èe]re\b | \bSockel\s\S+
+        | \bHauptplatine\b | \bcarte\sm[èe]re\b
         | \bSATA\s\d(?:\.\d)?\s?Gb(?:it)?/s | \b(?:Atom|Celeron|Pentium|Xeon)\s[A-Z]+-?\d+
         | \bRyzen\s\d+\sSeries\b | \bCPU\sready\b
         | \([A-Z]{{2}}-[0-9A-F]{{4}}\)\s*$

@@ -8,12 +8,10 @@ from shipworthy.words.phrases import Word
 from shipworthy.words.spans import plain, where
 
 # Contacts of Intel's sockets of the desktop, the workstation and the server (common practice).
-_CONTACTS = (
-    r"(?:771|775|1150|1151|1155|1156|1200|1356|1366|1567|1700|1851|2011|2066|3647|4189|4677|4710|7529)"
-)
+CONTACTS = r"(?:771|775|1150|1151|1155|1156|1200|1356|1366|1567|1700|1851|2011|2066|3647|4189|4677|4710|7529)"
 _VERSION = r"(?P<version>[\s-]?v?\d(?![\w.]))?"
 _LGA = re.compile(
-    rf"(?<![\w-])(?:socke[tl]\s?-?|S|LGA[\s-]?|FCLGA[\s-]?)(?P<contacts>{_CONTACTS}){_VERSION}(?!\w)"
+    rf"(?<![\w-])(?:socke[tl]\s?-?|S|LGA[\s-]?|FCLGA[\s-]?)(?P<contacts>{CONTACTS}){_VERSION}(?!\w)"
     rf"|(?<![\w-])LGA[\s-]?(?P<any>\d{{3,4}})(?![\w-])|(?<![\w-])(?P<bare>2011)-?(?:v3|3)(?!\w)",
     re.IGNORECASE,
 )
