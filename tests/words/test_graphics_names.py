@@ -72,6 +72,16 @@ def test_products_in_texts(text: str, keys: list[str]) -> None:
         ("NVIDIA RTX 4000 Ada", "NVIDIA RTX 4000 SFF Ada Generation", OTHER),
         ("RTX PRO 6000 Blackwell", "NVIDIA RTX PRO 6000 Blackwell Workstation Edition", PARTLY),
         ("RTX PRO 6000 Blackwell Server Edition", "RTX PRO 6000 Blackwell Workstation Edition", OTHER),
+        (
+            "RTX PRO 6000 Blackwell Workstation Edition",
+            "NVIDIA RTX PRO 6000 Blackwell Max-Q Workstation Edition",
+            OTHER,
+        ),
+        (
+            "RTX PRO 6000 Blackwell Max-Q Workstation",
+            "RTX PRO 6000 Blackwell Max-Q Workstation Edition",
+            SAME,
+        ),
         ("RTX 4070", "NVIDIA GeForce RTX 4070 QX", PARTLY),  # a suffix of tomorrow
         ("RTX 4070 QX", "NVIDIA GeForce RTX 4070 QX", SAME),
         ("RTX 3060", "GeForce RTX 3060 GPU", SAME),

@@ -64,10 +64,11 @@ _LINES: tuple[tuple[str, str], ...] = (
 )
 _PATTERNS = tuple((line, re.compile(pattern, re.IGNORECASE)) for line, pattern in _LINES)
 _DETAILS = re.compile(
-    r"(?:\s(?:\d+\s?GB|(?P<a>SFF)))*\s(?P<b>Ada|Blackwell)(?:\sGeneration)?"
-    r"(?:\s(?P<c>SFF|Server|Workstation|Embedded|Max-Q)\b)*(?:\s(?:Edition|GPU))?",
+    r"(?:\s(?:\d+\s?GB|SFF))*\s(?:Ada|Blackwell)(?:\sGeneration)?"
+    r"(?:\s(?:SFF|Server|Workstation|Embedded|Max-Q)\b)*(?:\s(?:Edition|GPU))?",
     re.IGNORECASE,
 )
+_DETAIL = re.compile(r"SFF|Ada|Blackwell|Server|Workstation|Embedded|Max-Q", re.IGNORECASE)
 _UNKNOWN_SUFFIX = re.compile(
     r"[ -](?!GPU|LHR|OEM\b|PCI|TM|HBM|\d+GB)(?P<suffix>[A-Z]{1,3}\d?|\d{1,2}[A-Z]{1,2})(?![\w.])"
 )
@@ -216,7 +217,7 @@ def _product(line: str, match: re.Match[str], flat: str, text: str) -> Product |
     if line in ("rtx", "gtx"):
         suffixes = ["super" if suffix == "s" else suffix for suffix in suffixes]
     details = _DETAILS.match(flat, end) if "rtx" in line else None
-    told = frozenset(word.casefold() for word in details.groups() if word) if details else frozenset()
+    told = frozenset(word.casefold() for word in _DETAIL.findall(details[0])) if details else frozenset()
     end = details.end() if details else end
     portable = _PORTABLE.match(flat, end) is not None or "m" in suffixes or "max-q" in told
     key = " ".join(filter(None, (line, number, *sorted(suffixes))))
