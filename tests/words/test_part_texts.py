@@ -47,6 +47,9 @@ GIB = 2**30
         ("32 gb", Base.BINARY, 32 * GIB),
         ("512MB", Base.BINARY, 512 * 2**20),
         ("16G", Base.BINARY, 16 * GIB),
+        ("16 Go", Base.BINARY, 16 * GIB),
+        ("2 To", Base.DECIMAL, 2 * 10**12),
+        ("1 Tio", Base.DECIMAL, 2**40),
     ],
 )
 def test_a_size_has_the_base_of_its_trade_unless_it_names_one(text: str, base: Base, size_bytes: int) -> None:
@@ -54,12 +57,14 @@ def test_a_size_has_the_base_of_its_trade_unless_it_names_one(text: str, base: B
     assert (size.size_bytes, size.words) == (size_bytes, text)
 
 
-@pytest.mark.parametrize("text", ["6 Gb/s", "6Gbps", "DDR5-6000", "2.5GbE", "M.2-2280", "16GX4", "A4GB1"])
+@pytest.mark.parametrize(
+    "text", ["6 Gb/s", "6Gbps", "DDR5-6000", "2.5GbE", "M.2-2280", "16GX4", "A4GB1", "2 to", "1 To 2"]
+)
 def test_what_only_looks_like_a_size_is_none(text: str) -> None:
     assert find_sizes(text, Base.DECIMAL) == ()
 
 
-@pytest.mark.parametrize("text", ["2x16GB", "2 x 16 GB", "(2×16GB)", "16GB x2", "2x 16GB DDR5"])
+@pytest.mark.parametrize("text", ["2x16GB", "2 x 16 GB", "(2×16GB)", "16GB x2", "2x 16GB DDR5", "2 x 16 Go"])
 def test_a_kit_is_so_many_modules_of_a_size(text: str) -> None:
     (kit,) = find_kits(text)
     assert (kit.count, kit.module_bytes) == (2, 16 * GIB)

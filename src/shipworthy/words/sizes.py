@@ -35,7 +35,9 @@ class Kit(Span):
 
 
 _NUMBER = r"(?P<number>\d{1,3}(?:[,.']\d{3})+|\d{1,2}\ 000|\d{1,9}(?:[.,]\d{1,6})?)"
-_UNIT = r"(?P<unit>[TGM]i?B(?:ytes?)?|[TG])(?!\w|\s?/\s?s|\s?ps|\s?p/s)"
+_OCTETS = r"(?-i:[TGM]i?o)(?!\ ?\d)"
+"""French writes Go and To, with these very letters: `2 to 4` is no size."""
+_UNIT = rf"(?P<unit>[TGM]i?B(?:ytes?)?|{_OCTETS}|[TG])(?!\w|\s?/\s?s|\s?ps|\s?p/s)"
 _BEFORE = r"(?<![\w.,/])(?<!\w-)"
 _SIZE = re.compile(rf"{_BEFORE}{_NUMBER}[\ -]?{_UNIT}", re.IGNORECASE)
 _TIMES = r"[xX*]"
