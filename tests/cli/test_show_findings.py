@@ -45,3 +45,24 @@ def test_what_only_a_person_sees_of_a_line_is_one_row_and_the_sum_is_last(
 def test_nothing_found_says_nothing(capsys: pytest.CaptureFixture[str]) -> None:
     findings(())
     assert capsys.readouterr().out == ""
+
+
+def test_where_two_parts_stand_for_a_line_each_row_names_the_place(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    line = m.line(
+        Category.STORAGE,
+        "Osier D7 8TB",
+        "1",
+        quantity=2,
+        expectations=(Expectation(aspect=Aspect.CAPACITY, want=8 * 10**12, unit=Unit.BYTES),),
+    )
+    drives = (
+        m.drive("node:sda", size_bytes=8 * 10**12),
+        m.drive("node:sdb", size_bytes=4 * 10**12),
+    )
+    findings(compare(m.order(line), m.machine(*drives), (), ()).findings)
+    rows = capsys.readouterr().out.splitlines()
+    assert rows[0].startswith("differs      line 1 [node:sdb]: Ordered was a drive of 8 TB")
+    findings(compare(m.order(LINES[0]), m.machine(m.processor("Tarn C5")), (), ()).findings)
+    assert "[" not in capsys.readouterr().out

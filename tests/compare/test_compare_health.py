@@ -86,7 +86,7 @@ def test_what_is_not_among_the_attributes_that_were_read_is_not_offered() -> Non
     )
     found = newness(bare)
     assert found.code == "storage.newness.counters"
-    assert "not offered" in finding_sentence(found).say
+    assert "media errors not told" in finding_sentence(found).say
     facts = tuple(f for f in bare.facts if f.name != "attributes_failing_now")
     unread = msgspec.structs.replace(bare, facts=facts)
     for source, outcome in (("ata.sda.smart", Outcome.CONFORMS), ("smartctl-json.1", Outcome.CANNOT_TELL)):
@@ -272,3 +272,10 @@ def test_errors_that_a_drive_came_to_under_load_speak_against_it(
 def test_errors_of_a_drive_that_no_line_asks_for_are_not_of_its_order() -> None:
     extra = m.drive("pci:0000:09:00.0/nvme-ns-1", media_errors=4)
     assert since(m.machine(sata()), m.machine(sata(), extra)) == []
+
+
+def test_why_a_value_is_not_there_reads_as_words_and_not_as_the_records_key() -> None:
+    line = m.line(Category.GRAPHICS, "Corrie Ember 70 12GB")
+    unread = m.part(PartKind.GRAPHICS, "pci:0000:01:00.0", model="Ember 70", memory_bytes=Absent.NOT_ASKED)
+    found = m.finding(compare(m.order(line), m.machine(unread), (), ()), Aspect.CAPACITY)
+    assert finding_sentence(found).say.endswith("how much memory it has is told by no source here.")

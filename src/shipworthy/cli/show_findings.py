@@ -1,4 +1,7 @@
-"""Findings on stdout, for people: what differs first, what only a person sees together, the sum last."""
+"""Findings on stdout, for people: what differs first, what only a person sees together, the sum last.
+
+Where several parts stand for a line, each row names the place of its part as `read` does.
+"""
 
 from __future__ import annotations
 
@@ -25,13 +28,26 @@ _TO_LOOK_AT = "line.not-by-reading"
 def findings(found: Iterable[Finding]) -> None:
     """Print findings, each with what to do about it. What no reading shows of a line is one row."""
     ordered = sorted(found, key=lambda finding: _ORDER.index(finding.outcome))
+    shared = _lines_of_several(ordered)
     for first, words in _rows(ordered):
-        wrapped(f"{first.outcome.value:<13}{where(first.line)}: {words.say}", 13)
+        of = (
+            f"{where(first.line)} [{first.part}]"
+            if first.line in shared and first.part
+            else where(first.line)
+        )
+        wrapped(f"{first.outcome.value:<13}{of}: {words.say}", 13)
         if words.do and first.outcome is not Outcome.CONFORMS:
             wrapped(f"{'':13}-> {words.do}", 16)
     if ordered:
         say()
         say(_sum(ordered))
+
+
+def _lines_of_several(found: Iterable[Finding]) -> frozenset[str]:
+    """Return the order lines that several parts stand for: what is said of one has to name its place."""
+    parts = {(finding.line, finding.part) for finding in found if finding.line and finding.part}
+    counts = Counter(line for line, _ in parts)
+    return frozenset(line for line, count in counts.items() if count > 1)
 
 
 def _rows(ordered: Iterable[Finding]) -> Iterator[tuple[Finding, Sentence]]:

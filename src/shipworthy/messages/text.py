@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from shipworthy.model.base import Scalar
-from shipworthy.model.words import Unit
+from shipworthy.model.words import Absent, Unit
 
 _SUFFIX_UNITS = {
     "_bytes": Unit.BYTES,
@@ -17,6 +17,9 @@ _SUFFIX_UNITS = {
     "_mbit_s": Unit.MEGABITS,
     "_ratio": Unit.RATIO,
 }
+
+_ABSENT = {Absent.NOT_OFFERED.value: "not told", Absent.NOT_ASKED.value: "told by no source here"}
+"""Words of records for why a value is not there, as they read behind `is`, in brackets and behind a colon."""
 
 
 def unit_of_name(name: str) -> Unit:
@@ -51,6 +54,8 @@ def quantity_text(value: Scalar | None, unit: Unit, *, binary: bool = False) -> 
 
 def scalar_text(name: str, value: Scalar) -> str:
     """Return a named value for people, its unit read from the name (`written_bytes`, `highest_c`)."""
+    if isinstance(value, str):
+        return _ABSENT.get(value, value)
     return quantity_text(value, unit_of_name(name))
 
 
