@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from shipworthy.jobs.sheet import sheet_of
-from shipworthy.model.base import Trouble
+from shipworthy.model.base import Trouble, encode
 from shipworthy.model.catalogue import (
     BoardFacts,
     CardFacts,
@@ -314,6 +314,19 @@ def test_what_does_not_fit_and_what_is_open_stands_first(tmp_path: Path) -> None
     assert kinds[0] == "Does not fit." and "DDR4" in made.troubles[0].say and "Ask." in kinds
     page = sheet_page(made).decode("utf-8")
     assert page.index(made.troubles[0].kind) < page.index("Parts and places")
+
+
+def test_a_sheet_of_paper_has_no_marks_of_a_terminal(tmp_path: Path) -> None:
+    policy = parse_policy(shipped_policy(), "shipped")
+    parts = [
+        CataloguePart(part_id=f"calder-{grade}", category=C.POWER_SUPPLY, name=f"Calder Still 550W {grade}")
+        for grade in ("Gold", "Bronze")
+    ]
+    listed = tmp_path / "parts.jsonl"
+    listed.write_bytes(b"".join(encode(part) + b"\n" for part in parts))
+    made = sheet_of(written(tmp_path, order((C.POWER_SUPPLY, "Calder Still 550W"))), None, policy, listed)
+    asked = [trouble.do for trouble in made.troubles if "catalogue learn" in trouble.do]
+    assert asked and all('"shipworthy catalogue learn"' in do and "`" not in do for do in asked)
 
 
 def test_a_unit_has_to_be_named_where_there_are_several(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -18,6 +19,8 @@ from shipworthy.orders.fit.build import Build
 from shipworthy.orders.sheet import Check, Sheet, build_sheet
 from shipworthy.orders.sheet import Trouble as Open
 from shipworthy.verdict.coverage import keys_asked
+
+_BACKTICKS = re.compile(r"`([^`]+)`")
 
 
 def sheet_of(path: Path, unit_id: str | None, policy: Policy, catalogue: Path | None = None) -> Sheet:
@@ -58,7 +61,12 @@ def _troubles(checked: OrderCheck) -> Iterator[Open]:
 
 def _open(kind: str, code: str, given: tuple[Value, ...]) -> Open:
     words = sentence(code, given)
-    return Open(sentence(f"sheet.{kind}").say, words.say, words.do)
+    return Open(sentence(f"sheet.{kind}").say, _on_paper(words.say), _on_paper(words.do))
+
+
+def _on_paper(text: str) -> str:
+    """What a terminal's sentence has between backticks stands between quotes here."""
+    return _BACKTICKS.sub(r'"\1"', text)
 
 
 def checks_of(order: Order, policy: Policy) -> tuple[Check, ...]:
