@@ -40,7 +40,7 @@ def app() -> None:
 
 @click.group(cls=InOrder)
 def order() -> None:
-    """Orders: check one, or draft one from what is fitted."""
+    """Orders: import, check or draft one, or make its build sheet."""
 
 
 @click.group(cls=InOrder)

@@ -145,7 +145,7 @@ def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
     if not found:
         return
     say()
-    say(f"Cannot tell: {len(found)}")
+    say(f"Cannot tell: {len(found)} check{'s' * (len(found) != 1)}")
     for finding in (f for f in found if f.code != "fit.cannot-tell"):
         words = sentence(finding.code, told(finding.values))
         _item(f"{_of(finding.lines, names)}{words.say}", words.do)

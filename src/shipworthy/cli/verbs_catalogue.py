@@ -20,7 +20,7 @@ of_category = click.option("--category", help="The category, where words stand f
 by = click.option("--by", metavar="NAME", required=True, help="Who says so.")
 
 
-@click.command("import")
+@click.command("import", short_help="Bring lists or records of parts into the list.")
 @click.argument("sources", type=options.PATH, nargs=-1, required=True)
 @click.option("--into", type=options.PATH, help="The list to bring them into (default: the shop's own).")
 @click.option("--replace", is_flag=True, help="Replace parts that are there under the same id.")
@@ -74,7 +74,7 @@ def find(words: tuple[str, ...], category: str | None, catalogue: Path | None, j
     raise SystemExit(0 if found.decided is Decided.ONE else 1)
 
 
-@click.command("show")
+@click.command("show", short_help="Show all that the list knows of a part.")
 @click.argument("part_id")
 @options.catalogue
 @options.json
@@ -125,7 +125,7 @@ def learn(part_id: str, words: tuple[str, ...], by: str, why: str, catalogue: Pa
     )
 
 
-@click.command("learn-from")
+@click.command("learn-from", short_help="Note the words of a record's accepted parts.")
 @click.argument("record", type=options.PATH)
 @by
 @options.catalogue
@@ -180,7 +180,9 @@ def review(words: tuple[str, ...], by: str | None, category: str | None, catalog
         why = f" ({alias.why})" if alias.why else ""
         part = f"{alias.category.value} {alias.part_id}"
         say(f'"{alias.said}" for {part}, by {alias.by}, {alias.at.utc:%Y-%m-%d}{why}')
-    if not open_ones:
+    if open_ones:
+        say('  -> `shipworthy catalogue review "WORDS" --by NAME` accepts words, `undo` takes them back.')
+    else:
         say("No words wait for a review.")
     raise SystemExit(1 if open_ones else 0)
 

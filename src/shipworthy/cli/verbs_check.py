@@ -9,7 +9,7 @@ import click
 from shipworthy.cli import options
 
 
-@click.command("check")
+@click.command("check", short_help="What each line asks for, what does not fit, what is open.")
 @click.argument("file", type=options.PATH)
 @options.catalogue
 @click.option("--all", "everything", is_flag=True, help="List what fits as well.")

@@ -10,15 +10,15 @@ import click
 from shipworthy.cli import options
 
 if TYPE_CHECKING:
-    from shipworthy.model.intake import Intake, Row
+    from shipworthy.model.intake import HeadValue, Intake, Row
     from shipworthy.model.orders import Order
 
 _WIDTHS = (5, 20)
 """Columns for the place of a row: a number, or a path; a longer one has a line of its own."""
-_OPTION = {"order_id": "--order-id", "shop": "--shop", "units": "--unit", "due": "--due, as 2026-03-13"}
+_OPTION = {"order_id": "--order-id", "shop": "--shop", "units": "--unit", "due": "--due 2026-03-13"}
 
 
-@click.command("import")
+@click.command("import", short_help="Import an order as a shop has it: text, table, export.")
 @click.argument("file", type=options.PATH)
 @click.option("--mapping", type=options.PATH, help="How this shop's table or export is laid out (TOML).")
 @click.option("--write-mapping", type=options.PATH, help="Write the guessed mapping of a table to this file.")
@@ -92,11 +92,18 @@ def _show(intake: Intake) -> None:
         advised([sentence(note.code, note.values) for note in intake.remarks])
     for value in intake.head:
         name = value.name.replace("_", " ")
-        said = (
-            f"nobody says so: {_OPTION[value.name]}" if value.said_by == "nobody" else f"by {value.said_by}"
-        )
-        wrapped(f"{name + ':':<10} {value.value} ({said})", 11)
+        wrapped(f"{name + ':':<10} {_head_words(value)}", 11)
     wrapped(_sum(intake), 2)
+
+
+def _head_words(value: HeadValue) -> str:
+    """Return a value of the order's head and who says so; of what nobody says, the option that would."""
+    if value.said_by != "nobody":
+        return f"{value.value} (by {value.said_by})"
+    option = _OPTION[value.name]
+    if not value.value:
+        return f"not taken, as no day can be read in one way only ({option} says it)"
+    return f"{value.value} (the source does not say; {option} does)"
 
 
 def _alike(rows: tuple[Row, ...]) -> list[list[Row]]:

@@ -9,7 +9,7 @@ import click
 from shipworthy.cli import options
 
 
-@click.command("draft")
+@click.command("draft", short_help="Draft an order from a reading.")
 @click.argument("reading", type=options.PATH)
 @click.option("--order-id", default="DRAFT-1", show_default=True, help="Id of the order.")
 @click.option("--shop", default="Your shop", show_default=True, help="Name of the shop.")

@@ -9,7 +9,7 @@ import click
 from shipworthy.cli import options
 
 
-@click.command("sheet")
+@click.command("sheet", short_help="Make the page that a unit is built from.")
 @click.argument("file", type=options.PATH)
 @options.unit
 @click.option(

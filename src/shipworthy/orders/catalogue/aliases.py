@@ -63,7 +63,9 @@ def reviewed(
     known = tuple(aliases)
     alias = _the_one(said, known, category, "waits for a review")
     if alias.reviewed_by:
-        raise Trouble(f"was reviewed by {alias.reviewed_by} already", repr(said), "There is nothing to do.")
+        raise Trouble(
+            f"these words were reviewed by {alias.reviewed_by} already", repr(said), "There is nothing to do."
+        )
     part = catalogue.part(alias.part_id)
     if part is None:
         raise Trouble(f"the list has no part {alias.part_id!r} any more", repr(said), "Undo the alias.")

@@ -52,7 +52,7 @@ def _columns(cells: list[str], path: Path) -> list[str]:
     for name in names:
         if name not in _COLUMNS and name not in facts:
             mend = f"A list has the columns {', '.join(_COLUMNS)}, and facts such as `facts.socket`."
-            raise Trouble(f"the column {name!r} is none of a part list's", path, mend)
+            raise Trouble(f"a part list has no column {name!r}", path, mend)
         if names.count(name) > 1:
             raise Trouble(f"the column {name!r} stands there twice", path, "Keep one of them.")
     for needed in ("part_id", "category", "name"):

@@ -27,12 +27,10 @@ def part_of_tree(tree: dict[str, Any]) -> CataloguePart | Wrong:
     """Return the part that keys and values make; the kind of its facts may be left to its category."""
     for key in tree:
         if key not in CataloguePart.__struct_fields__:
-            return Wrong(
-                f"the key {key!r} is none of a part's{_nearest(key, CataloguePart.__struct_fields__)}"
-            )
+            return Wrong(f"a part has no key {key!r}{_nearest(key, CataloguePart.__struct_fields__)}")
     category = tree.get("category")
     if category not in CATEGORIES:
-        return Wrong(f"the category {category!r} is none{_nearest(str(category), CATEGORIES)}")
+        return Wrong(f"{category!r} is no category of parts{_nearest(str(category), CATEGORIES)}")
     facts = tree.get("facts")
     kind = FACTS_OF.get(Category(category))
     if facts is not None and kind is None:
@@ -41,7 +39,7 @@ def part_of_tree(tree: dict[str, Any]) -> CataloguePart | Wrong:
         for key in facts:
             if key not in ("kind", *kind.__struct_fields__):
                 return Wrong(
-                    f"the fact {key!r} is none of this category's{_nearest(key, kind.__struct_fields__)}"
+                    f"parts of this category have no fact {key!r}{_nearest(key, kind.__struct_fields__)}"
                 )
         tree = {**tree, "facts": {"kind": kind.__struct_config__.tag, **facts}}
     if any(isinstance(value, float) and not math.isfinite(value) for value in _values(tree)):
