@@ -121,6 +121,8 @@ BAD = {
     ),
     "no TOML": ("plan_id =", "not TOML"),
     "a huge file": ("#" * 300_000, "too large"),
+    "a number of thousands of digits": ("schema = " + "9" * 6_000, "not TOML"),
+    "a nesting without end": ("steps = " + "[" * 5_000 + "]" * 5_000, "nested too deep"),
 }
 
 

@@ -75,11 +75,13 @@ def parse_plan(data: bytes, where: object) -> Plan:
         plan = msgspec.convert(tomllib.loads(data.decode("utf-8")), Plan)
     except UnicodeDecodeError as error:
         raise Trouble("not UTF-8 text", where, "Save it as UTF-8.") from error
-    except tomllib.TOMLDecodeError as error:
-        raise Trouble(f"not TOML: {error}", where, "Mend that line.") from error
     except msgspec.ValidationError as error:
         mend = "Keys carry their unit, as in `seconds = 60`."
         raise Trouble(f"not a plan: {_in_words(str(error))}", where, mend) from error
+    except RecursionError as error:
+        raise Trouble("not a plan: it is nested too deep", where, "Steps lie in one list.") from error
+    except ValueError as error:  # no TOML, or a number of thousands of digits
+        raise Trouble(f"not TOML: {error}", where, "Mend that line.") from error
     _check_shape(plan, where)
     return plan
 
