@@ -58,6 +58,10 @@ SAME, OTHER, PARTLY = Likeness.SAME, Likeness.OTHER, Likeness.PARTLY
         ("ST2000DM008", "ST2000DM006-2DM164", OTHER),
         ("A400", "", PARTLY),
         ("A400", "Unknown", PARTLY),
+        ("OS850X", "OSIER OS850X", SAME),
+        ("OS850X", "OSIER OS850X HS", PARTLY),  # a model's number that looks like a part number
+        ("OS8200", "OSIER OS8200 Pro", OTHER),
+        ("MK3276GSX", "TOSHIBA MK3276GSX H", SAME),  # a part number is one drive, whatever stands behind it
     ],
 )
 def test_a_model_sold_against_what_the_drive_calls_itself(sold: str, said: str, expected: Likeness) -> None:

@@ -60,6 +60,14 @@ def test_every_suffix_of_a_processor_counts(want: str, got: str, likeness: Liken
         ("Red Pro", "WD141KFGX-68FH9N0", PARTLY),
         ("FireCuda 120", "BarraCuda 120", PARTLY),
         ("SA400M8/240G", "SA400M8240G", SAME),
+        ("Osier S70", "Osier S70 BLADE", PARTLY),  # a word behind the number may be of another model
+        ("Osier S70 BLADE", "Osier S70", PARTLY),
+        ("Osier S70 PRO", "Osier S70 PRO LPX", PARTLY),
+        ("Osier S70 PRO LPX", "Osier S70 PRO", PARTLY),
+        ("Osier S70 PRO LPX", "Osier S70 PRO LPX", SAME),
+        ("Osier S70", "Osier S70 Series", SAME),
+        ("Osier S70 Gaming", "Osier S70", SAME),
+        ("Osier S70", "Osier Retail S70", SAME),
     ],
 )
 def test_a_drives_code_wraps_its_model_or_tells_nothing(want: str, got: str, likeness: Likeness) -> None:

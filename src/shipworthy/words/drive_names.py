@@ -30,6 +30,25 @@ from shipworthy.words.names import (
 
 _GENERATION = re.compile(r"\bgen\.?\s?\d\b", re.IGNORECASE)
 _LEAST_CODE = 6
+_OF_ANY = frozenset(
+    [
+        *("series", "ssd", "hdd", "nvme", "sata", "msata", "pcie", "nand", "gb", "tb", "heatsink", "with"),
+        *(
+            "gaming",
+            "internal",
+            "desktop",
+            "laptop",
+            "notebook",
+            "solid",
+            "state",
+            "drive",
+            "disk",
+            "and",
+            "for",
+        ),
+    ]
+)
+"""Words behind a model's number that tell no model (common practice)."""
 _HEATSINK = re.compile(
     r"(?<!without )(?<!without a )(?<!w/o )(?<!no )(?<!non-)\bheat[ -]?sink", re.IGNORECASE
 )
@@ -42,8 +61,10 @@ def drive_likeness(want: str, got: str, context: str = "") -> Likeness:
     out; the words of both.
     """
     want = _GENERATION.sub(" ", want)
-    within = {code_likeness(code, got) for code in codes_within(want)}
-    if Likeness.SAME in within:
+    within = [code for code in codes_within(want) if code_likeness(code, got) is Likeness.SAME]
+    if any(read_drive_codes(code) for code in within):
+        return Likeness.SAME
+    if within and not _has_more(got, f"{want} {context}"):
         return Likeness.SAME
     if any(are_two_models(code, got) for code in codes_within(want)):
         return Likeness.OTHER
@@ -170,7 +191,34 @@ def _coded_extra(wanted: Name, found: Name, sold: Name) -> Likeness:
     extra = lacking(found, sold)[0]
     if plain and extra & GRADES:
         return Likeness.OTHER
-    return Likeness.SAME
+    goes_on = _goes_on(wanted, found, sold) or _goes_on(found, wanted, found)
+    return Likeness.PARTLY if plain and goes_on else Likeness.SAME
+
+
+def _goes_on(one: Name, longer: Name, known: Name) -> bool:
+    """Whether a name goes on behind the number that both have, and behind its grade, with a word that is not
+    known: `MP600 CORE`, `S70 BLADE` and `MP600 PRO LPX` are none of `MP600`, `S70` and `MP600 PRO`.
+    """
+    word = next((token for token in _behind_number(longer, one) if token not in GRADES), "")
+    return word.isalpha() and word not in _OF_ANY and not known.has(word)
+
+
+def _has_more(got: str, sold: str) -> bool:
+    """Whether a drive's name goes on behind a model's number with a word that was not sold, be it a grade."""
+    found, known = Name.of(got), Name.of(sold)
+    return any(
+        token.isalpha() and token not in _OF_ANY and not known.has(token)
+        for token in _behind_number(found, known)
+    )
+
+
+def _behind_number(name: Name, other: Name) -> tuple[str, ...]:
+    numbered = [at for at, token in enumerate(name.tokens) if other.has(token) and _has_digit(token)]
+    return name.tokens[max(numbered, default=len(name.tokens)) + 1 :]
+
+
+def _has_digit(token: str) -> bool:
+    return any(map(str.isdigit, token))
 
 
 def _plain(token: str) -> str:
