@@ -53,9 +53,9 @@ def _heights(sheet: Sheet, rows: Callable[[str, float], int]) -> Iterator[float]
         yield 1.1 * rows(" ".join((trouble.kind, trouble.say, trouble.do)), 1.0)
     for part in sheet.parts:
         beside = _BOX_EM + _SERIAL_EM
-        text = rows(f"1 × {part.text}" + " " * (len(part.text) // 12), beside)
-        text += rows(" ".join((part.kind, *part.places)), beside)
-        yield max(text, part.serials * _SERIAL_HIGH_EM / _LINE_EM) + 0.45
+        high = rows(f"1 × {part.text}" + " " * (len(part.text) // 12), beside)
+        high += rows(" ".join((part.kind, *part.places)), beside)
+        yield max(high, part.serials * _SERIAL_HIGH_EM / _LINE_EM) + 0.45
     for text in (*sheet.customisations, *sheet.services):
         yield rows(text, _BOX_EM) + 0.45
     for text in (*sheet.tray, *sheet.steps, *sheet.cautions):
