@@ -191,6 +191,14 @@ def test_a_drive_with_one_thing_wrong_differs_in_that(fact: str, got: Scalar, as
     assert [f.aspect for f in found.findings if f.outcome is Outcome.DIFFERS] == [aspect]
 
 
+@pytest.mark.parametrize("words", ["with heatsink", "mit Kühlkörper", "avec dissipateur"])
+def test_a_heatsink_that_is_sold_with_a_drive_is_no_word_of_its_model(words: str) -> None:
+    of = m.line(Category.STORAGE, f"Quarrel M2 1TB NVMe SSD {words}")
+    assert m.finding(said(m.drive(), of=of), Aspect.MODEL).outcome is Outcome.CONFORMS
+    sibling = said(m.drive(model="Quarrel M2 Pro 1TB"), of=of)
+    assert m.finding(sibling, Aspect.MODEL).outcome is Outcome.DIFFERS
+
+
 @pytest.mark.parametrize(
     ("fact", "got", "counter"),
     [

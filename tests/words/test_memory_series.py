@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from shipworthy.words.memory_codes import read_memory_code
+from shipworthy.words.memory_names import memory_name
 from shipworthy.words.memory_series import named_otherwise, series_of
 
 
@@ -74,3 +75,9 @@ def test_letters_agree_with_the_open_records(reference: Path) -> None:
                 counts["read"] += 1
                 counts["wrong"] += named_otherwise(record["metadata"]["name"], code)
     assert counts["read"] > 1000 and counts["wrong"] <= 0.003 * counts["read"]
+
+
+def test_words_for_memory_in_german_and_french_name_no_kit_and_words_that_do_stay() -> None:
+    assert memory_name("Fennec Basic 8 GB DDR4-3200 Arbeitsspeicher", "Fennec") == "Basic"
+    assert memory_name("Fennec Basic 8 Go DDR4-3200, barrette mémoire", "Fennec") in ("Basic", "Basic 8 Go")
+    assert memory_name("Fennec Speicherwerk 8 GB DDR4-3200", "Fennec") == "Speicherwerk"

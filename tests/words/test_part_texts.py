@@ -146,6 +146,15 @@ def test_every_find_keeps_the_words_it_came_from_and_where_they_stand() -> None:
         ("Holloway B6-Q board, rev 1.3, Micro ATX", Category.BOARD, "Holloway B6-Q"),
         ("Lindwall L27Q 27 inch display, 2560x1440", Category.DISPLAY, "Lindwall L27Q"),
         ("Sable 210 12GB GDDR6 graphics card", Category.GRAPHICS, "Sable 210"),
+        ("Tarn C7-S, 8x 3.90GHz, boxed ohne Kühler", Category.PROCESSOR, "Tarn C7-S"),
+        ("Tarn C7-S, 2,50-4,70 GHz, tray", Category.PROCESSOR, "Tarn C7-S"),
+        ("Tarn 5600X 3.6GHz", Category.PROCESSOR, "Tarn 5600X"),  # no count of cores: the model's own letter
+        ("Tarn C7 8X", Category.PROCESSOR, "Tarn C7 8X"),
+        ("Quarrel M2 1TB M.2 NVMe mit Kühlkörper", Category.STORAGE, "Quarrel M2"),
+        ("Quarrel M2 1 TB NVMe avec dissipateur", Category.STORAGE, "Quarrel M2"),
+        ("Mobo: Holloway B6-Q", Category.BOARD, "Holloway B6-Q"),
+        ("Sable 210 12GB Grafikkarte, schwarz", Category.GRAPHICS, "Sable 210"),
+        ("Sable Weissach 210", Category.GRAPHICS, "Sable Weissach 210"),
     ],
 )
 def test_the_model_is_what_the_grammar_leaves(text: str, category: Category, model: str) -> None:

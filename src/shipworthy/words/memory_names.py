@@ -18,6 +18,7 @@ from shipworthy.words.timings import find_timings
 _NOISE = re.compile(
     r"""
     \b(?:memory|RAM|DRAM|S?DRAM|kits?|modules?|sticks?|desktop|laptop|notebook|PC|model|upgrade)\b
+    | \b(?:Arbeits)?speicher(?:kits?|module?|riegel)?\b | \b(?:m[ée]moire(?:\svive)?|barrettes?)\b
     | \b(?:SO-?|U|R|LR|CU)?-?DIMMs?\b | \b\d{3}[- ]pins?\b | \b(?:un)?buffered\b | \bregistered\b
     | \b(?:non-?)?ECC\b | \bPC\d?L?-?\s?\d{4,5}\w?\b | \bXMP(?:\s?\d(?:\.\d)?)?\b | \bEXPO\b
     | \b\d[.,]\d{1,3}\s?V(?:olts?)?\b | \b(?:dual|single|quad)[\s-](?:channel|rank)\b | \bof\b | [®™]

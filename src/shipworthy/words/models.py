@@ -65,6 +65,7 @@ _WITH_COOLER = (
 _NOISE: dict[Category, str] = {
     Category.PROCESSOR: rf"""
         \(R\)|\(TM\)|\(C\)|[®™©] | \bCPU\b | \bprocessors?\b | @\s?\d+(?:\.\d+)?\s?[GM]Hz
+        | (?<![\w.,])(?:\d{{1,2}}x\s?)?(?:\d[.,]\d{{1,2}}\s?-\s?)?\d+(?:[.,]\d+)?\s?[GM]Hz
         | \d+(?:\.\d+)?\s?[GM]Hz | \b\d+(?:st|nd|rd|th)\sGen(?:eration)?\b | \bwith\s(?:Radeon|Vega)\b.*$
         | \b\d{{1,3}}[\s-]?threads?\b | {_SOCKET} | \bOEM(?:/Tray)? | \btray\b | \bbox(?:ed)?\b | \bretail\b
         | \b\d+\s?nm\b | (?<![\w-])\d{{1,3}}\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
@@ -74,7 +75,7 @@ _NOISE: dict[Category, str] = {
         (?:{_SOCKET})(?:\s(?:narrow|square)\b)? | \bDDR\d\b
         | (?<![\w-])(?:(?:E|micro|mini|µ|XL|SSI)[\s-]?|m[\s-]?(?=ATX)|m\s?(?=[ID]TX))?(?:ATX|[ID]TX|EEB|CEB)\b
         | (?<=\s)(?:AMD|Intel)\b | \bNVIDIA\s[gn]e?Force\s\d+\w* | \b(?:mother-?|main-?)?board\b | \bchipset\b
-        | \bHauptplatine\b | \bcarte\sm[èe]re\b
+        | \bHauptplatine\b | \bmobo\b | \bcarte\sm[èe]re\b
         | \bSATA\s\d(?:\.\d)?\s?Gb(?:it)?/s | \b(?:Atom|Celeron|Pentium|Xeon)\s[A-Z]+-?\d+
         | \bRyzen\s\d+\sSeries\b | \bCPU\sready\b
         | \([A-Z]{{2}}-[0-9A-F]{{4}}\)\s*$
@@ -84,14 +85,17 @@ _NOISE: dict[Category, str] = {
         | \b[23]\.5\b | \bFestplatten?\b | \bLaufwerk\b | \binterne?[rs]?\b | \bdisque\s(?:dur|interne|SSD)\b
         | \bM\.2(?:[\s-]?22\d\d)?\b | \bU\.[23]\b | \bmSATA\b | \bSATA\s?(?:I{1,3}|\d)\b | \bIII\b
         | \b\d{4,5}\s?rpm\b | \binternal\b | \bdrive\b | \bdisk\b | \bhard\b | \bsolid[\s-]state\b
-        | \bw/\s?heatsink\b | \b(?:with\s)?heatsink\b | \b\d+\s?MB\scache\b | \b\d[\d,.]*\s?MB/s | \bvirtual\b
+        | \bw/\s?heatsink\b | \b(?:(?:with|mit|avec|incl(?:\.|uding)?|inkl(?:\.|usive)?)\s)?
+        (?:heatsink|dissipateur|K(?:ü|ue)hlk(?:ö|oe)rper)\b
+        | \b\d+\s?MB\scache\b | \b\d[\d,.]*\s?MB/s | \bvirtual\b
         | \bNAS\b | \b(?:x[124]|gen\s?\d)\b
     """,
     Category.GRAPHICS: r"""
         \bGDDR\d[XW]?\b | \bHBM\d\w?\b | \bgraphics\s(?:card|device|adapter|processor)\b | \bvideo\scard\b
         | \bGra(?:f|ph)ikkarten?\b | \bcarte\sgraphique\b | \b\d{3}\s?mm(?:\s(?:long|lang|length))?\b
         | \bGPU\b | \b\d+[\s-]?bit\b | \bPCI(?:e|[\s-]Express)\b | \bblack\b(?!\sedition) | \bwhite\b
-        | \bsilver\b | \bgr[ae]y\b | \(R\)|\(TM\)|[®™]
+        | \bsilver\b | \bgr[ae]y\b | \b(?:schwarz|wei(?:ß|ss)|silber|grau|noire?|blanc(?:he)?|gris)\b
+        | \(R\)|\(TM\)|[®™]
     """,
     Category.DISPLAY: r"""
         \b\d{2,3}\s?Hz\b | \b(?:IPS|VA|TN|OLED|QD-OLED|LED|LCD|mini\sLED)\b | \bcurved\b | \bmonitor\b
