@@ -166,6 +166,8 @@ def onboard(**said: Scalar | Absent) -> Part:
         ((adapter(WIFI, "Wi-Fi"), onboard(device_place="pci:0000:0b:00.0")), "wireless-by-label"),
         ((adapter(WIFI, "Wi-Fi"), onboard(enabled=False)), "wireless-by-label"),
         ((adapter(WIFI, "Wi-Fi"), onboard(type="Ethernet", label="Onboard")), "wireless-by-label"),
+        # the place for an adapter is on the board that is sold without one too
+        ((adapter(WIFI, "Wi-Fi"), onboard(type="Other", label="M.2 Wi-Fi slot")), "wireless-by-label"),
         ((adapter(WIFI, "Wi-Fi"), onboard()), "with-wireless"),
         ((adapter(WIFI, "Wi-Fi"), onboard(type="Other", label="Onboard - Wi-Fi")), "with-wireless"),
         ((adapter("pci:0000:08:00.0", "Ethernet"),), "no-wireless"),
@@ -190,6 +192,25 @@ def test_wireless_of_the_board_makes_no_other_board_the_one_sold() -> None:
     other = board("ROG MAXIMUS Q69 MEADOW", "Gigabyte Technology Co., Ltd.")
     found = said_of("ASUS ROG MAXIMUS Q69 MEADOW WIFI", other, *own)
     assert m.finding(found, Aspect.MODEL).outcome is not Outcome.CONFORMS
+
+
+@pytest.mark.parametrize(
+    ("model", "technology", "outcome"),
+    [
+        ("ROG MAXIMUS Q69 MEADOW", "Ethernet", Outcome.CANNOT_TELL),
+        ("ROG MAXIMUS Q69 MEADOW", "Wi-Fi", Outcome.NOT_CHECKED),
+        ("ROG MAXIMUS Q69 MEADOW WIFI", "Wi-Fi", Outcome.CONFORMS),
+    ],
+)
+def test_the_number_of_the_sibling_without_wireless_carries_no_board_sold_with_it(
+    model: str, technology: str, outcome: Outcome
+) -> None:
+    sold = {"expectations": (numbered("ROG MAXIMUS Q69 MEADOW", "ROG MAXIMUS Q69 MEADOW WIFI"),)}
+    fitted = (board(model), adapter("pci:0000:08:00.0", technology))
+    found = said_of("ASUS ROG MAXIMUS Q69 MEADOW WIFI", *fitted, **sold)
+    assert m.finding(found, Aspect.MODEL).outcome is outcome
+    plain = said_of("ASUS ROG MAXIMUS Q69 MEADOW", board("ROG MAXIMUS Q69 MEADOW"), **sold)
+    assert m.finding(plain, Aspect.MODEL).outcome is Outcome.CONFORMS
 
 
 def numbered(*numbers: str) -> Expectation:

@@ -50,10 +50,14 @@ def judge_model(reading: Reading, wish: Expectation, line: OrderLine, part: Part
         return cannot_tell(wish, part.why_absent("model"))
     other_maker = _other_maker(line, part)
     number = Number.NOT_SHOWN if other_maker else _number_of(line, part)
-    if number in _BY_NUMBER and not names_other_memory(said, line.text):
+    names = _names(wish, line, part)
+    if (
+        number in _BY_NUMBER
+        and not names_other_memory(said, line.text)
+        and not lacks_wireless_alone(*names)  # lists have the number of the sibling without it
+    ):
         outcome, ending = _BY_NUMBER[number]
         return judged(outcome, Aspect.MODEL, wish.want, said, ending=ending)
-    names = _names(wish, line, part)
     likeness = board_likeness(*names)
     if likeness is Likeness.SAME and other_maker:
         likeness = Likeness.OTHER

@@ -11,6 +11,10 @@ from shipworthy.model.reading import Reading
 from shipworthy.model.words import PartKind
 
 _WIRELESS = re.compile(r"\bWi-?Fi\b|\bWLAN\b|\bwireless\b", re.IGNORECASE)
+_A_PLACE = re.compile(
+    r"\bM\.?2\b|\bNGFF\b|\b(?:slot|socket|key|connector|header|module|card)\b", re.IGNORECASE
+)
+"""A place for an adapter is on boards without one too, and takes any."""
 
 
 class Wireless(StrEnum):
@@ -43,4 +47,6 @@ def board_wireless(reading: Reading) -> Wireless:
 def _says(device: Part) -> bool:
     """Whether the table calls a device that is on a wireless one."""
     named = f"{device.text('type')} {device.text('label')}"
-    return device.value("enabled") is not False and _WIRELESS.search(named) is not None
+    if device.value("enabled") is False or _A_PLACE.search(named):
+        return False
+    return _WIRELESS.search(named) is not None
