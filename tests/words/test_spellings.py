@@ -330,10 +330,27 @@ def test_a_drives_form_without_its_length_is_the_same_form() -> None:
         ("STRX4", "sTRX4"),
         ("TR4", "TR4"),
         ("sWRX8", "sWRX8"),
+        ("Socket SP5", "SP5"),
+        ("sAM4", "AM4"),
     ],
 )
 def test_sockets(text: str, socket: str) -> None:
     assert meanings(find_sockets(f"Holloway B6 {text} DDR5")) == [socket]
+
+
+@pytest.mark.parametrize(
+    ("text", "sockets"),
+    [
+        ("LGA1851/1700/1200, AM5/AM4", ["LGA 1851", "LGA 1700", "LGA 1200", "AM5", "AM4"]),
+        ("LGA 1700 / 115X", ["LGA 1700", "LGA 1150", "LGA 1151", "LGA 1155", "LGA 1156"]),
+        ("LGA2066/2011-3/LGA1700", ["LGA 2066", "LGA 2011-3", "LGA 1700"]),
+        ("LGA1700/12", ["LGA 1700"]),
+        ("LGA1700, 1200 rpm", ["LGA 1700"]),
+        ("LGA1700/1200W", ["LGA 1700"]),
+    ],
+)
+def test_sockets_in_a_list_behind_slashes(text: str, sockets: list[str]) -> None:
+    assert meanings(find_sockets(f"Corrie cooler for {text}")) == sockets
 
 
 @pytest.mark.parametrize("text", ["1700", "1700 MHz", "GX1700", "B6-AM4", "AM450", "SP500", "RM1200"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
 from shipworthy.words.phrases import Word
 from shipworthy.words.spans import plain, where
@@ -19,6 +20,9 @@ _PGA = re.compile(
     r"(?<![\w-])(?:socke[tl]\s?-?)?(?P<name>s?AM[1-5]\+?|FM[12]\+?|sTRX?[45]|s?WRX?[89]|SP[3-6]|TR4|G34|C32)(?![\w+-])",
     re.IGNORECASE,
 )
+_MORE = re.compile(rf"\s?/\s?(?P<contacts>{CONTACTS}|115x)(?P<version>[\s-]?v?\d(?![\w.]))?(?!\w)", re.I)
+"""What a list goes on with: `LGA1700/1200/115X`."""
+_ANY_115 = ("1150", "1151", "1155", "1156")
 _AMD = {
     "str4": "TR4",
     "tr4": "TR4",
@@ -37,17 +41,32 @@ def find_sockets(text: str) -> tuple[Word, ...]:
     A revision of LGA 1151 (`1151-V2`) is told only by its chipset: the mechanical socket is one.
     """
     flat = plain(text)
-    found = [Word(*where(m, text), _lga(m)) for m in _LGA.finditer(flat)]
+    found = [word for m in _LGA.finditer(flat) for word in (Word(*where(m, text), _lga(m)), *_more(m, text))]
     found += [Word(*where(m, text), _amd(m["name"])) for m in _PGA.finditer(flat)]
     return tuple(sorted(found, key=lambda word: word.start))
 
 
+def _more(match: re.Match[str], text: str) -> Iterator[Word]:
+    """Yield the sockets that follow one behind a slash; `115X` is one word for four."""
+    flat, end = plain(text), match.end()
+    while (more := _MORE.match(flat, end)) is not None and not _LGA.match(flat, more.start("contacts")):
+        contacts, end = more["contacts"], more.end()
+        span = (text[more.start("contacts") : end], more.start("contacts"), end)
+        for one in _ANY_115 if contacts.casefold() == "115x" else (contacts,):
+            yield Word(*span, _written(one, more["version"]))
+
+
 def _lga(match: re.Match[str]) -> str:
-    contacts = match["contacts"] or match["any"] or match["bare"]
-    second = match["bare"] or (contacts == "2011" and (match["version"] or "").strip(" -vV") == "3")
+    if match["bare"]:
+        return f"LGA {match['bare']}-3"
+    return _written(match["contacts"] or match["any"], match["version"])
+
+
+def _written(contacts: str, version: str | None) -> str:
+    second = contacts == "2011" and (version or "").strip(" -vV") == "3"
     return f"LGA {contacts}-3" if second else f"LGA {contacts}"
 
 
 def _amd(name: str) -> str:
     plain_name = name.casefold()
-    return _AMD.get(plain_name, plain_name.removeprefix("s").upper())
+    return _AMD.get(plain_name, re.sub(r"^s(?=am)", "", plain_name).upper())
