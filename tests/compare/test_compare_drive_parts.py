@@ -132,3 +132,37 @@ def test_the_rule_of_marketed_sizes(gb: int, lba: int) -> None:
 @pytest.mark.parametrize(("sold", "fitted"), [(240, 256), (256, 240), (480, 500), (500, 480), (120, 128)])
 def test_sizes_next_to_each_other_are_told_apart(sold: int, fitted: int) -> None:
     assert not is_marketed_as(bytes_by_rule(fitted), sold * GB)
+
+
+def test_a_code_that_tells_the_size_tells_no_jack() -> None:
+    """Kingston's code has no letters of a form for drives of 2.5 inch, some of which have U.2."""
+    found = said(
+        m.drive(model="KINGSTON SEDC1500M960G", size_bytes=bytes_by_rule(960)),
+        line("Kingston DC1500M 960GB U.2"),
+    )
+    assert codes(found, Aspect.FORM)[0][1] is Outcome.NOT_CHECKED
+    other = said(m.drive(model="KINGSTON SEDC1500M960G"), line("Kingston DC1500M 960GB M.2"))
+    assert codes(other, Aspect.FORM)[0][1] is Outcome.DIFFERS
+
+
+@pytest.mark.parametrize(
+    ("interface", "size_bytes", "outcome"),
+    [
+        ("eMMC", 62_537_072_640, Outcome.CONFORMS),
+        ("eMMC", 31_268_536_320, Outcome.DIFFERS),
+        ("eMMC", 58_000_000_000, Outcome.DIFFERS),
+        ("SATA", 62_537_072_640, Outcome.DIFFERS),  # no drive of its own box falls so short
+    ],
+)
+def test_an_emmc_falls_short_of_its_size(interface: str, size_bytes: int, outcome: Outcome) -> None:
+    part = m.drive("mmc:0", model="OS4064", interface=interface, size_bytes=size_bytes)
+    assert codes(said(part, line("Osier eMMC 64GB")), Aspect.CAPACITY)[0][1] is outcome
+
+
+@pytest.mark.parametrize(
+    ("text", "stands_for_it"), [("64GB SSD", False), ("Osier eMMC 64GB", False), ("Osier SDXC 64GB", True)]
+)
+def test_a_card_in_a_reader_stands_for_no_drive(text: str, stands_for_it: bool) -> None:
+    card = m.drive("mmc:1", model="SD64G", interface="SD", technology="solid state", size_bytes=64 * GB)
+    found = said(card, line(text))
+    assert (("storage.presence.conforms", Outcome.CONFORMS) in codes(found, Aspect.PRESENCE)) is stands_for_it

@@ -11,6 +11,7 @@ _BLOCK_BYTES = 512
 _FIRST_GB = 50
 _BELOW = 0.001  # large drives fall short of the rule by up to 0.015 % (16 TB drives of three makers)
 _ABOVE = 0.005
+_FLASH_BELOW = 0.05  # eMMC, cards and sticks keep blocks to themselves: 62.5e9 bytes of 64 GB (from memory)
 _SMALL = 1 - _GB / 2**30  # below 50 GB cards and sticks are sold by either count: 6.9 %
 
 
@@ -29,14 +30,15 @@ def marketed_gb(size_bytes: int) -> int | None:
     return None
 
 
-def is_marketed_as(size_bytes: int, sold_bytes: int) -> bool:
-    """Return whether a drive of so many bytes may be sold under that size.
+def is_marketed_as(size_bytes: int, sold_bytes: int, *, flash: bool = False) -> bool:
+    """Return whether a drive of so many bytes may be sold under that size. flash: it is an eMMC, a card, or a
+    stick, which may fall short by up to 5 %.
 
     Tolerance: from 0.1 % below to 0.5 % above, which holds the rule, makers that give exactly GB x 10^9,
     and the largest drives. A whole number of TB may also mean so many times 1024 GB, as several makers
     sell it. Below 50 GB a size may be counted either way, in powers of 1000 or of 1024.
     """
-    if _within(size_bytes, sold_bytes, _BELOW, _ABOVE):
+    if _within(size_bytes, sold_bytes, _FLASH_BELOW if flash else _BELOW, _ABOVE):
         return True
     if sold_bytes < _FIRST_GB * _GB:
         return _within(size_bytes, sold_bytes, _SMALL, 2**30 / _GB - 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from shipworthy.compare.identity import bare, judge_maker
@@ -17,7 +18,7 @@ from shipworthy.compare.newness import judge_newness
 from shipworthy.compare.pieces import PieceMatcher, Scene
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
-from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind, Unit
+from shipworthy.model.words import CARRIED, Absent, Aspect, Category, Outcome, PartKind, Unit
 from shipworthy.words.drive_codes import read_drive_codes
 from shipworthy.words.drive_houses import (
     DriveOrigin,
@@ -36,7 +37,15 @@ from shipworthy.words.speeds import same_rate
 
 # Words of IDENTIFY DEVICE for a drive's form (ACS-3, word 168) and ours.
 _FORMS = {"3.5 inch": '3.5"', "2.5 inch": '2.5"', "mSATA": "mSATA", "M.2": "M.2"}
+_ONE_SIZE = {"U.2", '2.5"'}
+"""U.2 is a jack of drives of 2.5 inch (SFF-8639, from memory): a code that tells the size tells no jack."""
 _SOLID = frozenset({"NVMe", "solid state"})
+_FLASH = frozenset({"eMMC", *CARRIED})
+_CARD = re.compile(
+    r"\b(?:micro)?SD(?:HC|XC|UC)?\b|\bmemory\scards?\b|\bSpeicherkarten?\b|\bcartes?\sm[ée]moire\b",
+    re.IGNORECASE,
+)
+"""How orders name a card for a reader (English, German, French)."""
 
 
 def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
@@ -44,7 +53,8 @@ def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     size = part.number("size_bytes")
     if size is None:
         return cannot_tell(wish, part.why_absent("size_bytes"))
-    fits = isinstance(wish.want, int | float) and is_marketed_as(int(size), int(wish.want))
+    of_flash = part.text("interface") in _FLASH
+    fits = isinstance(wish.want, int | float) and is_marketed_as(int(size), int(wish.want), flash=of_flash)
     outcome = Outcome.CONFORMS if fits else Outcome.DIFFERS
     return judged(outcome, Aspect.CAPACITY, wish.want, size, unit=Unit.BYTES)
 
@@ -182,7 +192,7 @@ def judge_form(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     named = next((code.form for code in read_drive_codes(model) if code.form), "")
     named = named or _only({word.meaning for word in find_drive_forms(model)})
     told = _FORMS.get(part.text("form_factor"), "") or named
-    if not told or (named and not same_form(named, told)):
+    if not told or (named and not same_form(named, told)) or {str(wish.want), told} == _ONE_SIZE:
         return not_by_reading(wish)
     outcome = Outcome.CONFORMS if same_form(str(wish.want), told) else Outcome.DIFFERS
     return judged(outcome, Aspect.FORM, wish.want, told)
@@ -209,7 +219,9 @@ def judge_besides(line: OrderLine, part: Part, scene: Scene) -> Iterable[Judgeme
 
 
 def _eligible(part: Part, lines: tuple[OrderLine, ...]) -> bool:
-    """A stick of the bench never stands for a drive, unless the order sells one."""
+    """A stick or a card of the bench never stands for a drive, unless the order sells one."""
+    if part.text("interface") == "SD":
+        return any(_CARD.search(line.text) for line in lines)
     sold = {wish.want for line in lines if (wish := line.wanted(Aspect.INTERFACE)) is not None}
     return part.text("interface") != "USB" or "USB" in sold
 
