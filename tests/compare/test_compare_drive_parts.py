@@ -166,3 +166,17 @@ def test_a_card_in_a_reader_stands_for_no_drive(text: str, stands_for_it: bool) 
     card = m.drive("mmc:1", model="SD64G", interface="SD", technology="solid state", size_bytes=64 * GB)
     found = said(card, line(text))
     assert (("storage.presence.conforms", Outcome.CONFORMS) in codes(found, Aspect.PRESENCE)) is stands_for_it
+
+
+@pytest.mark.parametrize(
+    ("text", "model", "outcome"),
+    [
+        ("Osier S990 PRO 1TB", "Osier SSD S990 PRO with Heatsink 1TB", Outcome.CANNOT_TELL),
+        ("Osier S990 PRO 1TB ohne Kühlkörper", "Osier SSD S990 PRO with Heatsink 1TB", Outcome.CANNOT_TELL),
+        ("Osier S990 PRO 1TB with heatsink", "Osier SSD S990 PRO with Heatsink 1TB", Outcome.CONFORMS),
+        ("Osier S990 PRO 1TB", "Osier SSD S990 PRO 1TB", Outcome.CONFORMS),
+    ],
+)
+def test_a_heatsink_that_a_drive_names_was_sold(text: str, model: str, outcome: Outcome) -> None:
+    found = said(m.drive(model=model), line(text))
+    assert codes(found, Aspect.MODEL)[0][1] is outcome

@@ -73,6 +73,10 @@ def test_a_model_sold_against_what_the_drive_calls_itself(sold: str, said: str, 
     [
         ("T500 with heatsink", "CT1000T500SSD5", SAME),
         ("T500 with heatsink", "CT1000T500SSD8", OTHER),
+        ("T500 mit Kühlkörper", "CT1000T500SSD8", OTHER),
+        ("T500 avec dissipateur", "CT1000T500SSD5", SAME),
+        ("T500 ohne Kühlkörper", "CT1000T500SSD8", SAME),
+        ("T500 sans dissipateur", "CT1000T500SSD5", PARTLY),
         ("T500", "CT1000T500SSD8", SAME),
         ("T500", "CT1000T500SSD5", PARTLY),  # a text often leaves it out
     ],

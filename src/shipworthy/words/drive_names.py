@@ -50,8 +50,16 @@ _OF_ANY = frozenset(
 )
 """Words behind a model's number that tell no model (common practice)."""
 _HEATSINK = re.compile(
-    r"(?<!without )(?<!without a )(?<!w/o )(?<!no )(?<!non-)\bheat[ -]?sink", re.IGNORECASE
+    r"(?P<no>\b(?:without|w/o|no|non|ohne|keine?n?|sans)[\s-](?:an?\s)?)?"
+    r"\b(?:heat[ -]?sink|K(?:ü|ue)hlk(?:ö|oe)rper\b|dissipateur\b)",
+    re.IGNORECASE,
 )
+"""In English, German and French."""
+
+
+def says_heatsink(text: str) -> bool:
+    """Return whether a text says of a drive, sold or by its own name, that it has a heatsink."""
+    return any(not match["no"] for match in _HEATSINK.finditer(text))
 
 
 def drive_likeness(want: str, got: str, context: str = "") -> Likeness:
@@ -86,7 +94,7 @@ def drive_likeness(want: str, got: str, context: str = "") -> Likeness:
 def _by_heatsink(text: str, codes: tuple[DriveCode, ...]) -> Likeness:
     """One model is sold with and without a heatsink, and some codes tell which; texts often leave it out."""
     told = next((code.heatsink for code in codes if code.heatsink is not None), None)
-    sold = _HEATSINK.search(text) is not None
+    sold = says_heatsink(text)
     if told is None or told == sold:
         return Likeness.SAME
     return Likeness.OTHER if sold else Likeness.PARTLY

@@ -28,7 +28,7 @@ from shipworthy.words.drive_houses import (
     drive_origin,
     is_of_system_maker,
 )
-from shipworthy.words.drive_names import drive_likeness, number_likeness, speaks_in_code
+from shipworthy.words.drive_names import drive_likeness, number_likeness, says_heatsink, speaks_in_code
 from shipworthy.words.forms import find_drive_forms, same_form
 from shipworthy.words.likeness import Likeness, best_of, code_likeness
 from shipworthy.words.marketed import is_marketed_as
@@ -120,6 +120,8 @@ def judge_model(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     want = bare(model_text(str(wish.want), Category.STORAGE), line, part)
     got = bare(model_text(said, Category.STORAGE), line, part)
     likeness = drive_likeness(want, got, text)
+    if likeness is Likeness.SAME and says_heatsink(said) and not says_heatsink(f"{wish.want} {line.text}"):
+        likeness = Likeness.PARTLY  # one model is sold with and without
     if likeness is Likeness.PARTLY and speaks_in_code(want, got):
         return judged(
             Outcome.NOT_CHECKED, Aspect.MODEL, wish.want, None, ending="read-label", named={"said": said}
