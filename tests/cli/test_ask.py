@@ -57,3 +57,12 @@ def test_what_a_reading_left_open_is_said_below_the_question(
     assert "(Sable 210 Squall: that the card is the Squall is told by its label" in capsys.readouterr().err
     asked(monkeypatch, "y", "")
     assert "(" not in capsys.readouterr().err.partition("unit.condition]")[2].partition("y/n")[0]
+
+
+def test_what_cannot_be_told_is_asked_why_and_not_what_is_wrong(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    seen = asked(monkeypatch, "c", "the label is under the cooler")
+    assert (seen.outcome, seen.note) == (Outcome.CANNOT_TELL, "the label is under the cooler")
+    said = capsys.readouterr().err
+    assert "Why can it not be told?" in said and "What is wrong?" not in said

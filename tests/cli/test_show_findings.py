@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from shipworthy.cli.show_findings import findings
-from shipworthy.compare import compare
+from shipworthy.compare import compare, with_substitutions
 from shipworthy.model.orders import Expectation
 from shipworthy.model.words import Aspect, Category, Unit
 from tests.compare import machines as m
+from tests.compare.test_substitution import DRIVE, LARGER, LARGER_DRIVE
 
 LINES = (
     m.line(Category.PROCESSOR, "Tarn C7", "1"),
@@ -66,3 +67,14 @@ def test_where_two_parts_stand_for_a_line_each_row_names_the_place(
     assert rows[0].startswith("differs      line 1 [node:sdb]: Ordered was a drive of 8 TB")
     findings(compare(m.order(LINES[0]), m.machine(m.processor("Tarn C5")), (), ()).findings)
     assert "[" not in capsys.readouterr().out
+
+
+def test_what_the_policy_allows_is_told_apart_from_what_differs(capsys: pytest.CaptureFixture[str]) -> None:
+    used = m.drive(model="Quarrel M4 2TB", size_bytes=2_000_398_934_016, power_on_hours=3112)
+    for drive, differs in ((LARGER, 2), (used, 3)):
+        found = compare(DRIVE, m.machine(drive), m.LIMITS, ()).findings
+        findings(with_substitutions(DRIVE, found, (LARGER_DRIVE,)))
+        rows = capsys.readouterr().out.splitlines()
+        states = [row[:13].rstrip() for row in rows if row[:13].strip() in ("differs", "substituted")]
+        assert states == ["differs"] * (differs - 2) + ["substituted"] * 2
+        assert f": {differs} differ (2 of them substituted as the policy allows), " in rows[-1]

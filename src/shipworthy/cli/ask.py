@@ -71,7 +71,7 @@ def _outcome(number: int, of: int, item: Item) -> Outcome:
 def _note(item: Item, outcome: Outcome) -> str:
     """Ask for a note. Where a bare yes does not count, ask until there is one."""
     if outcome is not Outcome.CONFORMS:
-        return _line("   What is wrong? ")
+        return _line("   What is wrong? " if outcome is Outcome.DIFFERS else "   Why can it not be told? ")
     if not item.note_wanted:
         return _line("   Note (Enter for none): ")
     note = _line("   Note (needed): ")

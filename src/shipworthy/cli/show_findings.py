@@ -13,6 +13,7 @@ from shipworthy.cli.show import say, where, wrapped
 from shipworthy.messages import Sentence, finding_sentence, finding_words, sentence
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
+from shipworthy.model.substituted import SUBSTITUTED_CODES
 from shipworthy.model.words import Outcome
 
 _SUMS = (
@@ -27,7 +28,9 @@ _TO_LOOK_AT = "line.not-by-reading"
 
 def findings(found: Iterable[Finding]) -> None:
     """Print findings, each with what to do about it. What no reading shows of a line is one row."""
-    ordered = sorted(found, key=lambda finding: _ORDER.index(finding.outcome))
+    ordered = sorted(
+        found, key=lambda finding: (_ORDER.index(finding.outcome), finding.code in SUBSTITUTED_CODES)
+    )
     shared = _lines_of_several(ordered)
     for first, words in _rows(ordered):
         of = (
@@ -35,7 +38,8 @@ def findings(found: Iterable[Finding]) -> None:
             if first.line in shared and first.part
             else where(first.line)
         )
-        wrapped(f"{first.outcome.value:<13}{of}: {words.say}", 13)
+        state = "substituted" if first.code in SUBSTITUTED_CODES else first.outcome.value
+        wrapped(f"{state:<13}{of}: {words.say}", 13)
         if words.do and first.outcome is not Outcome.CONFORMS:
             wrapped(f"{'':13}-> {words.do}", 16)
     if ordered:
@@ -63,6 +67,9 @@ def _rows(ordered: Iterable[Finding]) -> Iterator[tuple[Finding, Sentence]]:
 
 
 def _sum(found: Iterable[Finding]) -> str:
+    found = tuple(found)
     counts = Counter(finding.outcome for finding in found)
     told = [(one if counts[o] == 1 else many).format(counts[o]) for o, one, many in _SUMS if counts[o]]
+    if substituted := sum(finding.code in SUBSTITUTED_CODES for finding in found):
+        told[0] += f" ({substituted} of them substituted as the policy allows)"
     return f"{sum(counts.values())} findings: {', '.join(told)}."
