@@ -148,6 +148,25 @@ def test_memory(tmp_path: Path) -> None:
     assert ("capacity", "is not that of its modules") in noted
 
 
+@pytest.mark.parametrize(
+    ("name", "listed", "told"),
+    [
+        ("Fennec Registered 32GB (1x32GB)", "Unbuffered", None),
+        ("Fennec RDIMM 32GB", "Unbuffered", None),
+        ("Fennec UDIMM 32GB", "Registered", None),
+        ("Fennec Registered 32GB (1x32GB)", "Registered", True),
+        ("Fennec 32GB (1x32GB)", "Unbuffered", False),
+        ("Fennec 32GB (1x32GB)", "", None),
+    ],
+)
+def test_memory_is_not_unbuffered_that_is_called_registered(
+    tmp_path: Path, name: str, listed: str, told: bool | None
+) -> None:
+    found, noted = facts(tmp_path, "RAM", name, registered=listed)
+    assert found.registered is told
+    assert (("registered", "says otherwise than the name") in noted) == (bool(listed) and told is None)
+
+
 def test_a_drive(tmp_path: Path) -> None:
     told, _ = facts(
         tmp_path,
@@ -241,6 +260,23 @@ def test_a_card_for_pictures(tmp_path: Path) -> None:
     assert (none.plugs, none.outputs, none.length_mm) == (None, None, None)
     assert {key for key, _ in noted} == {"power_connectors", "video_outputs", "length"}
     assert facts(tmp_path, "GPU", length=9)[1] == {("length", open_values.IMPLAUSIBLE)}
+
+
+@pytest.mark.parametrize(
+    ("counts", "by_hand", "outputs"),
+    [
+        ({"hdmi_2_1": 1}, False, None),  # of a card with three more that the form was not told
+        ({"hdmi_2_1": 1, "displayport_1_4a": 1}, False, None),
+        ({"hdmi_2_1": 1, "displayport_1_4a": 1}, True, ("HDMI", "DisplayPort")),
+        ({"hdmi_2_1": 1, "displayport_1_4a": 2}, False, ("HDMI", "DisplayPort", "DisplayPort")),
+    ],
+)
+def test_a_card_of_one_or_two_outputs_is_believed_where_somebody_verified_it(
+    tmp_path: Path, counts: dict[str, int], by_hand: bool, outputs: tuple[str, ...] | None
+) -> None:
+    told, noted = facts(tmp_path, "GPU", by_hand=by_hand, video_outputs=counts)
+    assert told.outputs == outputs
+    assert (("video_outputs", "not all are counted") in noted) == (outputs is None)
 
 
 BOARD: dict[str, Any] = {
@@ -360,8 +396,25 @@ def test_what_a_group_does_not_name_is_not_none_of_it(tmp_path: Path) -> None:
 def test_headers_of_type_c_are_none_only_where_the_record_says_so(
     tmp_path: Path, usb: dict[str, int | None], headers: int | None
 ) -> None:
-    told, _ = facts(tmp_path, "Motherboard", usb_headers={"usb_2_0": 2, **usb})
+    told, _ = facts(tmp_path, "Motherboard", by_hand=True, usb_headers={"usb_2_0": 2, **usb})
     assert told.usb_c_headers == headers
+
+
+def test_a_zero_of_headers_counts_where_somebody_verified_it_and_of_boards_older_than_the_header(
+    tmp_path: Path,
+) -> None:
+    none = {"usb_3_2_gen_1": 1, "usb_3_2_gen_2": 0, "usb_3_2_gen_2x2": 0, "usb_4": 0}
+
+    def headers(kind: str, usb: dict[str, int]) -> int | None:
+        told, _ = facts(tmp_path, "Motherboard", usb_headers=usb, memory={"ram_type": kind})
+        found: int | None = told.usb_c_headers
+        return found
+
+    assert headers("DDR3", none) == 0
+    assert headers("DDR4", none) is None  # of many a board with one nobody filled it in
+    assert headers("", none) is None
+    assert headers("DDR4", {**none, "usb_3_2_gen_2": 1}) == 1
+    assert headers("DDR3", {**none, "usb_3_2_gen_1": 2}) is None
 
 
 def m2_place(size: str, interface: str = "PCIe 4.0 x4", key: str = "M") -> dict[str, str]:
@@ -425,6 +478,28 @@ def test_a_case(tmp_path: Path) -> None:
         front_usb_a=2,
     )
     assert {key for key, _ in noted} == {"max_cpu_cooler_height", "internal_2_5_bays", "weight"}
+
+
+@pytest.mark.parametrize(
+    ("listed", "slots", "whole"),
+    [
+        (["Mini-ITX"], 3, True),  # a thick card
+        (["Mini-ITX"], 4, False),  # the slots of microATX
+        (["Mini-ITX", "Thin Mini-ITX"], 7, False),
+        (["Micro ATX", "Mini-ITX"], 5, True),
+        (["Micro ATX", "Mini-ITX"], 7, False),  # the slots of ATX
+        (["ATX"], 8, True),
+        (["Mini-ITX"], 0, True),  # not told
+        (["Cube", "Mini-ITX"], 7, True),  # a word that may be a large one
+    ],
+)
+def test_a_list_of_boards_that_are_smaller_than_the_cases_slots_is_not_whole(
+    tmp_path: Path, listed: list[str], slots: int, whole: bool
+) -> None:
+    told, noted = facts(tmp_path, "PCCase", supported_motherboard_form_factors=listed, expansion_slots=slots)
+    assert told.boards == (tuple(listed) if whole else ())
+    key = ("supported_motherboard_form_factors", "smaller ones than it has slots for")
+    assert (key in noted) == (not whole)
 
 
 @pytest.mark.parametrize(

@@ -49,6 +49,9 @@ SOUND_CARD = (line("sound", Category.SOUND, "sound card", CardFacts(interface="P
 SATA_SSD = StorageFacts(interface="SATA", form_factor='2.5"', technology="solid state")
 ON_1151 = {"cpu.socket": "LGA 1151", "board.socket": "LGA 1151"}
 ON_AM4 = {"cpu.socket": "AM4", "board.socket": "AM4"}
+SHARED_IN_ONE_WORD = M2Place(
+    interface="PCIe 4.0 x4", key="M", lengths=(80,), shares_with=("SATA ports 3 and 4",)
+)
 SHARING = M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,), shares_with=("SATA 3", "SATA 4"))
 KEY_E = M2Place(interface="PCIe 3.0 x1", key="E", lengths=(30, 80))
 SATA_ONLY = M2Place(interface="SATA", key="M", lengths=(80,))
@@ -300,6 +303,11 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("storage.sharing", YES, {"disk.quantity": 2, "board.m2": (SHARING, SATA_ONLY)}, {"more": (M2_SATA,)}),
     ("storage.sharing", OPEN, {"disk.quantity": 4, "board.m2": (SHARING, M2Place(interface="PCIe"))}, {}),
     ("storage.sharing", OPEN, {"board.m2": (M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,)),)}, {}),
+    # a port that two places name is lost once; ports that share one word are lost each
+    ("storage.sharing", YES, {"disk.quantity": 2, "drive.quantity": 2, "board.m2": (SHARING, SHARING)}, {}),
+    ("storage.sharing", NO, {"disk.quantity": 3, "drive.quantity": 2, "board.m2": (SHARING, SHARING)}, {}),
+    ("storage.sharing", NO, {"disk.quantity": 3, "board.m2": (SHARED_IN_ONE_WORD,)}, {}),
+    ("storage.sharing", YES, {"disk.quantity": 2, "board.m2": (SHARED_IN_ONE_WORD,)}, {}),
     ("storage.bays", YES, {"disk.quantity": 2}, {}),
     ("storage.bays", NO, {"disk.quantity": 3}, {}),
     ("storage.bays", YES, {}, {"more": (line("s", Category.STORAGE, "ssd", SATA_SSD, 2),)}),

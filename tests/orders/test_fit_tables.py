@@ -65,6 +65,47 @@ def test_answers_of_the_tables() -> None:
     assert seats("FM2", "FM2+").answer and not seats("FM2+", "FM2").answer
 
 
+@pytest.mark.parametrize(
+    ("socket", "chipset_of_board", "code_name", "answer"),
+    [
+        ("AM4", "B350", "Raven Ridge", Knows.LATER),  # a year younger than the board
+        ("AM4", "B350", "Summit Ridge", Knows.FROM_THE_START),
+        ("AM4", "B450", "Picasso", Knows.LATER),
+        ("AM4", "B450", "Pinnacle Ridge", Knows.FROM_THE_START),
+        ("AM4", "X570", "Renoir", Knows.LATER),
+        ("AM4", "X570", "Matisse", Knows.FROM_THE_START),
+        ("AM4", "B550", "Picasso", None),  # some makers of boards have it in their lists, most have not
+        ("AM4", "B550", "Pinnacle Ridge", Knows.NEVER),
+        ("AM5", "B650", "Phoenix", Knows.LATER),
+        ("AM5", "B650", "Raphael", Knows.FROM_THE_START),
+        ("AM5", "B850", "Phoenix", Knows.FROM_THE_START),
+        ("LGA1851", "B860", "Lion Cove / Skymont", Knows.LATER),  # a core of two generations
+        ("LGA1851", "B860", "Arrow Lake-S", Knows.FROM_THE_START),
+    ],
+)
+def test_what_came_later_than_its_core_is_a_family_of_its_own(
+    socket: str, chipset_of_board: str, code_name: str, answer: Knows | None
+) -> None:
+    told = knows(socket, chipset_of_board, family_of(code_name, ""))
+    assert (told.answer if told else None) is answer
+
+
+@pytest.mark.parametrize(
+    ("text", "family"),
+    [
+        ("Core Ultra 7 270K Plus", "Arrow Lake Refresh"),
+        ("Core Ultra 5 250KF Plus", "Arrow Lake Refresh"),
+        ("Core Ultra 7 265K", "Arrow Lake"),
+        ("Core Ultra 7 265K plus cooler", "Arrow Lake Refresh"),  # read wrongly, it warns and passes nothing
+        ("Ryzen 7 8700G", "Phoenix"),
+        ("Ryzen 7 7700", "Zen 4"),
+    ],
+)
+def test_the_number_tells_what_came_later(text: str, family: str) -> None:
+    found = processor(text)
+    assert found is not None and found.family == family
+
+
 def test_server_processors_are_never_taken_for_desktop_ones() -> None:
     """A Xeon of the Skylake family has the socket of Z170 boards, which do not start it."""
     told = knows("LGA1151", "Z170", family_of("Skylake", "Xeon E3-1230 v5"))

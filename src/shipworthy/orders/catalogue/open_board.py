@@ -18,6 +18,7 @@ _LENGTHS = (30, 42, 60, 80, 110)  # of M.2 cards, in mm (PCI Express M.2 Specifi
 _M2_CODE = re.compile(r"(?<!\d)(?:22|25|30)(?P<length>30|42|60|80|110)(?!\d)")
 _FROM_TO = re.compile(r"\s*\d{4,5}\s*-\s*\d{4,5}\s*")
 _ONE_SIZE = re.compile(r"\s*\d{4,5}\s*")
+_OLD_MEMORY = ("DDR", "DDR1", "DDR2", "DDR3")
 _FASTER_THAN_A = ("usb_3_2_gen_2", "usb_3_2_gen_2x2", "usb_4")
 """Headers for more than 5 Gbit/s are those of type C, of 20 pins: common practice."""
 
@@ -44,7 +45,7 @@ def board(record: OpenRecord) -> BoardFacts:
         lighting_12v=lights.get("rgb_12v"),
         usb_2_headers=usb.get("usb_2_0"),
         usb_a_headers=usb.get("usb_3_2_gen_1"),
-        usb_c_headers=_usb_c_headers(usb),
+        usb_c_headers=_usb_c_headers(record, usb),
         outputs=_rear_outputs(record),
         wireless=_wireless(record),
         network_mbit_s=_network(record),
@@ -59,14 +60,17 @@ def _fan_headers(fans: Mapping[str, int]) -> int | None:
     return fans["case_fan"] + fans["cpu_fan"] + fans.get("cpu_opt", 0)
 
 
-def _usb_c_headers(usb: Mapping[str, int]) -> int | None:
+def _usb_c_headers(record: OpenRecord, usb: Mapping[str, int]) -> int | None:
     """Return how many there are; None where the record does not say that there is none.
 
-    It counts by speed. Of several headers for 5 Gbit/s one may be of type C (common practice).
+    It counts by speed. Of several headers for 5 Gbit/s one may be of type C (common practice), and of one
+    board one record says none and another one: a zero is what the form begins with. So it counts where
+    somebody verified the record, and of boards that are older than the header (2016, from memory).
     """
     found = sum(usb.get(name, 0) for name in (*_FASTER_THAN_A, "usb_4_80g"))
     whole = all(name in usb for name in _FASTER_THAN_A) and usb.get("usb_3_2_gen_1", 2) < 2
-    return found if found or whole else None
+    sure = record.by_hand or record.text("memory.ram_type") in _OLD_MEMORY
+    return found if found or (whole and sure) else None
 
 
 def _dated(record: OpenRecord) -> bool:
@@ -91,7 +95,7 @@ def _generation(record: OpenRecord, key: str, text: str) -> str:
     if not _dated(record):
         record.note(key, "the generation that every record begins with", text)
         return ""
-    old = record.text("memory.ram_type") in ("DDR", "DDR1", "DDR2", "DDR3")
+    old = record.text("memory.ram_type") in _OLD_MEMORY
     if old and found.group()[0] >= "4":
         record.note(key, IMPLAUSIBLE, f"{text} with {record.text('memory.ram_type')}")
         return ""

@@ -17,10 +17,13 @@ from shipworthy.model.catalogue import (
 )
 from shipworthy.orders.catalogue.open_values import IMPLAUSIBLE, OpenRecord
 from shipworthy.words.pictures import OUTPUTS, says_no_graphics
+from shipworthy.words.registered import find_registered
 from shipworthy.words.sizes import Base, find_sizes
 
 _GIB, _GB = 2**30, 10**9
 _NETWORK = re.compile(r"\b(?P<number>\d+(?:\.\d+)?)\s?(?P<unit>[GM])b(?:it)?/s|\b(?P<lone>Gigabit)\b", re.I)
+_OUTPUTS_OF_A_CARD = 3
+"""At least so many have most cards (common practice)."""
 _SLOT = re.compile(
     r"\b(?:PCIe(?:\s(?P<generation>\d)\.0)?\sx(?P<lanes>\d+)|(?P<other>PCI(?:-X)?|USB))\b(?!e)"
 )
@@ -70,12 +73,21 @@ def memory(record: OpenRecord) -> MemoryFacts:
         timings=timings,
         volts=record.number("voltage", 0.8, 3.5),
         ecc={"ECC": True, "Non-ECC": False}.get(record.text("ecc")),
-        registered={"Registered": True, "Unbuffered": False}.get(record.text("registered")),
+        registered=_registered(record),
         height_mm=record.number("height", 15, 80),
         lighting=True
         if record.raw("rgb") is True or "ARGB" in record.texts("lighting")
         else record.flag("rgb"),
     )
+
+
+def _registered(record: OpenRecord) -> bool | None:
+    told = {"Registered": True, "Unbuffered": False}.get(record.text("registered"))
+    named = find_registered(record.name)
+    if told is None or named is None or named[0] == told:
+        return told
+    record.note("registered", "says otherwise than the name", record.name)
+    return None
 
 
 def storage(record: OpenRecord) -> StorageFacts:
@@ -198,6 +210,19 @@ def outputs_in(text: object) -> tuple[str, ...]:
                 found += [name] * (int(count[1]) if count else 1)
                 break
     return tuple(found)
+
+
+def card_outputs(record: OpenRecord) -> tuple[str, ...] | None:
+    """Return the outputs of a graphics card; None of fewer than three that nobody verified by hand.
+
+    The form has no field for most kinds of DVI, and a zero stands there for what nobody filled in, so that of
+    many a card for three displays one or two outputs are counted.
+    """
+    found = counted_outputs(record, "video_outputs")
+    if found and len(found) < _OUTPUTS_OF_A_CARD and not record.by_hand:
+        record.note("video_outputs", "not all are counted", f"{', '.join(found)} ({record.name})")
+        return None
+    return found or None
 
 
 def _counted_outputs(record: OpenRecord) -> tuple[str, ...]:

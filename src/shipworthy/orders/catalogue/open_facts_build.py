@@ -5,10 +5,14 @@ from __future__ import annotations
 import re
 
 from shipworthy.model.catalogue import CaseFacts, CoolerFacts, GraphicsFacts
-from shipworthy.orders.catalogue.open_facts import counted_outputs, size_as_named
+from shipworthy.orders.catalogue.open_facts import card_outputs, size_as_named
 from shipworthy.orders.catalogue.open_values import OpenRecord, texts_in
 
 _GIB = 2**30
+_OF_MINI_ITX = {"mini-itx", "thin-mini-itx", "mini-dtx"}
+_SLOTS_OF_BOARDS = {4: _OF_MINI_ITX, 7: _OF_MINI_ITX | {"dtx", "flex-atx", "micro-atx"}}
+"""A case with so many slots takes larger boards than these: microATX has 4 slots, ATX 7 (both specifications,
+from memory); cases for Mini-ITX have up to 3, for a thick card."""
 _TYPE_A = re.compile(r"(?:type|USB)[ -]{0,2}A\b", re.IGNORECASE)
 _ANY_PLUG = re.compile(r"\bgen\s?2|\bUSB\s?4|Thunderbolt|USB\s?3\.[12]\b(?!\s?gen)", re.IGNORECASE)
 """Faster than 5 Gbit/s, or of a speed that is not told: without a word on its plug it may be of type C."""
@@ -31,7 +35,7 @@ def graphics(record: OpenRecord) -> GraphicsFacts:
         board_w=record.number("tdp", 5, 1500),
         plugs=tuple(names[key] for key, count in plugs.items() for _ in range(count)) if plugs else None,
         interface=record.text("interface"),
-        outputs=counted_outputs(record, "video_outputs") or None,
+        outputs=card_outputs(record),
     )
 
 
@@ -40,7 +44,7 @@ def case(record: OpenRecord) -> CaseFacts:
     if record.raw("weight"):
         record.note("weight", "the unit is not told, and is not always the same", record.raw("weight"))
     return CaseFacts(
-        boards=record.texts("supported_motherboard_form_factors"),
+        boards=_boards(record),
         supplies=record.texts("supported_power_supply_form_factors"),
         supply_length_mm=record.number("max_psu_length", 80, 500),
         graphics_length_mm=record.number("max_video_card_length", 100, 800),
@@ -52,6 +56,22 @@ def case(record: OpenRecord) -> CaseFacts:
         front_usb_a=type_a,
         rear_connector_boards=record.flag("supports_rear_connecting_motherboard"),
     )
+
+
+def _boards(record: OpenRecord) -> tuple[str, ...]:
+    """Return the form factors that a case lists; none where it has the slots of a larger board than any of
+    them, as the list is then not whole."""
+    listed = record.texts("supported_motherboard_form_factors")
+    slots = record.count("expansion_slots", 20)
+    if not listed or slots is None:
+        return listed
+    for larger, smaller in _SLOTS_OF_BOARDS.items():
+        if slots >= larger and {form.casefold().replace(" ", "-") for form in listed} <= smaller:
+            record.note(
+                "supported_motherboard_form_factors", "smaller ones than it has slots for", record.name
+            )
+            return ()
+    return listed
 
 
 def _front_usb(record: OpenRecord) -> tuple[int | None, int | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from shipworthy.model.catalogue import BoardFacts, CaseFacts, M2Place, StorageFacts, SupplyFacts
 from shipworthy.model.fit import FitFinding
@@ -11,6 +11,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.fit.build import Build, Known, pieces
 from shipworthy.orders.fit.m2 import Drive, drive_places, fast_enough, goes_in, is_m2, link_of, placed
 from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
+from shipworthy.orders.fit.sharing import fewest_lost
 
 
 @rule("storage.m2", MUST, "the board maker's list of places; lengths as in M.2's names (2280: 80 mm)")
@@ -87,8 +88,8 @@ def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
         ):  # no place's sharing is told: most boards have some
             yield rule.cannot_tell(places=Known(board.line, "board.m2_shares_with", None), ports=ports)
             continue
-        least = _fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is not False)
-        surely = _fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is True)
+        least = fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is not False)
+        surely = fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is True)
         if least is None:
             continue  # the rule of the places says so
         given: Given = {"places": places, "ports": ports, "drives": wanted, "lost": least}
@@ -100,27 +101,6 @@ def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.conforms(**given)
         else:
             yield rule.cannot_tell("kind", **given)
-
-
-def _fewest_lost(
-    drives: Sequence[Drive], places: Sequence[M2Place], goes: Callable[[Drive, M2Place], bool]
-) -> int | None:
-    """Return how many SATA ports are lost at least with each drive in a place; None if one gets none.
-
-    The places that lose most are given up as long as the others hold all drives, which is the least loss:
-    the sets of places that can be filled are a matroid.
-    """
-    kept = sorted(places, key=_sata_lost, reverse=True)
-    if placed(drives, kept, goes) is None:
-        return None
-    at = 0
-    while at < len(kept):
-        fewer = kept[:at] + kept[at + 1 :]
-        if placed(drives, fewer, goes) is None:
-            at += 1
-        else:
-            kept = fewer
-    return sum(map(_sata_lost, kept))
 
 
 @rule("storage.bays", MUST, "the case maker's figure")
@@ -216,11 +196,6 @@ def _all_fast(drives: Sequence[Drive], places: Sequence[M2Place], *, surely: boo
         return goes_in(drive, place) is not False and (fast is True if surely else fast is not False)
 
     return placed(drives, places, goes) is not None
-
-
-def _sata_lost(place: M2Place) -> int:
-    """Return how many SATA ports a place switches off, by the manual's words: `SATA 5`, `SATA 5, SATA 6`."""
-    return sum(len(re.findall(r"sata", word, re.IGNORECASE)) for word in place.shares_with)
 
 
 def _of_form(build: Build, inches: str) -> int:

@@ -32,6 +32,7 @@ from shipworthy.words.kinds import (
 )
 from shipworthy.words.pictures import says_no_graphics
 from shipworthy.words.power import find_grades, find_watts
+from shipworthy.words.registered import find_registered
 from shipworthy.words.rotation import find_rotations
 from shipworthy.words.sizes import Base, find_kits, find_sizes
 from shipworthy.words.sockets import find_sockets
@@ -43,9 +44,6 @@ from shipworthy.words.versions import find_supply_versions, says_wireless
 
 Said = Iterator[tuple[str, Any, str]]
 """A fact's name, its value, and the words that it is from."""
-_REGISTERED = re.compile(
-    r"\bR(?:EG)?[\s-]?DIMMs?\b|\b(?P<not>un)?(?:registered|buffered)\b|\b(?P<u>UDIMM)s?\b", re.I
-)
 _MEMORY_LEAST_V, _MEMORY_MOST_V = 1.0, 2.6
 """From DDR5 (1.1 V) to the fastest DDR (2.6 V), JEDEC, from memory; the lighting of a module has 5 V."""
 _SEVERAL_FANS = re.compile(
@@ -129,9 +127,9 @@ def _memory(text: str) -> Said:
     ecc = [word for word in find_error_correction(text) if word.meaning != "on-die ECC"]
     for name, value, words in _one("ecc", ecc):
         yield name, value == "ECC", words
-    registered = list(_REGISTERED.finditer(text))
-    if registered and len({bool(match["not"] or match["u"]) for match in registered}) == 1:
-        yield "registered", not (registered[0]["not"] or registered[0]["u"]), registered[0].group()
+    registered = find_registered(text)
+    if registered:
+        yield "registered", *registered
 
 
 def _storage(text: str) -> Said:
