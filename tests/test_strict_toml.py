@@ -29,7 +29,7 @@ BAD: list[tuple[str | bytes, str]] = [
     ("pack = 1" + "0" * 5000, "digits"),
     ("pack = " + "[" * 5000, "nested too deep|line 1"),
     ("pack = 1\npack = 2", "overwrite"),
-    ("packs = 1", "unknown field"),
+    ("packs = 1", "there is no key packs"),
     ("lighting = 5", "str"),
     (b"lighting = '\xff'", "utf-8"),
     ("lighting", "document"),
@@ -53,3 +53,11 @@ def test_no_file_of_a_shop_ends_in_an_error_of_ours(tmp_path: Path, text: str) -
         parse_policy(text.encode(), "policy.toml")
     with pytest.raises(Trouble, match="not a valid list"):
         known_to(tmp_path, None, m.machine(), "KD-1")
+
+
+def test_a_missing_key_of_a_list_is_named_with_its_place_in_words(tmp_path: Path) -> None:
+    (tmp_path / GEAR_FILE).write_text('[[gear]]\nserial = "H27-0042"\n')
+    with pytest.raises(Trouble, match=r"not a valid list: the key what is missing, at gear number 1 \("):
+        known_to(tmp_path, None, m.machine(), "KD-1")
+    with pytest.raises(Trouble, match="not a valid policy: the key policy_id is missing"):
+        parse_policy(b"schema = 1", "policy.toml")

@@ -19,6 +19,8 @@ from typing import Annotated, Any, TypeAlias, TypeVar, dataclass_transform
 
 import msgspec
 
+from shipworthy.model.wrong_values import in_words
+
 
 class Trouble(Exception):
     """The world is not as we need it. Says what, where and how to mend it; never a bug of ours."""
@@ -124,7 +126,9 @@ def decode_toml(data: bytes, kind: type[R], where: object, *, called: str, mend:
         return msgspec.convert(tree, type=kind)
     except RecursionError as error:
         raise Trouble(f"not {called}: it is nested too deep", where, mend) from error
-    except (msgspec.ValidationError, ValueError) as error:
+    except msgspec.ValidationError as error:
+        raise Trouble(f"not {called}: {in_words(str(error))}", where, mend) from error
+    except ValueError as error:
         raise Trouble(f"not {called}: {error}", where, mend) from error
 
 

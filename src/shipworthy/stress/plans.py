@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Sequence
 from importlib import resources
@@ -13,6 +12,7 @@ import msgspec
 from shipworthy.model.base import Trouble, digest_of, encode_pretty, read_bytes
 from shipworthy.model.plan import Limit, LoadRequest, Plan, PlanStep
 from shipworthy.model.words import Origin, Unit
+from shipworthy.model.wrong_values import in_words
 from shipworthy.stress.limits import TEMPERATURE
 from shipworthy.stress.registry import find_load
 
@@ -22,22 +22,6 @@ USUAL_SHARE = LoadRequest(load=MEMORY_LOAD).memory_share
 LIMIT_C_LEAST, LIMIT_C_MOST = 30.0, 125.0
 """No sound limit on a temperature lies outside: below is room heat, above is the highest junction rating of
 common parts (common practice)."""
-_WORDS = (
-    (r"Expected `(?:float|int)` > ", "wanted a number above "),
-    (r"Expected `(?:float|int)` >= ", "wanted a number of at least "),
-    (r"Expected `(?:float|int)` <= ", "wanted a number of at most "),
-    (r"(\d)\.0\b", r"\1"),
-    (r"Expected `(float|int)`, got `str`", "wanted a number without quotes, got text"),
-    (r"Expected `array` of length >= 1", "wanted at least one, got a length of 0"),
-    (r"Invalid enum value '([^']*)'", r"there is no such word as '\1' here"),
-    (
-        r"Expected `str` matching regex '\^\[A-Za-z0-9\][^']*'",
-        "wanted a name of letters, digits, dots, dashes and underscores",
-    ),
-    (r"Expected `object`, got `\w+`", "wanted a table of keys"),
-    (r"Object contains unknown field `(\w+)`", r"there is no key \1"),
-    (r"Object missing required field `(\w+)`", r"the key \1 is missing"),
-)
 
 
 def read_plan(path: Path) -> Plan:
@@ -77,7 +61,7 @@ def parse_plan(data: bytes, where: object) -> Plan:
         raise Trouble("not UTF-8 text", where, "Save it as UTF-8.") from error
     except msgspec.ValidationError as error:
         mend = "Keys carry their unit, as in `seconds = 60`."
-        raise Trouble(f"not a plan: {_in_words(str(error))}", where, mend) from error
+        raise Trouble(f"not a plan: {in_words(str(error))}", where, mend) from error
     except RecursionError as error:
         raise Trouble("not a plan: it is nested too deep", where, "Steps lie in one list.") from error
     except ValueError as error:  # no TOML, or a number of thousands of digits
@@ -109,19 +93,6 @@ def plan_digest(plan: Plan) -> str:
 
 def _shipped() -> resources.abc.Traversable:
     return resources.files("shipworthy.stress") / "plans"
-
-
-def _in_words(error: str) -> str:
-    """Return what the reader of TOML says of a value, for people.
-
-    Its words for `Expected `float` > 0.0 - at `$.steps[0].loads[1].intensity`` are of the library's own.
-    """
-    told, _, path = error.partition(" - at `$")
-    for pattern, instead in _WORDS:
-        told = re.sub(pattern, instead, told)
-    keys = re.findall(r"\.(\w+)|\[(\d+)\]", path)
-    steps = [key or f"number {int(index) + 1}" for key, index in keys]
-    return f"{told[:1].lower()}{told[1:]}" + (f", at {' '.join(steps)}" if steps else "")
 
 
 def _check_shape(plan: Plan, where: object) -> None:
