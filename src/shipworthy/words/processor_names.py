@@ -19,13 +19,15 @@ _FAMILY = re.compile(
     re.IGNORECASE,
 )
 _NUMBER = re.compile(r"(?<![\w.])[A-Z]{0,3}\d{3,5}[A-Z]{0,3}(?:\dD\d?)?(?!\w|\.\d)", re.IGNORECASE)
+_SUFFIX = r"(?:v\d|PRO|XT|X\s?3D2?|XE|WX|HX|HK|HS|KF|KS|GE|GT|TE|[FGHKPSTUX]|(?-i:[A-Z]))"
 _BEHIND = re.compile(
-    r"\s(?:v\d|PRO|XT|X\s?3D2?|XE|WX|HX|HK|HS|KF|KS|GE|GT|TE|[FGHKPSTUX]|(?-i:[A-Z]))(?![\w./-])"
-    r"|(?<=\dX)\s3D2?(?![\w.-])",
+    rf"[\s-]{_SUFFIX}(?![\w./-])|(?<=\dX)[\s-]3D2?(?![\w.-])",
     re.IGNORECASE,
 )
 """What belongs to the name though a space parts it from its number: `E5-2620 v4`, `8700 K`, `6248 R`,
 `5800X 3D`. A letter alone is a suffix if it is a capital."""
+_PERHAPS = re.compile(rf"\s?(?:/\s?{_SUFFIX}(?![\w.-])|\({_SUFFIX}\))", re.IGNORECASE)
+"""Who writes `12400(F)` or `12400/F` leaves open which of the two it is."""
 _FREQUENCY = re.compile(r"\b\d+(?:[.,]\d+)?\s?[GM]Hz?\b", re.IGNORECASE)
 _DESCRIPTION = re.compile(
     r"\b(?:\d{1,3}|dual|triple|quad|six|eight|twelve|sixteen)[\s-]?cores?\b|\b(?:processor|CPU|APU)\b",
@@ -62,7 +64,15 @@ def processor_likeness(want: str, got: str, context: str = "") -> Likeness:
         return Likeness.PARTLY
     if (one := _families(wanted)) and (other := _families(found)) and not one & other:
         return Likeness.OTHER
-    return full_name_likeness(wanted, found, context)
+    likeness = full_name_likeness(wanted, found, context)
+    return Likeness.PARTLY if likeness is Likeness.SAME and _leaves_open(want, wanted) else likeness
+
+
+def _leaves_open(text: str, name: str) -> bool:
+    """Whether a suffix that may be there or not stands behind a name in a text."""
+    plain = " ".join(_TRADE_MARKS.sub(" ", text).split())
+    at = plain.find(name)
+    return at >= 0 and _PERHAPS.match(plain, at + len(name)) is not None
 
 
 def is_sample(name: str) -> bool:
