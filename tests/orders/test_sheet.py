@@ -284,6 +284,16 @@ def test_more_text_is_printed_smaller_and_never_below_what_is_read() -> None:
     assert SIZES_PT[0] == size_pt(few) > size_pt(many) > size_pt(endless) == SIZES_PT[-1]
 
 
+def test_each_box_can_be_ticked_on_a_phone_and_is_named_by_its_row() -> None:
+    lines = [(category, f"a thing of {category.value}") for category in C if category is not C.UNIT]
+    made = sheet(*lines)
+    page = sheet_page(made).decode("utf-8")
+    rows_ = len(made.parts) + len(made.customisations) + len(made.services) + len(made.tray) + len(made.steps)
+    assert page.count('type="checkbox"') == rows_ + 2 * len(made.settings)
+    named = re.findall(r'aria-labelledby="([^"]+)"', page)
+    assert len(set(named)) == rows_ == sum(f'id="{name}"' in page for name in named)
+
+
 def test_the_page_stands_alone() -> None:
     page = sheet_page(sheet((C.CASE, "Osprey"))).decode("utf-8")
     assert "<script" not in page and "http" not in page and "url(" not in page
