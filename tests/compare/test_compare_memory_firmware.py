@@ -205,3 +205,11 @@ def test_a_larger_module_and_one_that_lost_a_part_differ() -> None:
     assert capacity(one(8, "M378B1G73EB0-CK0")) == ("differs", Outcome.DIFFERS)
     assert capacity(one(8, "FQ3-16-4X")) == ("differs", Outcome.DIFFERS)
     assert capacity(one(2)) == ("differs", Outcome.DIFFERS)
+
+
+@pytest.mark.parametrize("kind", ["DDR4", "LPDDR4", "DDR5"])
+def test_a_table_that_is_older_than_its_memory_belies_its_version(kind: str) -> None:
+    """What it calls the speed may be what the module can do, as in tables since 2.7."""
+    known = {"type": kind, "part_number": "", "configured_speed_mt_s": Absent.NOT_OFFERED}
+    found = speed(table("2.4"), *modules(firmware_speed_mt_s=1600, **known))
+    assert found == ("cannot-tell", Outcome.CANNOT_TELL)

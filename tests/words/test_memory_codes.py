@@ -25,6 +25,7 @@ from shipworthy.words.speeds import same_rate
         ("KF432C16BBK2/16", ("DDR4", 3200, 16, 8, 2)),
         ("KVR26N19S8/8", ("DDR4", 2666, 19, 8, 1)),
         ("CT2K8G4DFS8266", ("DDR4", 2666, None, 8, 2)),
+        ("CT16G4SFRA32A.C8FE", ("DDR4", 3200, None, 16, 1)),
         ("CT51264BD160B", ("DDR3", 1600, None, 4, 1)),
         ("TF4D416G3200HC16FDC01", ("DDR4", 3200, 16, 8, 2)),
         ("PSD34G13332", ("DDR3", 1333, None, None, None)),

@@ -22,6 +22,8 @@ from shipworthy.words.speeds import same_rate
 
 Version = tuple[int, int]
 _OWN_FIELD: Version = (2, 7)
+_YOUNGER = re.compile(r"(?:LP)?DDR[4-9]")
+"""Types younger than that field: a table that has DDR4 (2014) is of no version of 2008, whatever it says."""
 _NO_CLOCK: Version = (3, 1)
 _MOST_MT_S = 16_000
 """Twice the fastest step of DDR5 (JESD79-5C, 8,800 MT/s) and then some: no module runs faster."""
@@ -47,7 +49,7 @@ def running_speed(module: Part, version: Version | None) -> int | float | None:
     One that no memory reaches is none (34,699 MT/s in a table).
     """
     speed = module.number("configured_speed_mt_s")
-    if speed is None and version is not None and version < _OWN_FIELD:
+    if speed is None and version is not None and version < _OWN_FIELD and not _is_younger(module):
         speed = module.number("firmware_speed_mt_s")
     return speed if speed is not None and speed <= _MOST_MT_S else None
 
@@ -70,6 +72,12 @@ def means_clock(module: Part, version: Version | None) -> bool:
     """Return whether the field of what runs means a clock by its table's version: half of the rate."""
     own_field = module.number("configured_speed_mt_s") is not None
     return own_field and version is not None and _OWN_FIELD <= version < _NO_CLOCK
+
+
+def _is_younger(module: Part) -> bool:
+    code = _code(module)
+    kinds = (module.text("type"), (code.type if code else None) or "")
+    return any(map(_YOUNGER.match, kinds))
 
 
 def _code(module: Part) -> MemoryCode | None:

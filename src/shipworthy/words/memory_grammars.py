@@ -114,8 +114,8 @@ _GRAMMARS = {
     "kingston valueram ddr3": r"KVR<RATE>D<TYPE>(?P<family>[A-Z])<CAS>[A-Z0-9]*?<KIT>/<TOTAL>G",
     # KCP424NS6/4: DDR4, 2400, 4 GB.
     "kingston client": r"KCP<TYPE>L?<TWO>(?P<family>[A-Z]{2})\d?<KIT>[/-]<TOTAL>",
-    # CT2K8G4DFS8266: two modules of 8 GB, DDR4, bin 266.
-    "crucial": r"C[TP]<KIT FIRST><EACH>G<TYPE>(?P<family>[A-Z]{2})[A-Z]*\d?<BIN>[A-Z0-9]*",
+    # CT2K8G4DFS8266: two modules of 8 GB, DDR4, bin 266. A module shows its build behind a dot.
+    "crucial": r"C[TP]<KIT FIRST><EACH>G<TYPE>(?P<family>[A-Z]{2})[A-Z]*\d?<BIN>[A-Z0-9.]*",
     # CP2K16G60C36U5B: two modules of 16 GB, DDR5-6000, latency 36. Ballistix of DDR4 alike.
     "crucial named": r"(?P<family>CT|CP|BL[A-Z]?)<KIT FIRST><EACH>G<TWO>C<CAS>[A-Z]<TYPE>[A-Z0-9]*",
     # CT51264BD160B: 512 Mi words of 64 bits are 4 GB; DDR3.
@@ -123,7 +123,7 @@ _GRAMMARS = {
     r"(?P<crucial3>1067|1339|106|133|160|186)[A-Z0-9.]*",
     # BLS2K8G4D26BFSBK: two modules of 8 GB, DDR4-2666; BLS4G3D1609DS1S00: DDR3-1600, latency 9.
     "crucial ballistix": r"(?P<family>BL[A-Z])<KIT FIRST><EACH>G(?P<type>4)D(?:(?P<three>240)|<TWO>[A-Z])"
-    r"(?P<form>[A-Z0-9]{3})[A-Z0-9]*",
+    r"(?P<form>[A-Z0-9]{3})[A-Z0-9.]*",
     "crucial ballistix ddr3": r"(?P<family>BL[A-Z])<KIT FIRST><EACH>G(?P<type>3)D<THREE>(?P<cas>\d)"
     r"(?P<form>[A-Z]{2}\d)[A-Z0-9]*",
     # SP016GBLFU320X22: 16 GB in all, DDR4 (F), 3200, two modules.
