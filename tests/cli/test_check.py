@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
+from shipworthy.cli.show_fit import _of
 from shipworthy.model.base import encode
 from shipworthy.model.catalogue import (
     BoardFacts,
@@ -74,16 +76,41 @@ def test_without_a_list_the_texts_alone_are_checked_and_nothing_fails(call: Call
     assert "NOT KNOWN, not in the sum" in done.out
 
 
-def test_it_tells_lines_then_questions_then_faults_then_what_is_open_then_the_budget(
+def test_it_tells_what_must_be_settled_then_the_tray_the_lines_the_budget_and_last_what_nobody_told(
     call: Call, tmp_path: Path
 ) -> None:
     path = a_list(tmp_path, case=CaseFacts(boards=("Mini-ITX",), graphics_length_mm=190, slots=2))
     done = call("order", "check", "order.toml", "--catalogue", path)
     assert done.code == 1, done.err
-    parts = ("Order KD-9", "Does not fit: 1", "Cannot tell: ", "Fits: ", "Power budget", "From the wall")
+    parts = ("Order KD-9", "\nDoes not fit: 1\n", "\nInto the tray: 1\n", "\nWhat each line asks for\n")
+    parts = (*parts, "\nPower budget", "From the wall", "\nCannot tell: ", "\nFits: ")
     places = [done.out.index(part) for part in parts]
     assert places == sorted(places)
-    assert "lines 5, 7: The graphics card is 200 mm long, the case has room for 190 mm." in done.out
+    (row,) = (row for row in done.out.splitlines() if "The graphics card is 200 mm long" in row)
+    assert row.startswith("  lines 5 (") and ", 7 (Osprey Works Fold 2 case): " in row
+    assert row.endswith("the case has room for 190 mm.")
+    tray = done.out[done.out.index("\nInto the tray") : done.out.index("\nWhat each line")]
+    assert "The mains cord" in tray and "->" not in tray
+
+
+def test_missing_facts_are_few_by_line_and_each_with_all(call: Call) -> None:
+    def row(*more: str) -> str:
+        rows = call("order", "check", "order.toml", *more).out.splitlines()
+        (found,) = (row for row in rows if row.startswith("  line 7, Osprey Works Fold 2 case: "))
+        return found
+
+    assert re.search(r", and \d+ more$", row())
+    short, whole = row().split(": ")[1].split(", ")[:-1], row("--all").split(": ")[1].split(", ")
+    assert set(short) < set(whole) and not re.search(r"\d+ more", row("--all"))
+    assert len(whole) == len(short) + int(row().split()[-2])
+
+
+def test_a_finding_about_many_lines_has_their_numbers_and_about_few_their_names() -> None:
+    names = {"1": "Tarn C7", "2": "Holloway H6-Q WIFI board with a long name", "3": "Fennec", "10": "Osier"}
+    assert _of(("10", "1"), names) == "lines 1 (Tarn C7), 10 (Osier): "
+    assert _of(("2",), names) == "line 2 (Holloway H6-Q WIFI board…): "
+    assert _of(tuple(names), names) == "lines 1, 2, 3, 10: "
+    assert _of((), names) == ""
 
 
 def test_with_a_list_in_which_all_fits_it_ends_with_0(call: Call, tmp_path: Path) -> None:

@@ -1,41 +1,69 @@
-"""What `order check` prints: lines as understood, questions, what does not fit, what is open, the budget."""
+"""What `order check` prints: what must be settled, what goes into the tray, the lines as understood, the
+power budget, and last what nobody told."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
 from shipworthy.cli.show import say, table, wrapped
 from shipworthy.jobs.fit import fact_words, told
 from shipworthy.messages import quantity_text, sentence
 from shipworthy.model.base import values
-from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, OrderCheck
+from shipworthy.model.fit import Budget, Fit, FitFinding, FitQuestion, FitWeight, OrderCheck
 from shipworthy.model.orders import Order
 from shipworthy.model.words import Category, Outcome
 from shipworthy.orders.fit.power import lasting
 from shipworthy.orders.fit.rules import UNKNOWN
 
 LONGEST_NAME = 44
-"""Signs of a line's text that a heading shows."""
+"""Signs of a line's text that a row of its own shows."""
+SHORTEST_NAME = 28
+"""Signs of it that a finding shows, beside the line's number."""
+MOST_NAMED = 3
+"""A finding about more lines than these gives their numbers only."""
+MOST_FACTS = 4
+"""Missing facts that are told of a line; --all tells each."""
+UNTOLD = "fit.cannot-tell"
+"""The code of a check that wants facts that nobody told."""
+TRAY = "accessories."
+"""The rules of what is laid into the tray."""
 
 
 def order_check(checked: OrderCheck, *, everything: bool = False) -> None:
-    """Print the whole of it. everything: also what fits, and what no rule could be asked of."""
-    lines(checked.order)
+    """Print the whole of it, what must be settled first and what nobody told last. everything: also what
+    fits, what no rule could be asked of, and each fact that is missing."""
+    order, found = checked.order, checked.fit
+    names = {line.line_id: line.text for line in order.lines}
+    opened = [f for f in found.findings if f.outcome is Outcome.CANNOT_TELL]
+    doubts = [f for f in opened if f.code != UNTOLD]
+    head(order)
+    _group("Does not fit", [f for f in found.findings if f.fails], names)
+    _group("Warnings", [f for f in found.findings if f.warns], names)
     questions(checked.questions)
-    names = {line.line_id: _short(line.text) for line in checked.order.lines}
-    fit(checked.fit, names, everything=everything)
-    budget(checked.fit.budget)
+    _group("To look at", [f for f in doubts if not f.rule.startswith(TRAY)], names)
+    tray([f for f in doubts if f.rule.startswith(TRAY)], names)
+    lines(order)
+    budget(found.budget)
+    missing([f for f in opened if f.code == UNTOLD], names, everything=everything)
+    fits(found, names, everything=everything)
     for credit in checked.credits:
         say()
         wrapped(credit)
 
 
-def lines(order: Order) -> None:
-    """Print what each line is understood to ask for, and the words that say so."""
+def head(order: Order) -> None:
+    """Print which order it is."""
     many = "line" if len(order.lines) == 1 else "lines"
     wrapped(
         f"Order {order.order_id} of {order.shop}: {len(order.lines)} {many}, units {', '.join(order.units)}."
     )
+
+
+def lines(order: Order) -> None:
+    """Print what each line is understood to ask for, and the words that say so."""
+    say()
+    say("What each line asks for")
     for line in order.lines:
         wrapped(f"{line.line_id:>4}  {line.quantity} x {line.text}  [{line.category.value}]", 6)
         for wanted in line.expectations:
@@ -59,20 +87,46 @@ def questions(asked: Iterable[FitQuestion]) -> None:
         _item(words.say, words.do)
 
 
-def fit(found: Fit, names: dict[str, str], *, everything: bool) -> None:
-    """Print findings: what does not fit, warnings, what cannot be told, what fits."""
-    fails = [f for f in found.findings if f.fails]
-    warns = [f for f in found.findings if f.warns]
-    _group("Does not fit", fails, names)
-    _group("Warnings", warns, names)
-    _cannot_tell([f for f in found.findings if f.outcome is Outcome.CANNOT_TELL], names)
-    fits = [f for f in found.findings if f.outcome is Outcome.CONFORMS]
+def tray(found: list[FitFinding], names: dict[str, str]) -> None:
+    """Print what is laid into the tray and is in no carton that an order line names."""
+    if not found:
+        return
+    say()
+    say(f"Into the tray: {len(found)}")
+    for finding in found:
+        _item(f"{_of(finding.lines, names)}{sentence(finding.code, told(finding.values)).say}", "")
+
+
+def missing(found: list[FitFinding], names: dict[str, str], *, everything: bool) -> None:
+    """Print which facts are missing, by line: those that most checks wait for, of a must before others."""
+    if not found:
+        return
+    wanted: dict[str, Counter[str]] = {}
+    for finding in found:
+        for fact in finding.missing:
+            weighs = len(found) if finding.weight is FitWeight.MUST else 1
+            wanted.setdefault(fact.line, Counter())[fact_words(fact.fact)] += weighs
+    say()
+    many = "check wants a fact" if len(found) == 1 else "checks want a fact"
+    wrapped(f"Cannot tell: {len(found)} {many} that neither the order's text nor a part list tells", 2)
+    for line, name in names.items():
+        counted = wanted.get(line, Counter())
+        facts = list(counted) if everything else [fact for fact, _ in counted.most_common()]
+        if not everything and len(facts) > MOST_FACTS + 1:  # a single one is told as shortly as counted
+            facts = [*facts[:MOST_FACTS], f"and {len(facts) - MOST_FACTS} more"]
+        if facts:
+            wrapped(f"  line {line}, {_short(name, LONGEST_NAME)}: {', '.join(facts)}", 4)
+
+
+def fits(found: Fit, names: dict[str, str], *, everything: bool) -> None:
+    """Print what fits and what nothing was asked of: how many, and with everything each."""
+    good = [f for f in found.findings if f.outcome is Outcome.CONFORMS]
     unasked = [f for f in found.findings if f.outcome is Outcome.NOT_CHECKED]
     say()
-    more = "" if everything else " (--all lists both)"
-    say(f"Fits: {len(fits)} checks; {len(unasked)} had nothing to ask of{more}.")
+    more = "" if everything else " (--all lists them, and each missing fact)"
+    say(f"Fits: {len(good)} checks; {len(unasked)} had nothing to ask of{more}.")
     if everything:
-        for finding in fits:
+        for finding in good:
             _item(_fits(finding, names), "")
         if unasked:
             _item(f"Nothing to ask of: {'; '.join(map(_asks, unasked))}.", "")
@@ -140,26 +194,6 @@ def _group(title: str, found: list[FitFinding], names: dict[str, str]) -> None:
         _item(f"{_of(finding.lines, names)}{words.say}", words.do)
 
 
-def _cannot_tell(found: list[FitFinding], names: dict[str, str]) -> None:
-    """Print what is open: first what needs an eye, then what facts are missing, by line."""
-    if not found:
-        return
-    say()
-    say(f"Cannot tell: {len(found)} check{'s' * (len(found) != 1)}")
-    for finding in (f for f in found if f.code != "fit.cannot-tell"):
-        words = sentence(finding.code, told(finding.values))
-        _item(f"{_of(finding.lines, names)}{words.say}", words.do)
-    missing: dict[str, dict[str, None]] = {}
-    for finding in found:
-        for fact in finding.missing:
-            missing.setdefault(fact.line, {})[fact_words(fact.fact)] = None
-    if missing:
-        wrapped("  Facts that are missing; a part list that has them, or the order's text, closes these:", 4)
-    for line, name in names.items():
-        if line in missing:
-            wrapped(f"    line {line}, {name}: {', '.join(missing[line])}", 6)
-
-
 def _fits(finding: FitFinding, names: dict[str, str]) -> str:
     """Return what fits, with the facts that it rests on; of a rule that rests on none, what it counted."""
     facts = [f"{fact_words(fact.fact)}: {fact.value}" for fact in finding.facts]
@@ -173,10 +207,13 @@ def _asks(finding: FitFinding) -> str:
 
 
 def _of(lines: tuple[str, ...], names: dict[str, str]) -> str:
-    """Return the lines that a finding speaks of, in the order's own order."""
+    """Return the lines that a finding speaks of, in the order's own order, a few of them with their names."""
     if not lines:
         return ""
-    return f"line{'s' if len(lines) > 1 else ''} {', '.join(name for name in names if name in lines)}: "
+    told = [line for line in names if line in lines]
+    if len(told) <= MOST_NAMED:
+        told = [f"{line} ({_short(names[line], SHORTEST_NAME)})" for line in told]
+    return f"line{'s' if len(lines) > 1 else ''} {', '.join(told)}: "
 
 
 def _item(text: str, do: str) -> None:
@@ -185,5 +222,10 @@ def _item(text: str, do: str) -> None:
         wrapped(f"    -> {do}", 7)
 
 
-def _short(text: str) -> str:
-    return text if len(text) <= LONGEST_NAME else text[: LONGEST_NAME - 1].rstrip() + "…"
+def _short(text: str, most: int) -> str:
+    """Return a text up to so many signs, cut between two words where one of them ends in its second half."""
+    if len(text) <= most:
+        return text
+    cut = text[: most - 1]
+    at = cut.rfind(" ") if text[most - 1] != " " else len(cut)
+    return cut[: at if at > most // 2 else len(cut)].rstrip(" ,;-") + "…"
