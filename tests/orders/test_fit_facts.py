@@ -141,6 +141,14 @@ def told(line: BuildLine) -> dict[str, Any]:
         (Category.PROCESSOR, "Ryzen 7 9700X", {"family": "Zen 5", "socket": "AM5"}),
         (Category.PROCESSOR, "Ryzen 7 9700X or Ryzen 7 7700X", {}),  # two things
         (Category.PROCESSOR, "Core i7-6850K", {}),  # a number of another platform's
+        (Category.PROCESSOR, "Tarn C7, boxed, no cooler", {"cooler_included": False}),
+        (Category.PROCESSOR, "Tarn C7 boxed ohne Kühler", {"cooler_included": False}),
+        (Category.PROCESSOR, "Tarn C7 (tray)", {"cooler_included": False}),
+        (Category.PROCESSOR, "Tarn C7 incl. boxed cooler", {"cooler_included": True}),
+        (Category.PROCESSOR, "Tarn C7 avec ventirad", {"cooler_included": True}),
+        (Category.PROCESSOR, "Tarn C7, boxed", {}),  # makers sell boxes of both kinds
+        (Category.PROCESSOR, "Tarn C7, not with cooler", {}),
+        (Category.PROCESSOR, "Tarn C7, no cooler, with fan", {}),  # two things
         (Category.SERVICE, "fitted and tested", None),
     ],
 )
@@ -149,6 +157,15 @@ def test_what_a_text_states(category: Category, text: str, facts: dict[str, Any]
     assert (told(line) if line.facts is not None else None) == facts
     assert {source.name for source in line.sources} == set(facts or {})
     assert all(source.source for source in line.sources)
+
+
+def test_an_order_without_a_cooler_is_told_where_the_text_says_that_none_comes() -> None:
+    def codes(text: str) -> set[str]:
+        made = build_of(an_order((Category.PROCESSOR, text)), lambda _: None)
+        return {f.code for f in fit_of(made).findings}
+
+    assert "fit.cooler.presence.none" in codes("Tarn C7, no cooler")
+    assert "fit.cooler.presence.none" not in codes("Tarn C7, boxed")
 
 
 @pytest.mark.parametrize("text", ["Marl XB650Z", "Marl 650", "AB650", "B650 or X670 board"])

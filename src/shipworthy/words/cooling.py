@@ -1,4 +1,4 @@
-"""Sizes of fans and radiators, and how many fans a pack holds: `360mm AIO`, `120 mm`, `3-pack`."""
+"""Coolers and fans: sizes (`360mm AIO`, `120 mm`), packs (`3-pack`), whether one comes with a processor."""
 
 from __future__ import annotations
 
@@ -12,6 +12,13 @@ from shipworthy.words.spans import Span, number, plain, where
 @dataclass(frozen=True, slots=True)
 class Millimetres(Span):
     mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoolerWith(Span):
+    """Words for whether a cooler comes with a processor."""
+
+    included: bool
 
 
 FAN_SIZES_MM = (40, 60, 70, 80, 92, 120, 140, 180, 200, 220, 230)
@@ -34,6 +41,23 @@ _PACK = re.compile(
     r"|(?<![\w.,])(?P<e>\d{1,2})\s?(?:fans|pcs|pieces)\b",
     re.IGNORECASE,
 )
+
+# English, German and French. A processor from a tray has no box that could hold a cooler (common practice);
+# of a box nothing follows, as makers sell boxes of both kinds.
+_WITH_PROCESSOR = re.compile(
+    r"(?:\b(?:(?P<no>no|without|w/o|ohne|sans|excl(?:\.|uding)?|exkl(?:\.|usive)?)"
+    r"|(?<!not )(?<!nicht )(?<!pas )(?<!use )(?<!used )"
+    r"(?:with|incl(?:\.|uding)?|mit|inkl(?:\.|usive)?|avec))|\bw/)"
+    r"\s?(?:an?\s|the\s|stock\s|box(?:ed)?[\s-]?)*"
+    r"(?:coolers?|fans?|heatsinks?|K(?:ü|ue)hler|L(?:ü|ue)fter|ventirad|ventilateur)\b|\b(?P<tray>tray)\b",
+    re.IGNORECASE,
+)
+
+
+def find_coolers_included(text: str) -> tuple[CoolerWith, ...]:
+    """Return all words of a processor's text for whether a cooler comes with it: `no cooler`, `tray`."""
+    found = _WITH_PROCESSOR.finditer(plain(text))
+    return tuple(CoolerWith(*where(m, text), not (m["no"] or m["tray"])) for m in found)
 
 
 def find_millimetres(text: str) -> tuple[Millimetres, ...]:

@@ -14,7 +14,13 @@ from shipworthy.model.fit import FactSource
 from shipworthy.model.orders import OrderLine
 from shipworthy.model.words import Category
 from shipworthy.orders.fit import numbering
-from shipworthy.words.cooling import find_fan_sizes, find_packs, find_radiators, says_liquid
+from shipworthy.words.cooling import (
+    find_coolers_included,
+    find_fan_sizes,
+    find_packs,
+    find_radiators,
+    says_liquid,
+)
 from shipworthy.words.counts import find_cores
 from shipworthy.words.forms import (
     find_board_forms,
@@ -77,6 +83,7 @@ def _one(name: str, found: Iterable[Span], field: str = "meaning") -> Said:
 
 def _processor(text: str) -> Said:
     yield from _one("cores", find_cores(text), "count")
+    yield from _one("cooler_included", find_coolers_included(text), "included")
     if says_no_graphics(text):
         yield "graphics", False, "the suffix F"
     numbered = numbering.processor(text)
