@@ -6,12 +6,13 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from shipworthy.model.intake import Became
+from shipworthy.model.intake import Became, Note
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private
 from shipworthy.orders.intake.categories import Guess, guess_category, named_categories
+from shipworthy.orders.intake.counts import count_in_cell
 from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent, left_out
-from shipworthy.orders.intake.quantities import count_in_cell, take_quantity
+from shipworthy.orders.intake.quantities import take_quantity
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 
 _DEEPER = 2
@@ -130,6 +131,30 @@ def detail(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     return joined
 
 
+_GOES_ON = re.compile(
+    r"(?<![\w-])(?:with|and|an?|the|of|for|in|including|mit|und|für|eine[mnrs]?|inklusive|avec|et|de|du|des|pour|une?|"
+    r"ou|oder|or)\s*$",
+    re.IGNORECASE,
+)
+"""Words with which no part's name ends."""
+
+
+def wrapped(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
+    """A row below a line that was broken within its words (`… with a`): it goes on there.
+
+    What is surely a part is a line of its own, and asked about.
+    """
+    above, words = page.line, " ".join(bare.split())
+    if above is None or above.row.place != str(int(row.place) - 1) or private.PRICE in above.row.left_out:
+        return None
+    begins = BULLET.match(bare) or _FRONT_NUMBER.match(raw) or take_quantity(words, None).count is not None
+    if begins or not _GOES_ON.search(above.row.text):
+        return None
+    if guess_category(words).sure:
+        return with_notes(replace(row, of=above.row.place), note("intake.part-or-content"))
+    return replace(row, became=Became.JOINED, text=words, of=above.row.place, wraps=True)
+
+
 def _is_told(guess: Guess, count: int | None, *, bulleted: bool) -> bool:
     """Whether a row further in is set out as a part: by a bullet or a count, and by surely being one."""
     return guess.sure and (bulleted or count is not None)
@@ -163,13 +188,22 @@ def without_bundles(rows: Sequence[RawRow]) -> list[RawRow]:
         if row.became is None and row.of:
             held[row.of] = held.get(row.of, 0) + 1
     return [
-        replace(row, became=Became.NO_PART, notes=())
+        _heading(row)
         if row.became is None
         and held.get(row.place, 0) > 1
         and is_bundle(row, guess_category(row.text, row.among))
         else row
         for row in rows
     ]
+
+
+def _heading(row: RawRow) -> RawRow:
+    """A bundle as the heading of its parts; sold more than once, how many of each part there are is asked."""
+    count = count_in_cell(row.quantity) if row.quantity else row.count
+    if count in (None, 1):
+        return replace(row, became=Became.NO_PART, notes=())
+    notes = (count,) if isinstance(count, Note) else (note("intake.bundle-count", count=count or 0),)
+    return replace(row, became=Became.NOT_IMPORTED, notes=notes)
 
 
 def text_at(raw: str) -> int:

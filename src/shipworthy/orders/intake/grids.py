@@ -13,6 +13,7 @@ from datetime import date, datetime
 from shipworthy.model.base import Trouble
 from shipworthy.model.intake import Note
 from shipworthy.orders.intake.rawrow import note
+from shipworthy.orders.intake.signs import readable
 
 _DELIMITERS = ";\t,|"
 _SAMPLE = 60
@@ -21,12 +22,16 @@ _MOST_CELLS = 500
 
 @dataclass(frozen=True)
 class GridRow:
-    """number: in the source, from 1. no_value: columns whose formula has no value kept."""
+    """number: in the source, from 1. no_value: columns whose formula has no value kept, or an error.
+
+    merged: columns whose cell is one with the cell above.
+    """
 
     number: int
     cells: tuple[str, ...]
     hidden: bool = False
     no_value: frozenset[int] = frozenset()
+    merged: frozenset[int] = frozenset()
     lines: int = 1
 
 
@@ -69,6 +74,7 @@ def _parsed(text: str, delimiter: str, quoting: int) -> list[GridRow]:
     for cells in reader:
         if len(cells) > _MOST_CELLS:
             raise csv.Error(f"row {before + 1} has more than {_MOST_CELLS:,} cells")
+        cells = [readable(cell) for cell in cells]
         rows.append(GridRow(before + 1, tuple(cells), lines=reader.line_num - before))
         before = reader.line_num
     return rows
@@ -99,7 +105,7 @@ def cell_text(value: object) -> str:
         return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
     if isinstance(value, datetime):
         return value.date().isoformat() if not (value.hour or value.minute) else value.isoformat(" ")
-    return value.isoformat() if isinstance(value, date) else str(value)
+    return value.isoformat() if isinstance(value, date) else readable(str(value))
 
 
 def filled(cells: Sequence[str]) -> list[str]:

@@ -32,7 +32,7 @@ class Page:
     stands below it, group_gap: and an empty row. above: the order lines that a row further in may belong to,
     the nearest last; line: the last one of all. persons: rows and values that were left out as a person's.
     deeper_below: the next row stands further in. title_below: one of the next rows is the title or the number
-    of an order. mail_head: rows of one go on.
+    of an order. mail_head: rows of one go on. shop_or_part: a first row that may be either.
     """
 
     head: dict[str, tuple[str, str]] = field(default_factory=dict)
@@ -51,6 +51,7 @@ class Page:
     first: bool = True
     title_below: bool = False
     mail_head: bool = False
+    shop_or_part: str = ""
 
     def copy(self) -> Page:
         """Return a page that can be changed without changing this one."""

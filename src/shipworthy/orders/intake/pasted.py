@@ -10,7 +10,8 @@ from shipworthy.model.intake import Became
 from shipworthy.orders.files import MOST_LINES
 from shipworthy.orders.intake import columns, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories
-from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles
+from shipworthy.orders.intake.counts import count_in_cell
+from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles, wrapped
 from shipworthy.orders.intake.inline_numbers import without_inline_numbers
 from shipworthy.orders.intake.labels import without_label, without_price_words
 from shipworthy.orders.intake.order_numbers import order_number
@@ -18,8 +19,9 @@ from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent
 from shipworthy.orders.intake.persons import personal
 from shipworthy.orders.intake.phrases import HEAD
 from shipworthy.orders.intake.positions import without_positions
-from shipworthy.orders.intake.quantities import count_in_cell, take_quantity
+from shipworthy.orders.intake.quantities import take_quantity, with_count_of_text
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many, with_notes
+from shipworthy.orders.intake.signs import readable
 from shipworthy.orders.intake.sources import MOST_OF_ROW
 from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_part, several, told_within
 
@@ -29,7 +31,8 @@ _NUMBERED = re.compile(
 _DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
-_CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$")
+_NO_WORDS_AT_END = re.compile(r"\s[-–—]\s*$")
+_CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$|\S;\s?\d{1,4}(?:;\s?\d[\d.,]*)+;?\s*$")
 """`Fan,2,12.90`: cells of a table whose headings are not there."""
 
 
@@ -88,7 +91,7 @@ def _keep_above(row: RawRow, raw: str, page: Page) -> None:
 
 
 def _row(raw: str, place: str, page: Page) -> RawRow:
-    raw = _QUOTED.sub("", raw)
+    raw = _QUOTED.sub("", readable(raw))
     while page.above and indent(raw) < page.above[-1].indent + _DEEPER:
         page.above.pop()
     if not any(map(str.isalnum, raw)):
@@ -103,7 +106,7 @@ def _row(raw: str, place: str, page: Page) -> RawRow:
             return found
     if (found := attribute(row, raw, bare, page)) is not None:
         return found
-    inner = detail(row, raw, bare, page)
+    inner = detail(row, raw, bare, page) or wrapped(row, raw, bare, page)
     if inner is not None and inner.became is not None:
         return inner
     for reader in (no_part, headings):
@@ -126,7 +129,7 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     if page.headings and (found := _by_columns(row, bare, page)) is not None:
         return found
     body = without_price_words(body) if private.PRICE in row.left_out else body
-    if _CELLS_IN_A_ROW.search(body):
+    if _CELLS_IN_A_ROW.search(body) or _CELLS_IN_A_ROW.search(raw.replace("€", "")):
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
     own = numbered is not None or private.PRICE in row.left_out
     row, body = without_inline_numbers(row, body)
@@ -138,7 +141,7 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     elif page.group and not guess_category(body).sure and not (page.group_gap and not own):
         row = replace(row, among=page.group)
     if (found := _by_number_column(row, body)) is not None:
-        return found
+        return _once_counted(found, raw)
     taken = take_quantity(" ".join(body.split()), guess_category(body, row.among).category)
     if taken.refused:
         return replace(row, became=Became.NOT_IMPORTED, notes=taken.notes)
@@ -150,7 +153,7 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
         row = with_notes(row, note("intake.quantity-maybe", number=int(spaced["n"])))
     return replace(
         row,
-        text=taken.rest.strip(" ,;|/=") or taken.rest,
+        text=_NO_WORDS_AT_END.sub("", taken.rest).strip(" ,;|/=") or taken.rest,
         count=taken.count,
         shaped=own or bool(row.among) or taken.position is not None,
         notes=(*row.notes, *taken.notes),
@@ -182,15 +185,37 @@ def _by_number_column(row: RawRow, body: str) -> RawRow | None:
     return replace(row, text=text, quantity=counts[0], shaped=True)
 
 
+def _once_counted(row: RawRow, raw: str) -> RawRow:
+    """Return a row with a number in a cell of its own, whose text may say a quantity too (`2 x Fan   1`).
+
+    Where the number is the thousands of an amount (`1 299,00`), the text's quantity is the only one.
+    """
+    if not row.quantity or row.became is not None:
+        return row
+    spaced = _SPACED_AMOUNT.search(raw)
+    taken = take_quantity(row.text, guess_category(row.text, row.among).category)
+    if spaced is not None and spaced["n"] == row.quantity and (taken.count is not None or taken.notes):
+        row = replace(row, quantity="")
+    return with_count_of_text(row)
+
+
 def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
     """Return the row by the headings above it, where it has a cell for each column that is not money."""
     kept = [meaning for meaning in page.headings if meaning != private.PRICE]
     cells = [cell for cell in CELLS.split(bare.strip()) if cell]
-    if "\t" in bare and len(apart := bare.split("\t")) == len(page.headings):
-        kept, cells = page.headings, [cell.strip() for cell in apart]
+    beyond = 0
+    if "\t" in bare and len(apart := bare.rstrip().split("\t")) >= len(page.headings):
+        kept, cells = page.headings, [cell.strip() for cell in apart[: len(page.headings)]]
+        beyond = sum(any(map(str.isalnum, cell)) for cell in apart[len(page.headings) :])
     if len(cells) != len(kept) or columns.TEXT not in kept:
         return None
     by_meaning = dict(zip(kept, cells, strict=True))
+    if any(map(str.isdigit, by_meaning.get(private.PRICE, ""))):
+        shown = (
+            f"[{m}]" if m == private.PRICE and cell else cell for m, cell in zip(kept, cells, strict=True)
+        )
+        kinds = tuple(dict.fromkeys((*row.left_out, private.PRICE)))
+        row = replace(row, words=" ".join(filter(None, shown)), left_out=kinds)
     quantity = by_meaning.get(columns.QUANTITY, "")
     if quantity and private.PRICE not in row.left_out and not isinstance(count_in_cell(quantity), int):
         return None
@@ -203,6 +228,8 @@ def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
     category = by_meaning.get(columns.CATEGORY, "")
     plain = [" ".join(BULLET.sub("", cell).split()) for cell in words if cell]
     row, text = without_inline_numbers(row, ", ".join(plain))
+    if beyond:
+        row = with_notes(row, note("intake.cell-without-heading", count=beyond))
     return replace(
         row,
         text=text,

@@ -36,7 +36,7 @@ def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
         return None
     if (block := private.BLOCK.fullmatch(words.rstrip(":"))) is not None:
         whole = re.search(r"\d.*,|,.*\d", block["rest"] or "")  # all of it in one row: nothing more follows
-        page.block, page.block_is_whole = _MOST_OF_BLOCK, whole is not None
+        page.block, page.block_is_whole = _MOST_OF_BLOCK, whole is not None or private.ADDRESS in row.left_out
         return left_out(row, private.ADDRESS)
     if page.block and (found := _in_block(row, words, page)) is not None:
         return found

@@ -1,7 +1,7 @@
 """Money and personal data, known by their shape: they are cut out and named by kind, never shown.
 
-A part number is neither: an amount needs a currency, or the two decimals of a price at a row's end; a
-bank account its check digits (ISO 13616, ISO 7064 mod 97-10); a phone number a label or a `+`.
+A part number is neither: money is told in money.py; a bank account needs its check digits (ISO 13616,
+ISO 7064 mod 97-10); a phone number a label or a `+`.
 """
 
 from __future__ import annotations
@@ -9,37 +9,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from shipworthy.orders.intake.money import price_spans
 from shipworthy.words.spans import Span, where
 
 PRICE, EMAIL, PHONE, ACCOUNT = "price", "e-mail address", "phone number", "bank account"
 VAT, ADDRESS, NAME, CUSTOMER, IMPRINT = "VAT id", "address", "name", "customer", "imprint"
 
-_SIGN = r"(?:€|\$|£|¥|(?<![A-Za-z])(?:EUR|USD|GBP|CHF|PLN|SEK|NOK|DKK|CZK|Euro)(?![A-Za-z]))"
-_AMOUNT = r"[-+]?\d{1,3}(?:[.,' ’\u00a0]\d{3})*(?:[.,](?:\d{1,2}|--?|–))?|[-+]?\d+(?:[.,]\d{1,2})?"
-_MONEY = re.compile(rf"{_SIGN} ?(?:{_AMOUNT})(?![\w])|(?<![\w.,])(?:{_AMOUNT}) ?{_SIGN}", re.IGNORECASE)
-# Two decimals at a row's end, where no word before them makes a version of them (`USB 3.20`).
-_AT_END = re.compile(
-    r"(?<![\w.,/-])(?:\d{1,3}(?:[.,']\d{3})*[.,]\d{2}|\d{4,6}[.,]\d{2}|\d{1,5},[-–]{1,2})(?= *$)"
-)
-# What stands in a price's column instead of one; set off by it, as `free` may end a name too.
-_NO_CHARGE = re.compile(
-    r"(?:\s{2,}|\t|\|\s*|\.{3,}\s*|…\s*)(?P<price>free(?: of charge)?|no charge|gratis|kostenlos|included|"
-    r"incl\.?|"
-    r"inkl(?:usive|\.)?|inbegriffen|incluse?s?|compris(?:e|es)?|offerte?s?|gratuite?s?|f\.?o\.?c\.?)[\s|]*$",
-    re.IGNORECASE,
-)
-# `each 199.00`: a price by the word before it, wherever it stands.
-_BY_WORD = re.compile(
-    r"(?<!\w)(?:each|je|à|per (?:piece|unit)|pro stück|@|statt|was|rrp|uvp|price|preis|prix)\s*:?\s*"
-    r"(?P<price>\d{1,6}[.,]\d{2})(?![\d.,]*\d|\s?(?:ghz|v|tb|gb|mm|inch|zoll)\b)",
-    re.IGNORECASE,
-)
-_VERSION = re.compile(
-    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|bios|firmware|kernel|cuda|"
-    r"driver|"
-    r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *$",
-    re.I,
-)
 _EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
 _IBAN = re.compile(r"(?<!\w)[A-Z]{2}\d{2}(?: ?[A-Z0-9]{4}){2,7}(?: ?[A-Z0-9]{1,4})?(?!\w)")
 _PHONE = re.compile(
@@ -64,6 +39,12 @@ _STREET = re.compile(
     r"hof|gasse|kai|markt)\s+\d{1,4}\s?[a-z]?"
     r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
     r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?)(?:,.*)?)",
+)
+# The same within a row, behind a comma: who gets a part may stand beside it.
+_STREET_WITHIN = re.compile(
+    r"[,;] *(?:[A-ZÄÖÜ][\w.-]*(?:stra(?:ß|ss)e|str\.|weg|gasse|allee)\s+\d{1,4}\s?[a-z]?\b"
+    r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
+    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?)"
 )
 _POSTCODE = re.compile(
     r"(?:[A-Z]{1,2}-)?\d{4,5} [A-ZÄÖÜ][a-zäöüß]{2,}[\w .()/-]*|.*\b[A-Z]{1,2}\d[A-Z\d]? \d[A-Z]{2}"
@@ -146,20 +127,8 @@ def _all_spans(text: str) -> Iterator[tuple[str, Span]]:
     yield from ((ACCOUNT, Span(*where(m))) for m in _IBAN.finditer(text) if _iban_adds_up(m.group()))
     yield from ((VAT, Span(*where(m))) for m in _VAT.finditer(text))
     yield from ((PHONE, Span(*where(m))) for m in _PHONE.finditer(text) if _digits(m.group()) >= 7)
-    yield from ((PRICE, Span(*where(m))) for m in _MONEY.finditer(text))
-    yield from ((PRICE, Span(m["price"], m.start("price"), m.end("price"))) for m in _BY_WORD.finditer(text))
-    if match := _NO_CHARGE.search(text):
-        yield PRICE, Span(match["price"], match.start("price"), match.end("price"))
-    end = len(text)
-    while (match := _last_amount(text[:end])) is not None:
-        yield PRICE, Span(*where(match))
-        end = match.start()
-
-
-def _last_amount(text: str) -> re.Match[str] | None:
-    text = re.sub(rf"(?:\s|[|;]|{_SIGN})+$", "", text)
-    match = _AT_END.search(text)
-    return None if match is None or _VERSION.search(text[: match.start()]) else match
+    yield from ((ADDRESS, Span(*where(m))) for m in _STREET_WITHIN.finditer(text))
+    yield from ((PRICE, span) for span in price_spans(text))
 
 
 def _digits(text: str) -> int:

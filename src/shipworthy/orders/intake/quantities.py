@@ -1,7 +1,4 @@
-"""Quantities as shops write them: `2x`, `x2`, `2 ×`, `Qty: 2`, `(2)`, `2 pcs`, `two`; never a kit's `2x16GB`.
-
-What could be read in two ways is not read: `1.000` may be one or a thousand.
-"""
+"""Quantities as shops write them: `2x`, `x2`, `Qty: 2`, `(2)`, `2 pcs`, `two`; never a kit's `2x16GB`."""
 
 from __future__ import annotations
 
@@ -12,73 +9,10 @@ from shipworthy.model.intake import Note
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.categories import guess_category
 from shipworthy.orders.intake.category_words import ASIDE
+from shipworthy.orders.intake.counts import NOT_SOLD, NUMERALS, count_in_cell, count_of
+from shipworthy.orders.intake.maybe_counts import NOT_LINK, maybe_count, names_two_kits
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.words.sizes import find_kits
-
-NOT_SOLD = ("intake.quantity-negative", "intake.quantity-zero")
-"""Of these a row sells nothing; any other quantity that cannot be read is asked about, and taken as one."""
-MOST = 1000
-"""What a line of an order can have (model/orders.py)."""
-
-_NUMERALS = {
-    **dict.fromkeys(("one", "a", "an", "ein", "eine", "einen", "eins"), 1),
-    **dict.fromkeys(("two", "zwei", "a pair", "a pair of", "pair", "ein paar", "one pair", "1 pair"), 2),
-    **dict.fromkeys(("three", "drei", "trois"), 3),
-    **dict.fromkeys(("four", "vier", "quatre"), 4),
-    **dict.fromkeys(("five", "fünf", "cinq"), 5),
-    "deux": 2,
-    **dict.fromkeys(("un", "une"), 1),
-    "six": 6,
-    "sechs": 6,
-    "seven": 7,
-    "sieben": 7,
-    "eight": 8,
-    "acht": 8,
-    "nine": 9,
-    "neun": 9,
-    "ten": 10,
-    "zehn": 10,
-    "eleven": 11,
-    "elf": 11,
-    "twelve": 12,
-    "zwölf": 12,
-    "a dozen": 12,
-    "ein dutzend": 12,
-}
-_PIECES = r"(?:pcs?|pieces?|pce|stk|stück|stueck|pièces?|st|ea|each|units?|off|mal|x|×)\b\.?|×"
-_CELL = re.compile(rf"[x×]?\s*(?P<number>[-+−]?[\d.,' ]*\d(?:e\+?\d+)?)\s*(?:{_PIECES})?\.?", re.IGNORECASE)
-
-
-def count_in_cell(cell: str) -> int | Note | None:
-    """Return the count that a cell holds, why it cannot be one, or None for an empty cell."""
-    plain = cell.strip().strip("()[]").strip()
-    if not plain:
-        return None
-    if plain.casefold() in _NUMERALS:
-        return _NUMERALS[plain.casefold()]
-    match = _CELL.fullmatch(plain)
-    if match is None:
-        return note("intake.quantity-not-understood", said=cell.strip()[:60])
-    return _count(match["number"].replace(" ", ""), cell.strip())
-
-
-def _count(number: str, said: str) -> int | Note:
-    number = number.replace("−", "-")
-    if re.fullmatch(r"[-+]?\d{1,3}(?:[.,']\d{3})+", number):
-        return note("intake.quantity-ambiguous", said=said[:60])
-    try:
-        value = float(number.replace(",", "."))
-    except ValueError:
-        return note("intake.quantity-not-understood", said=said[:60])
-    if value < 0:
-        return note("intake.quantity-negative", said=said[:60])
-    if value == 0:
-        return note("intake.quantity-zero", said=said[:60])
-    if value > MOST:
-        return note("intake.quantity-too-many", said=said[:60], most=MOST)
-    if not value.is_integer():
-        return note("intake.quantity-fraction", said=said[:60])
-    return int(value)
 
 
 @dataclass(frozen=True)
@@ -99,13 +33,11 @@ class Quantity:
         return self.count is None and any(found.code in NOT_SOLD for found in self.notes)
 
 
-# `PCIe 4.0 x4` is a link.
-_NOT_LINK = r"(?<!pcie)(?<!pci-e)(?<!pci)(?<!express)(?<!gen\d)(?<!gen \d)(?<!pcie \d)(?<!pcie\d)(?<!\d\.0)"
 _NUMBER = r"(?P<n>[-+−]?\d[\d.,']*(?:e\+?\d+)?)"
 _COUNTED = r"(?:psch|pcs?|pieces?|pce|stk|stück|stueck|pièces?|ea|units?)"
 _FRONT = (
     re.compile(rf"^\s*{_NUMBER}\s?[x×*]\s*(?=[^\W\d]|[\"'(]|\s)", re.IGNORECASE),
-    re.compile(rf"^\s*{_NUMBER}\s?(?:{_COUNTED}|off)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE),
+    re.compile(rf"^\s*{_NUMBER}\s?(?:{_COUNTED}|off|nos?|times|mal|fois)\b\.?(?:\s+of\b)?\s*", re.IGNORECASE),
     re.compile(r"^\s*[x×]\s?(?P<n>\d{1,2})\s+(?=\S)"),
 )
 _ANYWHERE = (
@@ -118,20 +50,17 @@ _ANYWHERE = (
 # Names end in `7700X`, `X36` and `(2025)`, and dimensions in `x 497`: a count is small, its x a small letter.
 _END = (
     re.compile(r"[\s,;|]*[(\[]\s*(?:[x×]\s?)?(?P<n>\d{1,3})(?:\s?[x×])?\s*[)\]]\s*$", re.IGNORECASE),
-    re.compile(rf"(?i:{_NOT_LINK})(?:[\s,;|]+|(?<=\)))[x×]\s?(?P<n>\d{{1,3}})\s*$"),
+    re.compile(rf"(?i:{NOT_LINK})(?:[\s,;|]+|(?<=\)))[x×]\s?(?P<n>\d{{1,3}})\s*$"),
     re.compile(r"(?<=[gGtT][bB])\s?[x×]\s?(?P<n>\d{1,2})\s*$"),
-    re.compile(rf"[\s,;|]+{_NUMBER}\s?{_COUNTED}\.?\s*$", re.IGNORECASE),
+    re.compile(rf"[\s,;|]+{_NUMBER}\s?(?:{_COUNTED}|off|nos)\.?\s*$", re.IGNORECASE),
+    re.compile(rf"(?i:{NOT_LINK})[\s,;|]+(?P<n>\d{{1,3}})(?:\s[x×]|×)\s*$"),
+    re.compile(r"[\s,;|]+\*\s(?P<n>\d{1,3})\s*$"),
     re.compile(r"\s*[,;|]\s*(?P<n>\d{1,3})\s?[x×]\s*$", re.IGNORECASE),
-)
-# What may be one: `X2` at the end, `3 x` within.
-_MAYBE = re.compile(
-    rf"(?i:{_NOT_LINK})\s+X(?P<end>\d{{1,2}})\s*$"
-    r"|(?<=[\s>:,;])(?P<in>\d{1,2})\s?[x×]\s+(?=[^\W\d])(?!Gigabit)"
 )
 # `1x SSD 1TB, 1x SSD 2TB`: a second count behind a comma or a plus is a second part.
 _SECOND = re.compile(r"\S\s*(?:[,;+&]|\b(?:and|und|et)\b)\s*\d{1,2}\s?[x×]\s+(?=[^\W\d])", re.IGNORECASE)
 _DIMENSION = re.compile(r"\d\s?[x×]\s?\d+(?:[.,]\d+)?$")
-_WORDS = "|".join(sorted((word for word in _NUMERALS if len(word) > 2), key=len, reverse=True))
+_WORDS = "|".join(sorted((word for word in NUMERALS if len(word) > 2), key=len, reverse=True))
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
 # At the end a number in words counts only where it is set off, or `of them` follows.
 _WORD_AT_END = re.compile(
@@ -164,11 +93,11 @@ def take_quantity(text: str, category: Category | None) -> Quantity:
     if size is not None:
         found.insert(0, size)
     if not found:
-        return _maybe(_from_words(text))
+        return _several(_maybe(_from_words(text)), text)
     counts: list[int] = []
     notes: list[Note] = []
     for start, end, number in found:
-        said = _count(number.strip(), text[start:end].strip())
+        said = count_of(number.strip(), text[start:end].strip())
         (counts if isinstance(said, int) else notes).append(said)  # type: ignore[arg-type]
     if len(set(counts)) > 1:
         notes.append(note("intake.quantity-twice", one=counts[0], other=counts[1]))
@@ -179,9 +108,8 @@ def take_quantity(text: str, category: Category | None) -> Quantity:
         return Quantity(None, text)
     bare = _BARE.match(rest)
     position = int(bare["n"]) if bare else None
-    if _SECOND.search(without_aside(rest)):
-        notes.append(note("intake.several-parts"))
-    return Quantity(counts[0] if counts else None, rest.strip(), tuple(notes), position)
+    taken = Quantity(counts[0] if counts else None, rest.strip(), tuple(notes), position)
+    return _several(taken, text, counted=True)
 
 
 def with_count_of_text(row: RawRow) -> RawRow:
@@ -225,21 +153,30 @@ def without_position(text: str) -> str:
 
 
 def _from_words(text: str) -> Quantity:
-    if match := _WORD.match(text):
-        return Quantity(_NUMERALS[match["word"].casefold()], text[match.end() :].strip())
+    if (match := _WORD.match(text)) and "paar" in match["word"].split():
+        doubt = note("intake.quantity-not-understood", said=match["word"])
+        return Quantity(None, text[match.end() :].strip(), (doubt,))
+    if match:
+        return Quantity(NUMERALS[match["word"].casefold()], text[match.end() :].strip())
     if (match := _WORD_AT_END.search(text)) and any(map(str.isalnum, text[: match.start()])):
-        count = _NUMERALS[(match["set_off"] or match["of"]).casefold()]
+        count = NUMERALS[(match["set_off"] or match["of"]).casefold()]
         return Quantity(count, text[: match.start()].strip())
     bare = _BARE.match(text)
     return Quantity(None, text.strip(), position=int(bare["n"]) if bare else None)
 
 
+def _several(taken: Quantity, text: str, *, counted: bool = False) -> Quantity:
+    """Ask about a text that names several parts: counts behind a comma, kits of different modules."""
+    second = counted and _SECOND.search(without_aside(taken.rest))
+    if second or names_two_kits(without_aside(text)):
+        return replace(taken, notes=(*taken.notes, note("intake.several-parts")))
+    return taken
+
+
 def _maybe(taken: Quantity) -> Quantity:
     """Add a question where a text without a quantity holds what may be one, before any aside."""
-    match = _MAYBE.search(without_aside(taken.rest))
-    if taken.count is not None or match is None:
-        return taken
-    return replace(taken, notes=(note("intake.quantity-maybe", number=int(match["end"] or match["in"])),))
+    doubt = maybe_count(without_aside(taken.rest)) if taken.count is None else None
+    return replace(taken, notes=(*taken.notes, doubt)) if doubt else taken
 
 
 def _is_kit(text: str, match: re.Match[str], category: Category | None) -> bool:

@@ -14,10 +14,10 @@ from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.words import Category
 from shipworthy.orders.files import MOST_LINES, gtin_adds_up
 from shipworthy.orders.intake.categories import Guess, guess_category
+from shipworthy.orders.intake.counts import NOT_SOLD, count_in_cell
 from shipworthy.orders.intake.details import comes_with
 from shipworthy.orders.intake.head import Wanted, order_head
 from shipworthy.orders.intake.private import CUSTOMER
-from shipworthy.orders.intake.quantities import NOT_SOLD, count_in_cell
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_many, with_notes
 
 MOST_TEXT = 500

@@ -109,7 +109,7 @@ def _scan_xlsx(title: str, xml: bytes) -> SheetScan:
             kinds = {_local(child.tag): child for child in element}
             if kinds:
                 scan.fill(row, column)
-            if "f" in kinds and not (kinds["v"].text if "v" in kinds else None):
+            if element.get("t") == "e" or ("f" in kinds and not (kinds["v"].text if "v" in kinds else None)):
                 scan.no_value.append((row, column))
         elif tag == "mergeCell":
             first, _, last = element.attrib["ref"].partition(":")

@@ -9,11 +9,13 @@ from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories
-from shipworthy.orders.intake.labels import without_price_words
+from shipworthy.orders.intake.counts import says_number
+from shipworthy.orders.intake.labels import categories_of_label, without_price_words
 from shipworthy.orders.intake.order_numbers import number_within, order_number
 from shipworthy.orders.intake.page import BULLET, CELLS, Page, is_part, left_out
 from shipworthy.orders.intake.persons import personal
-from shipworthy.orders.intake.rawrow import RawRow
+from shipworthy.orders.intake.quantities import take_quantity
+from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.orders.intake.totals import kind_of_total
 
 _MOST_OF_SIGNATURE = 3
@@ -67,14 +69,19 @@ def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
     words = talk.bare_of_marks(bare)
     who = f"row {row.place}"
     if is_part(words) or private.PRICE in row.left_out:
-        return None
+        return _like_part(row, words, page)
     first, page.first = page.first, False
     if number := order_number(words):
+        known = page.head.get("order_id", ("", ""))[0]
+        if page.line is not None and known and number.casefold() != known.casefold():
+            return with_notes(
+                replace(row, became=Became.NOT_IMPORTED), note("intake.second-order", known=known)
+            )
         page.head.setdefault("order_id", (number, who))
         return replace(row, became=Became.HEAD)
     for name, pattern in phrases.HEAD:
         match = pattern.fullmatch(words)
-        if match is None:
+        if match is None or (name == "shop" and _other_firm(words, page)):
             continue
         if name == "units":
             earlier = page.head.get(name, ("", ""))[0]
@@ -87,6 +94,32 @@ def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
     if words and words.casefold() == page.head.get("shop", ("", ""))[0].casefold():
         return replace(row, became=Became.HEAD)
     return _letterhead(row, words, page) if first else None
+
+
+def _like_part(row: RawRow, words: str, page: Page) -> RawRow | None:
+    """A first row above an order's title that reads like a part (`Fan House`): a firm's name, or asked about.
+
+    The same words further down are asked about too: they may be who signs.
+    """
+    first, page.first = page.first, False
+    if words and words.casefold() == page.shop_or_part:
+        return with_notes(replace(row, became=Became.NOT_IMPORTED), note("intake.above-title"))
+    counted = any(map(str.isdigit, words)) or take_quantity(words, None).count is not None
+    if not (first and page.title_below) or counted or private.PRICE in row.left_out or ":" in words:
+        return None
+    if len(words.split()) > _MOST_OF_SHOP or talk.SENTENCE.search(words):
+        return None
+    if any(pattern.fullmatch(words) for name, pattern in phrases.HEAD if name == "shop"):
+        page.shop_maybe(words, f"row {row.place}")
+        return replace(row, became=Became.HEAD)
+    page.shop_or_part = words.casefold()
+    return with_notes(replace(row, became=Became.NOT_IMPORTED), note("intake.above-title"))
+
+
+def _other_firm(words: str, page: Page) -> bool:
+    """Whether a firm among the order's parts is not the shop: `Holloway Quiet 140 GmbH` may be a part."""
+    shop = page.head.get("shop", ("", ""))[0]
+    return page.line is not None and bool(shop) and not words.casefold().startswith(shop.casefold())
 
 
 def _letterhead(row: RawRow, words: str, page: Page) -> RawRow | None:
@@ -183,8 +216,10 @@ def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
     if not row.left_out and len(named) > 1:
         page.set_group(named)
         return replace(row, became=Became.NO_PART)
-    # a figure before the colon may say how many machines: that is asked about
-    told = not any(map(str.isdigit, plain)) and guess_category(plain).category is None
+    # a figure or a word of number before the colon may say how many machines: that is asked about
+    told = (
+        not any(map(str.isdigit, plain)) and not says_number(plain) and guess_category(plain).category is None
+    )
     if plain.endswith(":") and not row.left_out and told:
         page.set_group(frozenset())
         return replace(row, became=Became.NO_PART)
@@ -193,7 +228,14 @@ def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
 
 def _is_none(words: str) -> bool:
     """Whether a row of none names, before its colon or behind its `no`, what an order could have."""
-    label, sign, _ = re.sub(r"\s{2,}|\t", ":", words, count=1).partition(":")
+    label, sign, rest = re.sub(r"\s{2,}|\t", ":", words, count=1).partition(":")
+    if (
+        sign
+        and not any(map(str.isalnum, rest))
+        and is_part(label)
+        and not categories_of_label(BULLET.sub("", label))
+    ):
+        return False  # a part, and no price in its column: `Holloway 140 mm fan   -`
     thing = words.split(maxsplit=1)[-1]
     return (
         bool(label.strip() and sign)

@@ -10,12 +10,13 @@ from shipworthy.model.base import Trouble
 from shipworthy.model.intake import Became, Note
 from shipworthy.model.mapping import Mapping, TableLayout
 from shipworthy.orders.intake import columns, private
+from shipworthy.orders.intake.counts import count_in_cell
 from shipworthy.orders.intake.grids import Grid, GridRow, filled
 from shipworthy.orders.intake.mapping import categories_said, names_of
 from shipworthy.orders.intake.page import Page, left_out
 from shipworthy.orders.intake.pasted import read_pasted
 from shipworthy.orders.intake.persons import personal
-from shipworthy.orders.intake.quantities import count_in_cell, with_count_of_text
+from shipworthy.orders.intake.quantities import with_count_of_text
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, with_notes
 from shipworthy.orders.intake.sources import MOST_OF_ROW
 from shipworthy.orders.intake.surroundings import head, no_part
@@ -256,6 +257,10 @@ def _odd(row: GridRow, layout: Layout) -> Iterator[Note]:
         meaning = layout.meanings[column] if column < len(layout.meanings) else ""
         if meaning in columns.FIELDS:
             yield note("intake.formula-no-value", heading=layout.headings[column].strip()[:60])
+    for column in sorted(row.merged):
+        meaning = layout.meanings[column] if column < len(layout.meanings) else ""
+        if meaning == columns.QUANTITY and (said := row.cells[column].strip()):
+            yield note("intake.quantity-merged", said=said[:60])
     beyond = [
         cell
         for index, cell in enumerate(row.cells)

@@ -112,10 +112,17 @@ def _grid(title: str, values: Sequence[Sequence[object]], scan: SheetScan | None
         for index in range(top, min(bottom + 1, len(texts))):
             if index > top and left < len(texts[index]) and left == right:
                 texts[index][left] = said
+    below = {
+        (at, left)
+        for top, left, bottom, right in scan.merged
+        if left == right
+        for at in range(top + 1, bottom + 1)
+    }
     rows = [
         GridRow(
             number,
             tuple(row),
+            merged=frozenset(column for at, column in below if at == number - 1),
             hidden=number - 1 in scan.hidden,
             no_value=frozenset(column for at, column in scan.no_value if at == number - 1),
         )
