@@ -450,6 +450,29 @@ def test_rows_that_differ_in_more_than_size_and_rows_that_somebody_verified_are_
     assert len(facts(tmp_path, "Motherboard", by_hand=True, m2_slots=both)[0].m2) == 2
 
 
+@pytest.mark.parametrize(
+    ("port", "outputs"),
+    [
+        ("2 x USB4 Type-C Ports (40 Gb/s)", ("USB-C", "USB-C")),
+        ("2 x USB4® USB Type-C® ports (DisplayPort (Note))", ("USB-C", "USB-C")),  # and no DisplayPort
+        ("1 x Thunderbolt 4 USB-C port (Supports DisplayPort)", ("USB-C",)),
+        ("USB 40Gbps Type-C", ("USB-C",)),
+        ("2 x USB4", ("USB-C", "USB-C")),
+        ("1 x USB 20Gbps port (USB Type-C with DP Alt mode)", ("USB-C",)),
+        ("5 x USB 10Gbps ports (4 x Type-A + 1 x USB Type-C with DP Alt mode)", ("USB-C",)),
+        ("1 x USB 10Gbps Type-C port", None),  # it may give pictures or not
+        ("4 x USB 3.2 Gen 1 Type-A", None),
+        ("2 x DisplayPort 1.4", ("DisplayPort", "DisplayPort")),
+        ("1 x DisplayPort In port", None),
+    ],
+)
+def test_sockets_of_usb_that_give_pictures(
+    tmp_path: Path, port: str, outputs: tuple[str, ...] | None
+) -> None:
+    told, _ = facts(tmp_path, "Motherboard", back_panel_ports=[port])
+    assert told.outputs == outputs
+
+
 def test_a_board_called_wifi_is_not_without_it(tmp_path: Path) -> None:
     assert facts(tmp_path, "Motherboard", "Ibis WIFI", wireless_networking="None")[0].wireless is None
     assert facts(tmp_path, "Motherboard", "Ibis", wireless_networking="None")[0].wireless is False

@@ -18,6 +18,11 @@ _LENGTHS = (30, 42, 60, 80, 110)  # of M.2 cards, in mm (PCI Express M.2 Specifi
 _M2_CODE = re.compile(r"(?<!\d)(?:22|25|30)(?P<length>30|42|60|80|110)(?!\d)")
 _FROM_TO = re.compile(r"\s*\d{4,5}\s*-\s*\d{4,5}\s*")
 _ONE_SIZE = re.compile(r"\s*\d{4,5}\s*")
+_USB4 = re.compile(r"\bUSB\s?4(?!\d|\s?[x×])|\bThunderbolt|\b[48]0\s?Gb(?:it)?(?:/s|ps)\b", re.IGNORECASE)
+_TYPE_C = re.compile(
+    r"(?:(?P<count>\d)\s?[x×]\s?)?(?:USB[\s®]{0,2})?\b(?:type[\s-]?C|USB-C)\b", re.IGNORECASE
+)
+_PICTURES = re.compile(r"\bDP\b|\bdisplay\s?ports?\b", re.IGNORECASE)
 _OLD_MEMORY = ("DDR", "DDR1", "DDR2", "DDR3")
 _FASTER_THAN_A = ("usb_3_2_gen_2", "usb_3_2_gen_2x2", "usb_4")
 """Headers for more than 5 Gbit/s are those of type C, of 20 pins: common practice."""
@@ -185,9 +190,23 @@ def _rear_outputs(record: OpenRecord) -> tuple[str, ...] | None:
     for port in ports:
         if re.search(r"\bin(?:put)?\b", port, re.I):
             continue  # a way in for pictures, which a board passes on
-        if any(pattern.search(port) for name, pattern in OUTPUTS if name != "USB-C"):
+        if of_type_c := _pictures_by_type_c(port):
+            found += ["USB-C"] * of_type_c
+        elif any(pattern.search(port) for name, pattern in OUTPUTS if name != "USB-C"):
             found += outputs_in(port)
     return tuple(found) or None
+
+
+def _pictures_by_type_c(port: str) -> int:
+    """Return how many USB-C sockets of a row give pictures: USB4 and Thunderbolt do (their specifications,
+    from memory), any other where the row says so (`with DP Alt mode`). Such a one is no DisplayPort."""
+    fast = _USB4.search(port)
+    if not fast and not (_TYPE_C.search(port) and _PICTURES.search(port)):
+        return 0
+    count = _TYPE_C.search(port) or re.match(r"\s*(?P<count>\d)\s?[x×]", port)
+    if count and not count["count"]:
+        count = re.match(r"\s*(?P<count>\d)\s?[x×]", port)
+    return int(count["count"]) if count else 1
 
 
 def _wireless(record: OpenRecord) -> bool | None:
