@@ -354,6 +354,13 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("graphics.leads", NO, {"psu.pcie_leads": 1}, {}),
     ("graphics.leads", YES, {"psu.pcie_leads": 1, "gpu.board_w": 225}, {}),
     ("graphics.leads", OPEN, {"psu.pcie_leads": None}, {}),
+    # a 16-pin plug is one lead; its adapter for 450 W wants three plugs of 8 pins, so three leads
+    ("graphics.leads", YES, {**SIXTEEN, "psu.pcie_leads": 1}, {}),
+    ("graphics.leads", YES, {**SIXTEEN, "psu.pcie_16_plugs": 0}, {}),
+    ("graphics.leads", NO, {**SIXTEEN, "psu.pcie_16_plugs": 0, "psu.pcie_leads": 2}, {}),
+    ("graphics.leads", OPEN, {**SIXTEEN, "psu.pcie_16_plugs": None}, {}),
+    ("graphics.leads", YES, {**SIXTEEN, "psu.pcie_16_plugs": 0, "psu.pcie_leads": 1, "gpu.board_w": 200}, {}),
+    ("graphics.leads", OPEN, {**SIXTEEN, "psu.pcie_16_plugs": 0, "gpu.board_w": None}, {}),
     # headers
     ("headers.front-usb-c", YES, {}, {}),
     ("headers.front-usb-c", NO, {"board.usb_c_headers": 0}, {}),

@@ -111,10 +111,15 @@ def _by_adapter(
     if not all(draw.known for draw in draws):
         return rule.cannot_tell(**given, draws=next(draw for draw in draws if not draw.known))
     most = max(draw.value for draw in draws)
-    needed = short * max(2, math.ceil((most - SLOT_W) / PLUG_W["8"]))
+    needed = short * _of_an_adapter(most)
     if needed > free:
         return rule.differs("adapter-short", **given, needed=needed, free=free)
     return rule.cannot_tell("adapter", **given, needed=needed)
+
+
+def _of_an_adapter(draws_w: float) -> int:
+    """Return how many 8-pin plugs an adapter to a 16-pin one wants for a card that draws so much."""
+    return max(2, math.ceil((draws_w - SLOT_W) / PLUG_W["8"]))
 
 
 @rule(
@@ -133,20 +138,28 @@ def _sixteen(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.judge(lambda draws, gives, n=count: draws <= gives * n, draws=draws, gives=gives)
 
 
-@rule("graphics.leads", SHOULD, "common practice: one lead a plug for cards above 225 W")
+@rule(
+    "graphics.leads",
+    SHOULD,
+    "common practice: one lead a plug, those of an adapter too, for cards above 225 W",
+)
 def _leads(rule: Rule, build: Build) -> Iterator[FitFinding]:
     for card, supply in product(build.of(GraphicsFacts), build.of(SupplyFacts)):
         plugs, draws, leads = card.ask("plugs"), card.ask("board_w"), supply.ask("pcie_leads")
         if plugs.known and (_unknown(plugs) or _contradicts(card)):
             yield rule.cannot_tell("words", plugs=plugs)
             continue
-        old = [kind for kind in _kinds(plugs) if kind != "16"] * card.quantity if plugs.known else []
-        if plugs.known and len(old) <= 1:
+        kinds = _kinds(plugs) * card.quantity if plugs.known else []
+        sixteens = supply.ask("pcie_16_plugs")
+        short = max(0, kinds.count("16") - (sixteens.value or 0))
+        if plugs.known and not short and sum(kind != "16" for kind in kinds) <= 1:
             yield rule.conforms(plugs=plugs)
         elif plugs.known and draws.known and draws.value <= HEAVY_W:
             yield rule.conforms(plugs=plugs, draws=draws)
+        elif short and not (sixteens.known and draws.known):
+            yield rule.cannot_tell(plugs=plugs, draws=draws, sixteens=sixteens)
         else:
-            wanted = len(old)
+            wanted = sum(kind != "16" for kind in kinds) + (short and short * _of_an_adapter(draws.value))
             yield rule.judge(
                 lambda p, d, leads, n=wanted: leads >= n, plugs=plugs, draws=draws, leads=leads, wanted=wanted
             )
