@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from shipworthy.cli import show
+from shipworthy.cli.show_findings import findings
 from shipworthy.model.base import digest_of, encode, read_record
 from shipworthy.model.findings import Finding
 from shipworthy.model.reading import Reading
@@ -60,7 +60,8 @@ def test_a_finding_says_its_outcome_where_and_what_apart(capsys: pytest.CaptureF
         aspect=Aspect.FANS,
         by=EvidenceKind.BURN_IN,
     )
-    show.findings([found])
-    first, second = capsys.readouterr().out.splitlines()
+    findings([found])
+    first, second, _, last = capsys.readouterr().out.splitlines()
     assert first == "cannot tell  the unit: No source here shows the speed of a fan."
     assert second.startswith("             -> Look at every fan")
+    assert last == "1 finding: 1 cannot be told."

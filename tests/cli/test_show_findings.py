@@ -43,6 +43,21 @@ def test_what_only_a_person_sees_of_a_line_is_one_row_and_the_sum_is_last(
     assert rows[-1].startswith(f"{len(found)} findings: 1 differs, 3 are for a person, ")
 
 
+def test_what_conforms_of_a_part_is_one_row_unless_each_sentence_is_asked_for(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    found = compare(m.order(LINES[0]), m.machine(m.processor("Tarn C7")), (), ()).findings
+    findings(found)
+    rows = capsys.readouterr().out.splitlines()
+    assert rows == [
+        "conforms     line 1: that it is there, model (Tarn C7), cores (8)",
+        "",
+        f"{len(found)} findings: {len(found)} conform.",
+    ]
+    findings(found, every=True)
+    assert len(capsys.readouterr().out.splitlines()) == len(found) + 2
+
+
 def test_nothing_found_says_nothing(capsys: pytest.CaptureFixture[str]) -> None:
     findings(())
     assert capsys.readouterr().out == ""

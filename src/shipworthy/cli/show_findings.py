@@ -1,4 +1,5 @@
-"""Findings on stdout, for people: what differs first, what only a person sees together, the sum last.
+"""Findings on stdout, for people: what differs first, what only a person sees together, what conforms in one
+row a part, the sum last.
 
 Where several parts stand for a line, each row names the place of its part as `read` does.
 """
@@ -10,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from shipworthy.cli.show import say, where, wrapped
+from shipworthy.handover.phrases import aspect_text
 from shipworthy.messages import Sentence, finding_sentence, finding_words, sentence
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
@@ -26,13 +28,14 @@ _ORDER = [outcome for outcome, _, _ in _SUMS]
 _TO_LOOK_AT = "line.not-by-reading"
 
 
-def findings(found: Iterable[Finding]) -> None:
-    """Print findings, each with what to do about it. What no reading shows of a line is one row."""
+def findings(found: Iterable[Finding], every: bool = False) -> None:
+    """Print findings, each with what to do about it. What no reading shows of a line is one row, and so is
+    what conforms of a part; every: with a sentence of its own for each thing that conforms."""
     ordered = sorted(
         found, key=lambda finding: (_ORDER.index(finding.outcome), finding.code in SUBSTITUTED_CODES)
     )
     shared = _lines_of_several(ordered)
-    for first, words in _rows(ordered):
+    for first, words in _rows(ordered, every):
         of = (
             f"{where(first.line)} [{first.part}]"
             if first.line in shared and first.part
@@ -54,10 +57,17 @@ def _lines_of_several(found: Iterable[Finding]) -> frozenset[str]:
     return frozenset(line for line, count in counts.items() if count > 1)
 
 
-def _rows(ordered: Iterable[Finding]) -> Iterator[tuple[Finding, Sentence]]:
-    """Yield a row's first finding and its sentence. All but those that only a person sees have a row each."""
-    for (code, _, _), group in groupby(ordered, key=lambda f: (f.code, f.line, f.part)):
+def _rows(ordered: Iterable[Finding], every: bool) -> Iterator[tuple[Finding, Sentence]]:
+    """Yield a row's first finding and its sentence."""
+
+    def shared(finding: Finding) -> str:
+        return "" if finding.outcome is Outcome.CONFORMS and not every else finding.code
+
+    for (code, _, _), group in groupby(ordered, key=lambda f: (shared(f), f.line, f.part)):
         together = list(group)
+        if not code:
+            yield together[0], Sentence(say=", ".join(dict.fromkeys(map(_as_ordered, together))))
+            continue
         if code != _TO_LOOK_AT or len(together) == 1:
             yield from ((finding, finding_sentence(finding)) for finding in together)
             continue
@@ -66,10 +76,16 @@ def _rows(ordered: Iterable[Finding]) -> Iterator[tuple[Finding, Sentence]]:
         yield together[0], sentence(f"{_TO_LOOK_AT}.several", values(name=told[0]["name"], wants=wants))
 
 
+def _as_ordered(finding: Finding) -> str:
+    """Name what conforms, with what was found where that is a value: `capacity (4 TB)`."""
+    name = aspect_text(finding.aspect, finding.category)
+    return name if finding.got is None else f"{name} ({finding_words(finding)['got']})"
+
+
 def _sum(found: Iterable[Finding]) -> str:
     found = tuple(found)
     counts = Counter(finding.outcome for finding in found)
     told = [(one if counts[o] == 1 else many).format(counts[o]) for o, one, many in _SUMS if counts[o]]
     if substituted := sum(finding.code in SUBSTITUTED_CODES for finding in found):
         told[0] += f" ({substituted} of them substituted as the policy allows)"
-    return f"{sum(counts.values())} findings: {', '.join(told)}."
+    return f"{len(found)} {'finding' if len(found) == 1 else 'findings'}: {', '.join(told)}."

@@ -35,8 +35,11 @@ def draft(reading: Path, order_id: str, shop: str, unit: str, json: bool) -> Non
 @click.argument("found", type=options.PATH)
 @options.policy
 @options.catalogue
+@click.option("--all", "every", is_flag=True, help="A sentence for each thing that conforms.")
 @options.json
-def compare(wanted: Path, found: Path, policy: Path | None, catalogue: Path | None, json: bool) -> None:
+def compare(
+    wanted: Path, found: Path, policy: Path | None, catalogue: Path | None, every: bool, json: bool
+) -> None:
     """Compare an order with a reading, or a record with what the machine is now.
 
     Example: shipworthy compare order.toml reading
@@ -63,5 +66,5 @@ def compare(wanted: Path, found: Path, policy: Path | None, catalogue: Path | No
     if json:
         show.as_json(comparison)
     else:
-        findings(comparison.findings)
+        findings(comparison.findings, every)
     raise SystemExit(1 if any(f.outcome is Outcome.DIFFERS for f in comparison.findings) else 0)
