@@ -239,3 +239,69 @@ def test_a_group_that_is_one_cell_over_its_rows_is_not_asked_about() -> None:
     intake = import_source(xlsx(rows, lambda sheet: sheet.merge_cells("A2:A3")), "o.xlsx", Wanted()).intake
     assert not intake.open_rows and intake.order is not None
     assert {line.category for line in intake.order.lines} == {Category.FAN}
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("1 x SSD 1TB (cancelled)", "cancelled"),
+        ("1 x Brise fan 140 - out of stock", "out of stock"),
+        ("SSD 1TB storniert", "storniert"),
+        ("~~1 x SSD 2TB~~", "struck through"),
+        ("SSD 2TB instead of 1TB", "instead of"),
+        ("1 x RTX 4070 or RTX 4080", "or RTX 4080"),
+        ("1 x Brise fan 140 or equivalent", "or equivalent"),
+    ],
+)
+def test_what_may_not_be_sold_is_asked_about(row: str, said: str) -> None:
+    notes = [note for note in below(row)[1].notes if note.code == "intake.sold-maybe"]
+    assert [value.value for note in notes for value in note.values] == [said]
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "Noise-cancelling headset",
+        "Cooler for AM4 or AM5",
+        "Boîtier or, Micro ATX",
+        "2 x RTX 4070 £9 instead of £12",
+    ],
+)
+def test_what_is_sold_is_not_asked_about(row: str) -> None:
+    assert "sold-maybe" not in codes(below(row)[1])
+
+
+def test_a_part_of_one_unit_among_several_is_asked_about() -> None:
+    assert codes(below("For PC 1: RTX 4070")[1]) == ["one-of-units"]
+    assert codes(below("PC case: Halberd Nest")[1]) == []
+
+
+def test_a_date_before_a_part_is_no_quantity() -> None:
+    assert line_of("24 Nov 2026  SSD 1TB") == (1, "SSD 1TB")
+    assert line_of("2026-11-24  2 x SSD 1TB") == (2, "SSD 1TB")
+    assert line_of("24 November LED fan")[0] == 24
+
+
+@pytest.mark.parametrize(
+    "row",
+    ["**2 x Brise fan 140**", "2&nbsp;x&nbsp;Brise fan 140", "<tr><td>2</td><td>Brise fan 140</td></tr>"],
+)
+def test_marks_of_a_page_are_not_read_as_words(row: str) -> None:
+    assert line_of(row) == (2, "Brise fan 140")
+
+
+def test_what_is_not_wanted_of_a_part_is_no_part() -> None:
+    for row in (
+        "Case: no window",
+        "Cooler: without RGB",
+        "no logo on the case",
+        "Thanks for adding 2 x RTX 4070",
+    ):
+        assert below(row)[1].became is Became.NOT_IMPORTED
+    for row in ("Optical drive: no", "no monitor", "Thanks for your order"):
+        assert below(row)[1].became is Became.NO_PART
+
+
+def test_a_note_at_the_margin_may_be_of_the_whole_order() -> None:
+    assert codes(below("Note: black cables")[1]) == ["joined-maybe"]
+    assert codes(below("    Note: black cables")[1]) == []

@@ -23,6 +23,8 @@ _COUNT = re.compile(
     r"(?P<piece>\s*(?:[x×]|pcs?|pieces?|stk|stück|st|ea|units?|pièces?)\.?)?\s*@?",
     re.IGNORECASE,
 )
+_OF_ALL = re.compile(r"notes?|hinweis|bemerkung|option", re.IGNORECASE)
+"""Labels of what may be said of the whole order."""
 _BUNDLE = re.compile(
     r"\b(?:\w*bundle|combo|\w*package|\w*paket|set|kit|pack|ensemble|lot)\b|"
     r"\b(?:pc|computer|rechner|workstation|ordinateur)\s*$",
@@ -59,7 +61,7 @@ def attribute(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     if not further_in and named_categories(match["label"] or ""):
         return None
     row = replace(row, of=page.line.row.place)
-    if not further_in and page.line.row.among:
+    if not further_in and (page.line.row.among or _OF_ALL.fullmatch(match["label"] or "")):
         row = with_notes(row, note("intake.joined-maybe"))
     told = _attribute(row, match, words)
     if told is None or not counts:

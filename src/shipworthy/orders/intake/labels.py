@@ -61,7 +61,7 @@ def without_price_words(body: str) -> str:
         body,
         flags=re.I,
     ).strip()
-    body = re.sub(r"^\s*(?:je|à|@|each|per|=)\s+", "", body, flags=re.I)
+    body = re.sub(r"^\s*(?:je|à|@|each|per|=)(?:\s+|$)", "", body, flags=re.I)
     body = body.rstrip(" ,;|")
     body = re.sub(
         r"(?:^|[\s,;]+)(?:unit |einzel|prix )?(?:price|preis|unitaire)\s*:?\s*$", "", body, flags=re.I

@@ -11,6 +11,7 @@ from shipworthy.orders.files import MOST_LINES
 from shipworthy.orders.intake import columns, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories
 from shipworthy.orders.intake.counts import count_in_cell
+from shipworthy.orders.intake.dates import A_DATE
 from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles, wrapped
 from shipworthy.orders.intake.inline_numbers import without_inline_numbers
 from shipworthy.orders.intake.labels import without_label, without_price_words
@@ -31,6 +32,9 @@ _NUMBERED = re.compile(
 _DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
+_WITHOUT = re.compile(r"(?:no|not|without|keine?[nrs]?|ohne|sans|aucune?)\s+[^\W\d]", re.IGNORECASE)
+"""What a label of a category may not want of it: `Case: no window`."""
+_DATED = re.compile(rf"^\s*{A_DATE}\s+(?=\S)", re.IGNORECASE)
 _NO_WORDS_AT_END = re.compile(r"\s[-–—]\s*$")
 _CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$|\S;\s?\d{1,4}(?:;\s?\d[\d.,]*)+;?\s*$")
 """`Fan,2,12.90`: cells of a table whose headings are not there."""
@@ -122,6 +126,7 @@ def _without_leader(text: str) -> str:
 
 def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     """A row of the order itself: a label or a group above it, a quantity, a text."""
+    bare = _DATED.sub("", bare)
     numbered = _NUMBERED.match(bare)
     body = BULLET.sub("", bare[numbered.end() :] if numbered else bare).strip()
     if row.left_out and not any(map(str.isalnum, body)):
@@ -136,6 +141,8 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     if body.endswith(":") and private.PRICE not in row.left_out and guess_category(body).category is None:
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
     body, among = without_label(body)
+    if among and _WITHOUT.match(body):
+        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
     if among:
         row = replace(row, among=among)
     elif page.group and not guess_category(body).sure and not (page.group_gap and not own):

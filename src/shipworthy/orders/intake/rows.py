@@ -17,6 +17,7 @@ from shipworthy.orders.intake.categories import Guess, guess_category
 from shipworthy.orders.intake.counts import NOT_SOLD, count_in_cell
 from shipworthy.orders.intake.details import comes_with
 from shipworthy.orders.intake.head import Wanted, order_head
+from shipworthy.orders.intake.not_sold import sold_maybe
 from shipworthy.orders.intake.private import CUSTOMER
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_many, with_notes
 
@@ -106,8 +107,7 @@ def _line(raw: RawRow, line_id: str, more: Sequence[str]) -> tuple[OrderLine | N
     guess = _guess(text, raw, more)
     if guess.category is None and not raw.shaped:
         return None, _row(with_notes(raw, note("intake.no-part-told")), Became.NOT_IMPORTED)
-    if doubt := _doubt(guess, raw.among):
-        questions.append(doubt)
+    questions += filter(None, (_doubt(guess, raw.among), sold_maybe(text)))
     gtin, odd = _gtin(raw.gtin)
     questions += odd
     line = OrderLine(
@@ -171,7 +171,7 @@ def _joined(raw: RawRow, line: OrderLine) -> tuple[OrderLine, Row]:
         goes_on = line.text.endswith(",") or (raw.wraps and not labelled)
         text, cut = _clean(f"{line.text}{' ' if goes_on else ', '}{raw.text}")
         changes["text"] = text
-        questions += cut
+        questions += [*cut, *filter(None, (sold_maybe(raw.text),))]
     became = Became.QUESTION if questions else Became.JOINED
     return msgspec.structs.replace(line, **changes), _shown_row(raw, became, line.line_id, questions)
 

@@ -6,6 +6,7 @@ copied from pages and mails. The joiners stay: pictures and some scripts are mad
 
 from __future__ import annotations
 
+import html
 import re
 
 _UNSEEN = re.compile(
@@ -15,6 +16,18 @@ _UNSEEN = re.compile(
 _TIMES = re.compile(r"(?<=\d)(\s?)[✕✖✗✘⨉⨯х](?=\s)|(?<=\s)[✕✖⨉⨯х](?=\s?\d{1,3}\s*$)")
 
 
+# Marks of a page's source: cells, other elements, bold.
+_CELL = re.compile(r"</?t[dh]\b[^<>]*>", re.IGNORECASE)
+_ELEMENT = re.compile(r"</?(?:tr|table|tbody|p|div|span|b|strong|i|em|u|br|li|ul|ol)\b[^<>]*>", re.IGNORECASE)
+_BOLD = re.compile(r"(?<!\S)(?:\*\*|__)(?=\S)|(?<=\S)(?:\*\*|__)(?!\S)")
+
+
 def readable(text: str) -> str:
-    """Return a text without signs that nobody sees, and with one sign of multiplication."""
+    """Return a text without signs that nobody sees and marks of a page, with one sign of multiplication."""
+    if "<" in text:
+        text = _ELEMENT.sub(" ", _CELL.sub("\t", text)).strip(" \t")
+    if "&" in text:
+        text = html.unescape(text)
+    if any(map(str.isdigit, text)):  # words alone in bold are a heading
+        text = _BOLD.sub("", text)
     return _TIMES.sub(lambda match: f"{match[1] or ''}×", _UNSEEN.sub("", text))

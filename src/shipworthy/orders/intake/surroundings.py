@@ -20,6 +20,8 @@ from shipworthy.orders.intake.totals import kind_of_total
 
 _MOST_OF_SIGNATURE = 3
 _MOST_OF_SHOP = 5
+_MOST_OF_UNWANTED = 2
+"""Words of a row that tells what is not wanted; a longer one may ask for something: `no logo on case`."""
 # Whose bare word sells nothing: `Memory` alone heads what follows, `Thermal paste` alone is goods.
 _NO_GOODS = frozenset(Category) - {
     *(Category.CABLE, Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE)
@@ -142,6 +144,8 @@ def courtesy(row: RawRow, bare: str, page: Page) -> RawRow | None:
         return replace(row, became=Became.LEFT_OUT)
     if private.PRICE in row.left_out:
         return None
+    if talk.is_talk(words) and is_part(words) and any(map(str.isdigit, words)):
+        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
     if talk.is_talk(words):
         page.set_group(frozenset())
         return replace(row, became=Became.HEAD if _signed(row, words, page) else Became.NO_PART)
@@ -240,7 +244,7 @@ def _is_none(words: str) -> bool:
     return (
         bool(label.strip() and sign)
         or bool(named_categories(thing))
-        or guess_category(thing).category is not None
+        or (len(words.split()) <= _MOST_OF_UNWANTED and guess_category(thing).category is not None)
     )
 
 

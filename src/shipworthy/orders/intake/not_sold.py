@@ -1,0 +1,41 @@
+"""Words by which a row may sell nothing, another thing, or one thing of two: it is asked about."""
+
+from __future__ import annotations
+
+import re
+
+from shipworthy.model.intake import Note
+from shipworthy.orders.intake.category_words import ASIDE
+from shipworthy.orders.intake.rawrow import note
+
+_NOT_SOLD = re.compile(
+    r"(?<![\w-])(?P<said>cancell?ed|refund(?:ed)?|returned|removed?\s*:|replaced by|out of stock|sold out|"
+    r"not available|unavailable|back-?order(?:ed)?|storniert|zurückgesandt|entfernt|entfällt|ersetzt durch|"
+    r"nicht (?:lieferbar|verfügbar)|annulée?s?|rembours\w+|retournée?s?|remplacée?s? par|indisponibles?|"
+    r"en rupture|(?:instead of|anstatt|au lieu de)(?=\s+\S))(?!\w)|(?P<struck>~~)",
+    re.IGNORECASE,
+)
+# `… or equivalent`, `RTX 4070 or RTX 4080`: another thing may come. In French `or` is gold: a number follows.
+_OR = re.compile(
+    r"\S\s+(?P<said>(?:or|oder|ou)\s+(?:equivalent|similar|better|gleichwertig\w*|ähnlich\w*|besser\w*|équivalent\w*|"
+    r"similaire\w*|mieux|(?:[^\W\d]+\s+)?[^\W\d_]*\d[\w-]*))(?!\w)",
+    re.IGNORECASE,
+)
+_ONE_UNIT = re.compile(
+    r"(?:for |für |pour )?(?:pc|computer|machine|unit|system|rechner|workstation|gerät|ordinateur)"
+    r"(?:\s*(?:no\.?|nr\.?|#))?\s*(?:\d{1,2}|(?-i:[A-Z]))\s*[:–—-]\s*(?=\S)",
+    re.IGNORECASE,
+)
+
+
+def sold_maybe(text: str) -> Note | None:
+    """Return the question about a row that may not sell what it names, or for one unit of several."""
+    if match := _ONE_UNIT.match(text):
+        return note("intake.one-of-units", said=match.group().strip(" :-–—")[:60])
+    if match := _NOT_SOLD.search(text):
+        said = match["said"] or "struck through"
+        return note("intake.sold-maybe", said=" ".join(said.split()).rstrip(" :")[:60])
+    aside = ASIDE.search(text, 1) if text else None
+    if match := _OR.search(text[: aside.start()] if aside else text):
+        return note("intake.sold-maybe", said=" ".join(match["said"].split())[:60])
+    return None
