@@ -591,6 +591,24 @@ def test_the_plan_of_m2_places_is_what_the_rule_says_it_can_be() -> None:
     assert plan(twice) == {"drive": [1, 2]}
 
 
+@pytest.mark.parametrize(
+    ("rule", "changes", "lines"),
+    [
+        ("storage.m2", {"drive.quantity": 3}, {"board", "drive"}),
+        ("storage.sata", {"disk.quantity": 9}, {"board", "disk"}),
+        ("storage.leads", {"disk.quantity": 9}, {"psu", "disk"}),
+        ("storage.bays", {"disk.quantity": 9}, {"case", "disk"}),  # and not the M.2 drive
+        ("displays.count", {"screen.quantity": 9, "gpu.outputs": ("HDMI",)}, {"gpu", "screen"}),
+        ("parts.single", {"case.quantity": 2}, {"case"}),
+    ],
+)
+def test_a_finding_about_a_count_names_the_lines_that_were_counted(
+    rule: str, changes: dict[str, Any], lines: set[str]
+) -> None:
+    found = [f for f in asked(rule, build(changes)) if f.outcome is not YES]
+    assert [set(f.lines) for f in found] == [lines]
+
+
 def test_two_bare_slots_hold_two_cards_whatever_is_between() -> None:
     of = build(
         {"board.slots": (SlotPlace(lanes=16), SlotPlace(lanes=8)), "gpu.quantity": 2, "gpu.slots": 2.0}

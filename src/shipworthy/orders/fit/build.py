@@ -96,10 +96,28 @@ class Build:
     def in_category(self, *categories: Category) -> tuple[BuildLine, ...]:
         return tuple(line for line in self.lines if line.category in categories)
 
-    def pieces(self, *categories: Category) -> int:
-        return sum(line.quantity for line in self.in_category(*categories))
+    def pieces(self, *categories: Category) -> Pieces:
+        lines = self.in_category(*categories)
+        return Pieces(sum(line.quantity for line in lines), [line.line for line in lines])
 
 
-def pieces(parts: Iterable[Fitted[Any]]) -> int:
+class Pieces(int):
+    """How many pieces there are, and of which lines: a finding about them names these."""
+
+    lines: tuple[str, ...]
+
+    def __new__(cls, count: int, lines: Iterable[str]) -> Pieces:
+        made = super().__new__(cls, count)
+        made.lines = tuple(dict.fromkeys(lines))
+        return made
+
+    def __add__(self, other: int) -> Pieces:
+        return Pieces(int(self) + int(other), (*self.lines, *getattr(other, "lines", ())))
+
+    __radd__ = __add__
+
+
+def pieces(parts: Iterable[Fitted[Any]]) -> Pieces:
     """Return how many pieces the lines are together."""
-    return sum(part.quantity for part in parts)
+    counted = tuple(parts)
+    return Pieces(sum(part.quantity for part in counted), [part.line for part in counted])

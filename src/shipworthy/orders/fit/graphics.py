@@ -16,7 +16,7 @@ from shipworthy.model.catalogue import (
 )
 from shipworthy.model.fit import FitFinding
 from shipworthy.orders.fit.accessories import accessory
-from shipworthy.orders.fit.build import Build, Fitted, pieces
+from shipworthy.orders.fit.build import Build, Fitted, Pieces, pieces
 from shipworthy.orders.fit.cooler import places_for
 from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
 
@@ -102,7 +102,7 @@ def _slots(rule: Rule, build: Build) -> Iterator[FitFinding]:
     unknown = [card.ask("slots") for card in cards if not card.ask("slots").known]
     unplaced = [card for card in build.of(CardFacts) if not card.ask("interface").known]
     others = pieces(card for card in build.of(CardFacts) if _plugged(card))
-    wanted = sum(card.quantity * math.ceil(card.facts.slots or 0) for card in cards) + others
+    wanted = Pieces(sum(card.quantity * math.ceil(card.facts.slots or 0) for card in cards), ()) + others
     for case in build.of(CaseFacts):
         slots = case.ask("slots")
         if unknown:

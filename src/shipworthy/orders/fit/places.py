@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from shipworthy.model.catalogue import BoardFacts, CaseFacts, M2Place, StorageFacts, SupplyFacts
 from shipworthy.model.fit import FitFinding
 from shipworthy.model.words import Category
-from shipworthy.orders.fit.build import Build, Known, pieces
+from shipworthy.orders.fit.build import Build, Known, Pieces, pieces
 from shipworthy.orders.fit.m2 import Drive, drive_places, fast_enough, goes_in, is_m2, link_of, placed
 from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
 from shipworthy.orders.fit.sharing import fewest_lost
@@ -156,13 +156,14 @@ def _interface(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.judge(lambda _: True, interface=interface)
 
 
-def sata_devices(build: Build) -> tuple[int, list[Known]]:
+def sata_devices(build: Build) -> tuple[Pieces, list[Known]]:
     """Return how many drives want a SATA port and a SATA plug, and the facts that leave others open.
 
     Optical drives are counted: built-in ones have been SATA for long (common practice). What sits in a slot,
     M.2 or mSATA, wants neither.
     """
-    counted, unknown = build.pieces(Category.OPTICAL_DRIVE), []
+    counted = build.pieces(Category.OPTICAL_DRIVE)
+    unknown: list[Known] = []
     for drive in build.of(StorageFacts):
         interface, form = drive.ask("interface"), drive.ask("form_factor")
         if is_m2(drive) or _is_msata(drive):
@@ -172,7 +173,7 @@ def sata_devices(build: Build) -> tuple[int, list[Known]]:
         elif not interface.known:
             unknown.append(interface)
         elif "sata" in interface.value.casefold():
-            counted += drive.quantity
+            counted += pieces([drive])
             unknown += [] if form.known else [form]  # it may be an M.2 one
     return counted, unknown
 
@@ -198,5 +199,5 @@ def _all_fast(drives: Sequence[Drive], places: Sequence[M2Place], *, surely: boo
     return placed(drives, places, goes) is not None
 
 
-def _of_form(build: Build, inches: str) -> int:
+def _of_form(build: Build, inches: str) -> Pieces:
     return pieces(drive for drive in build.of(StorageFacts) if drive.facts.form_factor.startswith(inches))

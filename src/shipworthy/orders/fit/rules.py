@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from shipworthy.model.base import Scalar, Value
 from shipworthy.model.fit import FitFinding, FitWeight, GivenFact, MissingFact
 from shipworthy.model.words import Outcome
-from shipworthy.orders.fit.build import Build, Known
+from shipworthy.orders.fit.build import Build, Known, Pieces
 from shipworthy.orders.fit.wording import fact_text
 
 UNKNOWN = "not known"
@@ -65,7 +65,8 @@ class Rule:
     ) -> FitFinding:
         facts = [value for value in given.values() if isinstance(value, Known)]
         told = {name: _said(value) for name, value in given.items()}
-        lines = dict.fromkeys(fact.line for fact in (*facts, *missing) if fact.line)
+        counted = [line for value in given.values() if isinstance(value, Pieces) for line in value.lines]
+        lines = dict.fromkeys([*(fact.line for fact in (*facts, *missing) if fact.line), *counted])
         wanted = (*facts, *missing) if outcome is Outcome.CANNOT_TELL else ()  # else it was not needed
         absent = dict.fromkeys((f.line, f.name) for f in wanted if not f.known)
         return FitFinding(
@@ -86,7 +87,7 @@ class Rule:
 
 def _said(value: Told) -> Scalar:
     if not isinstance(value, Known):
-        return value
+        return int(value) if isinstance(value, Pieces) else value
     return fact_text(value.name, value.value) if value.known else UNKNOWN
 
 
