@@ -107,6 +107,36 @@ def test_a_pair_in_german_has_a_capital_letter() -> None:
 def test_kits_of_different_modules_in_one_row_are_several_parts() -> None:
     assert codes(below("2 x 16GB DDR5-6000, 2 x 32GB DDR5-6000")[1]) == ["several-parts"]
     assert line_of("32GB DDR5-6000, 2x16GB memory kit")[0] == 1
+    for row in ("2 x 32GB (2x16GB) Brise DDR5-6000", "2x16GB DDR5-6000 memory, 32GB"):
+        assert codes(below(row)[1]) == []
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "RTX 4070 backplate",
+        "RTX 4070 support bracket",
+        "SSD heatsink",
+        "PSU cover",
+        "CPU paste",
+        "Optical drive bezel",
+    ],
+)
+def test_a_thing_for_a_part_is_not_silently_that_part(row: str) -> None:
+    assert "category-doubtful" in codes(below(row)[1])
+
+
+def test_a_part_with_such_a_thing_is_the_part() -> None:
+    for row, category in {
+        "SSD NVMe 2TB Heatsink": Category.STORAGE,
+        "RTX 4070 with backplate": Category.GRAPHICS,
+        "GPU: RTX 4070 backplate": Category.GRAPHICS,
+        "Memory card 128GB": Category.ACCESSORY,
+        "RTX 4070, backplate": Category.GRAPHICS,
+    }.items():
+        intake, told = below(row)
+        assert told.became is Became.LINE and intake.order is not None
+        assert intake.order.lines[-1].category is category
 
 
 @pytest.mark.parametrize("cell", ["2\n3", "2 3", "1 000", "12 34 56"])

@@ -60,7 +60,8 @@ def _guessed(text: str, only: frozenset[Category]) -> Guess:
         order = list(Category)
         first, *others = sorted(only, key=lambda c: (c is not Category.ACCESSORY, order.index(c)))
         return Guess(first, sure=not others, others=tuple(others))
-    return guess
+    noun = aside is not None and aside.group().casefold() == "support"  # `support bracket`
+    return guess if only else _doubted(guess, plain[: aside.start()] if aside and not noun else plain)
 
 
 def named_categories(words: str) -> frozenset[Category]:
@@ -134,6 +135,29 @@ _GROUPS = {
     ),
     "extras": frozenset({Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.CABLE}),
 }
+
+
+# What is for a part, and is none, though the part's name stands before it: `RTX 4070 support bracket`. A
+# drive or a kit of a size may end so too (`SSD 2TB Heatsink`).
+_FOR_A_PART = re.compile(
+    r"[^\s,;/+&(]\s+(?:back ?plate|bracket|holder|heat ?sink|heat ?spreader|cover|bezel|paste|sticker|"
+    r"enclosure|kühlkörper|abdeckung|blende|halterung|aufkleber|équerre|autocollant)s?\s*$",
+    re.IGNORECASE,
+)
+_SIZED = re.compile(r"\d\s?[GT](?:i?B|o)\b")
+_THINGS_ALONE = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
+
+
+def _doubted(guess: Guess, main: str) -> Guess:
+    """Return the guess, not sure where the text's last word is a thing that is for a part."""
+    if (
+        not guess.sure
+        or guess.category in _THINGS_ALONE
+        or _SIZED.search(main)
+        or not _FOR_A_PART.search(main)
+    ):
+        return guess
+    return Guess(guess.category, sure=False, words=guess.words, others=(Category.ACCESSORY, *guess.others))
 
 
 def _guess(found: list[_Sign], only: frozenset[Category]) -> Guess:

@@ -82,6 +82,7 @@ _NOUNS: tuple[tuple[Category, str], ...] = (
         C.ACCESSORY,
         r"(?:led|rgb|argb)[- ](?:strips?|streifen|hub|controller)|fan (?:hub|controller)s?|lüftersteuerung",
     ),
+    (C.ACCESSORY, r"(?:memory|sd|micro ?sd|cf) cards?|speicherkarten?|cartes? mémoire"),
     (
         C.ACCESSORY,
         r"usb[- ](?:sticks?|hubs?|flash drives?)|card readers?|kartenleser|antennas?|antennen?|webcams?",

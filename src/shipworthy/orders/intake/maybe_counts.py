@@ -70,5 +70,13 @@ def maybe_count(text: str) -> Note | None:
 
 
 def names_two_kits(text: str) -> bool:
-    """Return whether kits of different modules stand in a text: `2x16GB, 2x32GB` are two parts."""
-    return len({kit.module_bytes for kit in find_kits(text) if kit.module_bytes}) > 1
+    """Return whether kits of different modules stand in a text: `2x16GB, 2x32GB` are two parts.
+
+    A kit that adds up to a module of the one before is what that one holds (`2x 32GB (2x16GB)`).
+    """
+    kits = [(kit.count, kit.module_bytes) for kit in find_kits(text) if kit.module_bytes]
+    return any(
+        one != other and more * other != one
+        for at, (_, one) in enumerate(kits)
+        for more, other in kits[at + 1 :]
+    )
