@@ -52,6 +52,8 @@ ON_AM4 = {"cpu.socket": "AM4", "board.socket": "AM4"}
 SHARED_IN_ONE_WORD = M2Place(
     interface="PCIe 4.0 x4", key="M", lengths=(80,), shares_with=("SATA ports 3 and 4",)
 )
+LONGEST_ONLY = M2Place(interface="PCIe 4.0 x4", key="M", lengths=(110,))
+LONG_AND_SHORT = M2Place(interface="PCIe 4.0 x4", key="M", lengths=(42, 110))
 SHARING = M2Place(interface="PCIe 4.0 x4", key="M", lengths=(80,), shares_with=("SATA 3", "SATA 4"))
 KEY_E = M2Place(interface="PCIe 3.0 x1", key="E", lengths=(30, 80))
 SATA_ONLY = M2Place(interface="SATA", key="M", lengths=(80,))
@@ -281,6 +283,11 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("storage.m2", OPEN, {**SATA_M2, "board.m2": (M2Place(interface="PCIe", key="M", lengths=(80,)),)}, {}),
     ("storage.m2", NO, {"board.m2": (M2Place(interface="PCIe", key="E", lengths=(80,)),)}, {}),
     ("storage.m2", OPEN, {"board.m2": (M2Place(interface="PCIe", key="M"),)}, {}),
+    # a place for the longest takes shorter ones too, which nobody listed; one for 80 mm no longer ones
+    ("storage.m2", OPEN, {"board.m2": (LONGEST_ONLY,)}, {}),
+    ("storage.m2", YES, {"board.m2": (LONGEST_ONLY,), "drive.form_factor": "M.2-22110"}, {}),
+    ("storage.m2", NO, {"board.m2": (LONG_AND_SHORT,)}, {}),
+    ("storage.m2", NO, {"drive.form_factor": "M.2-2230"}, {}),
     ("storage.m2", OPEN, {"board.m2": None}, {}),
     ("storage.m2", OPEN, {"drive.form_factor": ""}, {}),
     ("storage.m2-speed", YES, {}, {}),
@@ -589,6 +596,21 @@ def test_the_plan_of_m2_places_is_what_the_rule_says_it_can_be() -> None:
     assert plan(build({"board.m2": (both, SHARING)}, more=(second,))) == {"drive": [2], "s": [1]}
     twice = build({"board.m2": (SATA_ONLY, SATA_ONLY), **SATA_M2, "drive.quantity": 2})
     assert plan(twice) == {"drive": [1, 2]}
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("Xeon E-2276G", "server"),
+        ("Core i9-9900", None),
+    ],  # boards with Z370 start neither of these, for two reasons
+)
+def test_a_server_processor_is_not_said_to_be_of_a_family_that_the_board_does_not_know(
+    text: str, code: str | None
+) -> None:
+    of = build({**ON_1151, "board.chipset": "Z370", "cpu.family": "Kaby Lake", "cpu.text": text})
+    (found,) = asked("processor.chipset", of)
+    assert found.code == f"fit.processor.chipset.{code or 'differs'}"
 
 
 @pytest.mark.parametrize(

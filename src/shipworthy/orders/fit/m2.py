@@ -10,6 +10,9 @@ from shipworthy.orders.fit.build import Build, Fitted
 from shipworthy.words.kinds import find_pci_links
 
 _M2_SIZE = re.compile(r"M\.?2[\s-]*(?:\(?(?:22|30|25|21)(?P<length>110|30|42|60|80)\)?)?", re.IGNORECASE)
+LONGEST_MM = 110
+"""Places for the longest cards take shorter ones too (common practice): where no other length is told, nobody
+listed them."""
 Drive = Fitted[StorageFacts]
 
 
@@ -77,7 +80,7 @@ def goes_in(drive: Drive, place: M2Place) -> bool | None:
     """Return whether a place takes a drive; None if what is known of them does not tell."""
     match = _M2_SIZE.match(drive.facts.form_factor)
     length = match["length"] if match else None
-    fits = None if length is None or not place.lengths else int(length) in place.lengths
+    fits = None if length is None else _long_enough(int(length), place.lengths)
     offered, wanted = place.interface.casefold(), link_of(drive).casefold()
     if not offered or not wanted:
         speaks = None
@@ -89,6 +92,13 @@ def goes_in(drive: Drive, place: M2Place) -> bool | None:
     if fits is False or speaks is False:
         return False
     return True if fits and speaks else None
+
+
+def _long_enough(length_mm: int, lengths: tuple[int, ...]) -> bool | None:
+    """Return whether a place takes a card of that length; None if its lengths do not tell."""
+    if not lengths or (lengths == (LONGEST_MM,) and length_mm < LONGEST_MM):
+        return None
+    return length_mm in lengths
 
 
 def link_of(drive: Drive) -> str:

@@ -35,6 +35,8 @@ def _chipset(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.cannot_tell("unlisted", chipset=chipset, family=family)
         elif told is None:
             yield rule.cannot_tell("", [board.ask("socket")], chipset=chipset, family=family)
+        elif told.answer is tables.Knows.NEVER and tables.of_servers(processor.text):
+            yield rule.differs("server", chipset=chipset, family=family, source=told.source)
         elif told.answer is tables.Knows.NEVER:
             yield rule.differs(chipset=chipset, family=family, source=told.source)
         else:
