@@ -227,6 +227,25 @@ def test_a_supply_whose_zeros_nobody_counted(tmp_path: Path) -> None:
     assert noted == {("connectors", open_values.ALL_ZERO)}
 
 
+@pytest.mark.parametrize(
+    ("watts", "plugs", "by_hand", "told"),
+    [
+        (750, 0, False, None),  # it has plain ones of 6 pins, for which the form has no field
+        (400, 0, False, None),
+        (300, 0, False, 0),
+        (750, 0, True, 0),
+        (750, 1, False, 1),
+    ],
+)
+def test_a_strong_supply_is_not_without_a_plug_for_a_card(
+    tmp_path: Path, watts: int, plugs: int, by_hand: bool, told: int | None
+) -> None:
+    counts = {"atx_24_pin": 1, "eps_8_pin": 1, "pcie_6_plus_2_pin": plugs, "pcie_12vhpwr": 0, "sata": 6}
+    found, noted = facts(tmp_path, "PSU", by_hand=by_hand, wattage=watts, connectors=counts)
+    assert (found.pcie_8_plugs, found.pcie_16_plugs) == (told, 0)
+    assert (noted == set()) == (told is not None)
+
+
 def test_a_card_for_pictures(tmp_path: Path) -> None:
     record: dict[str, Any] = {
         "chipset": "Heron HX 670 Ti",

@@ -22,6 +22,8 @@ from shipworthy.words.sizes import Base, find_sizes
 
 _GIB, _GB = 2**30, 10**9
 _NETWORK = re.compile(r"\b(?P<number>\d+(?:\.\d+)?)\s?(?P<unit>[GM])b(?:it)?/s|\b(?P<lone>Gigabit)\b", re.I)
+_FOR_A_CARD_W = 400
+"""Supplies of so much have a plug for a graphics card (common practice)."""
 _OUTPUTS_OF_A_CARD = 3
 """At least so many have most cards (common practice)."""
 _SLOT = re.compile(
@@ -145,22 +147,32 @@ def supply(record: OpenRecord) -> SupplyFacts:
     def counted(name: str) -> int | None:
         return plugs.get(name) or (plugs.get(name) if whole else None)
 
+    watts = record.number("wattage", 50, 5000)
     grade = record.text("efficiency_rating").removeprefix("80+").strip()
     version = re.search(r"\bATX\s?(?P<version>[23]\.\d+)\b", record.name, re.I)
     return SupplyFacts(
-        watts=record.number("wattage", 50, 5000),
+        watts=watts,
         grade=grade if grade else "80 PLUS" if record.text("efficiency_rating") else "",
         form_factor=record.text("form_factor"),
         length_mm=record.number("length", 60, 400),
         main_plugs=plugs.get("atx_24_pin") or None,
         processor_plugs=counted("eps_8_pin"),
-        pcie_8_plugs=counted("pcie_6_plus_2_pin"),
+        pcie_8_plugs=_card_plugs(record, watts, counted("pcie_6_plus_2_pin")),
         pcie_16_plugs=counted("pcie_12vhpwr"),
         sata_plugs=counted("sata"),
         drive_plugs=counted("molex_4_pin"),
         modular=record.text("modular"),
         atx_version=version["version"] if version else "",
     )
+
+
+def _card_plugs(record: OpenRecord, watts: float | None, counted: int | None) -> int | None:
+    """Return how many plugs of 6+2 pins a supply has; not none of them where it is strong enough for a card:
+    the form has no field for plain plugs of 6 pins, which older ones have instead."""
+    if counted == 0 and not record.by_hand and (watts is None or watts >= _FOR_A_CARD_W):
+        record.note("connectors.pcie_6_plus_2_pin", "none, of a supply that is made for a card", record.name)
+        return None
+    return counted
 
 
 def display(record: OpenRecord) -> DisplayFacts:
