@@ -62,6 +62,8 @@ def test_answers_of_the_tables() -> None:
     assert knows("AM5", "B999", "Zen 4") is None
     assert family_of("Skylake-S", "Core i5-6500") == "Skylake"
     assert family_of("Skylake", "Xeon E3-1230 v5") == "Server: Skylake"
+    assert family_of("Raphael", "EPYC 4344P") == "Server: Zen 4"  # boards for Ryzen may know it or not
+    assert knows("AM5", "B650", "Server: Zen 4") is None
     assert seats("FM2", "FM2+").answer and not seats("FM2+", "FM2").answer
 
 

@@ -47,14 +47,14 @@ def seats(processor_socket: str, board_socket: str) -> Told:
 
 def family_of(text: str, sold_as: str) -> str:
     """Return the family of a processor in the tables' words. sold_as: the line's text, which tells the
-    server names (Xeon) apart: they have chipsets of their own."""
+    server names (Xeon, EPYC, Opteron) apart: what is told of a family is not told of these."""
     family = cast(str, table("families").get(text.strip(), text.strip()))
     return f"Server: {family}" if of_servers(sold_as) else family
 
 
 def of_servers(sold_as: str) -> bool:
-    """Return whether a processor is sold by the server names, which have chipsets of their own."""
-    return re.search(r"\bxeon\b", sold_as, re.IGNORECASE) is not None
+    """Return whether a processor is sold by a server name, which has chipsets, or a support, of its own."""
+    return re.search(r"\b(?:xeon|epyc|opteron)\b", sold_as, re.IGNORECASE) is not None
 
 
 def knows(socket: str, chipset: str, family: str) -> Told | None:
