@@ -7,6 +7,7 @@ And what no line asks for: a part that says of itself that it fails (`compare.he
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from shipworthy.compare.delivered import delivered_judgements
 from shipworthy.compare.elsewhere import elsewhere_findings
@@ -22,7 +23,7 @@ from shipworthy.model.known import NOTHING_KNOWN, Known
 from shipworthy.model.orders import Order, OrderLine
 from shipworthy.model.plan import Limit
 from shipworthy.model.reading import Reading
-from shipworthy.model.words import Category, EvidenceKind
+from shipworthy.model.words import Aspect, Category, EvidenceKind, Outcome
 
 
 def compare(
@@ -72,9 +73,18 @@ def _verdicts(order: Order, scene: Scene) -> Iterator[Verdicts]:
     for category, lines in by_category.items():
         matcher = MATCHERS.get(category)
         if matcher is not None:
-            yield from map(with_numbers_for_the_label, matcher.match(tuple(lines), scene))
+            judged = map(with_numbers_for_the_label, matcher.match(tuple(lines), scene))
+            yield from map(_with_what_names_nothing, judged)
         else:
             yield from (_for_a_person(line) for line in lines)
+
+
+def _with_what_names_nothing(verdicts: Verdicts) -> Verdicts:
+    """Add that nobody can tell whether a part is the one sold, where its line says nothing of which it is."""
+    if not verdicts.line.tells_no_part:
+        return verdicts
+    open_ = Judgement(Aspect.MODEL, Outcome.CANNOT_TELL, "line.nothing-named")
+    return replace(verdicts, judgements=(*verdicts.judgements, ("", open_)))
 
 
 def _for_a_person(line: OrderLine) -> Verdicts:

@@ -44,7 +44,7 @@ def named(line: OrderLine | None, category: Category, aspect: Aspect) -> tuple[V
     return values(
         text=line.text if line else "the unit",
         quantity=line.quantity if line else 1,
-        want=" or ".join(wants),
+        want=" or ".join(wants) or (line.text if line and line.tells_no_part else ""),
         category=category.value,
         aspect=aspect.value,
     )

@@ -34,6 +34,16 @@ class Expectation(Record):
         return (self.want, *self.or_else)
 
 
+_TELLS_WHICH = {
+    **dict.fromkeys(
+        (Category.PROCESSOR, Category.BOARD, Category.GRAPHICS), (Aspect.MODEL, Aspect.PART_NUMBER)
+    ),
+    **dict.fromkeys((Category.MEMORY, Category.STORAGE), (Aspect.MODEL, Aspect.PART_NUMBER, Aspect.CAPACITY)),
+}
+"""Expectations of which a line needs one to tell its part from any other. Memory and drives are sold by their
+size too, whoever made them (common practice)."""
+
+
 class OrderLine(Record):
     """One thing sold: a part, a service or a customisation. gtin: 8, 12, 13 or 14 digits (GS1)."""
 
@@ -49,6 +59,12 @@ class OrderLine(Record):
     def wanted(self, aspect: Aspect) -> Expectation | None:
         """Return the expectation on that aspect; None if the line says nothing of it."""
         return next((e for e in self.expectations if e.aspect is aspect), None)
+
+    @property
+    def tells_no_part(self) -> bool:
+        """Whether any part of its category would be the one sold, by what is expected of this line."""
+        telling = _TELLS_WHICH.get(self.category, ())
+        return bool(telling) and not any(map(self.wanted, telling))
 
 
 class Order(Record):

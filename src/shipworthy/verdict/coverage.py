@@ -46,6 +46,8 @@ def keys_asked(order: Order, policy: Policy) -> tuple[Key, ...]:
 
 def _keys_of_line(line: OrderLine, rules: Sequence[CoverageRule]) -> Iterable[Key]:
     stated = [expectation.aspect for expectation in line.expectations]
+    if line.tells_no_part:  # else any part of its category would do
+        stated.append(Aspect.MODEL)
     own = [rule for rule in rules if rule.category is line.category]
     for rule in own:
         if rule.need is not Need.STATED or rule.aspect in stated:
