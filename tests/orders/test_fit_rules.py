@@ -149,6 +149,8 @@ EXAMPLES: list[tuple[str, Outcome, dict[str, Any], dict[str, Any]]] = [
     ("memory.four-modules", NO, {**FOUR, "board.memory_stated_mt_s": ()}, {}),  # the platform's table
     ("memory.four-modules", OPEN, {**FOUR, "board.memory_stated_mt_s": (), "cpu.family": "Zen 19"}, {}),
     ("memory.four-modules", OPEN, {**FOUR, "memory.speed_mt_s": None}, {}),
+    ("memory.four-modules", NOT_ASKED, {**FOUR, "memory.type": "DDR4"}, {}),  # on a board for DDR5
+    ("memory.four-modules", NO, {**FOUR, "memory.type": ""}, {}),
     ("memory.mixed", YES, {}, {}),
     ("memory.mixed", NO, {"memory.quantity": 2}, {}),
     ("memory.mixed", NO, {}, {"more": SECOND_KIT}),

@@ -100,6 +100,9 @@ def _four_modules(rule: Rule, build: Build) -> Iterator[FitFinding]:
     if modules is None or not modules.known or modules.value < MANY_MODULES:
         return
     for memory, board in product(build.of(MemoryFacts), build.of(BoardFacts)):
+        kind, taken = _spelt_type(memory.ask("type")), _type_of_board(board)
+        if kind.known and taken.known and kind.value != taken.value:
+            continue  # no figure is about these together; the rule of the type says what it finds
         stated = _stated(build, board, modules.value)
         yield rule.judge(
             lambda speed, most, _: speed <= most * 1.01,
