@@ -9,7 +9,7 @@ from shipworthy.model.words import Category
 from shipworthy.orders.intake.counts import count_in_cell
 from shipworthy.orders.intake.head import Wanted
 from shipworthy.orders.intake.importing import import_source
-from tests.orders.workbooks import xlsx
+from tests.orders.workbooks import ods, ods_cell, ods_row, xlsx
 
 HEAD = "Holloway Bench\nOrder no. HB-7\n\n1 x AMD Ryzen 5 7600   199.00\n"
 
@@ -264,6 +264,17 @@ def test_an_error_and_a_merged_quantity_of_a_sheet_are_asked_about() -> None:
     assert [codes(row) for row in intake.rows] == [[], [], ["quantity-merged"], ["formula-no-value"], []]
 
 
+def test_an_error_in_an_ods_is_no_quantity_of_one() -> None:
+    error = (
+        '<table:table-cell table:formula="of:=[.Z1]/0" office:value-type="string" office:string-value="" '
+        'xmlns:calcext="urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0" '
+        'calcext:value-type="error"><text:p>#DIV/0!</text:p></table:table-cell>'
+    )
+    rows = (ods_row(ods_cell("Qty"), ods_cell("Item")), ods_row(error, ods_cell("RTX 4070")))
+    intake = import_source(ods(*rows), "order.ods", Wanted()).intake
+    assert [codes(row) for row in intake.rows] == [[], ["formula-no-value"]]
+
+
 def test_a_group_that_is_one_cell_over_its_rows_is_not_asked_about() -> None:
     rows = [["Category", "Item", "Qty"], ["Fan", "Brise 140", 2], [None, "Brise 120", 1]]
     intake = import_source(xlsx(rows, lambda sheet: sheet.merge_cells("A2:A3")), "o.xlsx", Wanted()).intake
@@ -304,6 +315,36 @@ def test_what_is_sold_is_not_asked_about(row: str) -> None:
 def test_a_part_of_one_unit_among_several_is_asked_about() -> None:
     assert codes(below("For PC 1: RTX 4070")[1]) == ["one-of-units"]
     assert codes(below("PC case: Halberd Nest")[1]) == []
+
+
+def test_a_part_that_ends_like_a_street_is_none() -> None:
+    assert line_of("Brise fan 140, Fluid Dynamic Bearing 2 x £9.99")[0] == 2
+    assert line_of("Brise cooler 167mm Fluid Dynamic Bearing 2")[0] == 1
+    for row in ("Am Moorweg 12", "Ludwig-Erhard-Straße 5a", "Bergstr. 7", "Lange Straße 3"):
+        assert below(row)[1].left_out == ("address",)
+
+
+def test_prices_without_a_currency_in_cells_are_not_part_of_a_text() -> None:
+    assert codes(below("1  SSD 1TB  2  99")[1]) == ["reads-like-cells"]
+    assert codes(below("RTX 4070\t180\t180")[1]) == ["reads-like-cells"]
+
+
+@pytest.mark.parametrize(
+    ("row", "text"),
+    [
+        ("Brise fan Black / Silver 12.90", "Brise fan Black / Silver"),
+        ("Sperber mainboard ATX 12.90", "Sperber mainboard ATX"),
+        ("Power supply 650W ATX 2.52", "Power supply 650W ATX 2.52"),
+        ("Windows Server driver 22.10", "Windows Server driver 22.10"),
+    ],
+)
+def test_two_decimals_at_the_end_are_a_version_only_behind_its_word(row: str, text: str) -> None:
+    assert line_of(row)[1] == text
+
+
+def test_a_ratio_is_no_label() -> None:
+    assert line_of('Monitor 21:9 34" £399') == (1, 'Monitor 21:9 34"')
+    assert line_of("Fan 2: Brise 140") == (1, "Brise 140")
 
 
 def test_a_date_before_a_part_is_no_quantity() -> None:

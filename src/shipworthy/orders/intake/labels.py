@@ -9,7 +9,7 @@ from shipworthy.orders.intake import columns
 from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
 
 _LABEL = re.compile(
-    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?::|=|\s[-–—]\s|\t+|"
+    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?:(?<!\d):|:(?!\d)|=|\s[-–—]\s|\t+|"
     r"\s{2,})\s*(?P<rest>\S.*)$"
 )
 # Categories whose label is part of what is sold: `Cable sleeves: grey`.
@@ -66,4 +66,6 @@ def without_price_words(body: str) -> str:
     body = re.sub(
         r"(?:^|[\s,;]+)(?:unit |einzel|prix )?(?:price|preis|unitaire)\s*:?\s*$", "", body, flags=re.I
     )
-    return re.sub(r"\s+(?:je|à|@|each|per|=|[-–—])\s*$", "", body, flags=re.I).strip()
+    return re.sub(
+        r"\s+(?:je|à|(?<!\s\d\s)(?<!\s\d\d\s)@|each|per|=|:|[-–—])\s*$|:\s*$", "", body, flags=re.I
+    ).strip()

@@ -28,11 +28,12 @@ _BESIDE = (
     rf"\s?(?:\d{{1,2}}(?:[.,]\d)?\s?%\s?)?{_TAX}\b\.?\)?|\s(?:HT|TTC|netto|brutto)\b(?=\s*$)"
     r"|\s\(?[-–−]?\d{1,2}(?:[.,]\d)?\s?%\)?(?=\s*$))"
 )
+# A number with a sign behind it is an amount only if the sign is not the next number's: `DDR5-5600 £180`.
+_DECIMALS = r"[-+]?\d{1,3}(?:[.,' ’\u00a0]\d{3})*[.,](?:\d{2}|--?|–)|[-+]?\d+[.,]\d{2}"
 _MONEY = re.compile(
     rf"(?:(?<!\S)[-+−])?{_SIGN} ?(?:{_AMOUNT})(?![\w]|[.,]\d){_BESIDE}?"
-    rf"|(?<![\w.,])(?:\d{{1,5}} ?€ ?\d{{2}}(?!\d)|(?:{_AMOUNT}) ?{_SIGN}"
-    rf"|(?-i:\d{{1,3}}(?:[ \u00a0]\d{{3}})+ ?Ft\b))"
-    rf"{_BESIDE}?",
+    rf"|(?<![\w.,])(?<!\w-)(?:\d{{1,5}}€\d{{2}}(?![\d.,])|(?:{_DECIMALS}) ?{_SIGN}(?!\d)"
+    rf"|(?:{_AMOUNT}) ?{_SIGN}(?! ?\d)|(?-i:\d{{1,3}}(?:[ \u00a0]\d{{3}})+ ?Ft\b)){_BESIDE}?",
     re.IGNORECASE,
 )
 # Two decimals at a row's end, where no word before them makes a version of them (`USB 3.20`).
@@ -62,11 +63,12 @@ _BEFORE_WORD = re.compile(
     re.IGNORECASE,
 )
 _VERSION = re.compile(
-    r"(?:\bv|ver(?:sion)?|rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx|bios|firmware|kernel|cuda|"
-    r"driver|"
-    r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *$",
-    re.I,
+    r"(?<![A-Za-z])(?:(?:v|ver(?:sion)?|bios|firmware|kernel|cuda|driver|"
+    r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *"
+    r"|(?P<hardware>rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? ?)$",
+    re.IGNORECASE,
 )
+"""Words that make a version of the number behind them; of hardware it has one figure, and stands beside."""
 
 
 def price_spans(text: str) -> Iterator[Span]:
@@ -85,4 +87,8 @@ def price_spans(text: str) -> Iterator[Span]:
 def _last_amount(text: str) -> re.Match[str] | None:
     text = re.sub(rf"(?:\s|[|;]|{_SIGN})+$", "", text)
     match = _AT_END.search(text)
-    return None if match is None or _VERSION.search(text[: match.start()]) else match
+    if match is None:
+        return None
+    version = _VERSION.search(text[: match.start()])
+    is_one = version is not None and (not version["hardware"] or re.match(r"\d[.,]", match.group()))
+    return None if is_one else match

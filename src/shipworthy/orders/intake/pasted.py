@@ -187,7 +187,9 @@ def _by_number_column(row: RawRow, body: str) -> RawRow | None:
         return replace(
             row, text=taken.rest, count=taken.count, position=int(numbers[0]), shaped=True, notes=notes
         )
-    if len(counts) != 1:
+    if len(counts) > 1:
+        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
+    if not counts:
         return None
     return replace(row, text=text, quantity=counts[0], shaped=True)
 

@@ -31,7 +31,7 @@ def personal(row: RawRow, bare: str, page: Page) -> RawRow | None:
     """Addresses and names: below their heading, beside a street, behind a label, or below a letter's end."""
     words = bare.strip()
     sold = is_part(words) or private.PRICE in row.left_out or take_quantity(words, None).count is not None
-    if sold and not private.is_street(words):
+    if sold and (private.PRICE in row.left_out or not private.is_street(words)):
         page.block = page.signature = 0
         return None
     if (block := private.BLOCK.fullmatch(words.rstrip(":"))) is not None:

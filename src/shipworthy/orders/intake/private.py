@@ -35,7 +35,8 @@ _STREET = re.compile(
     r"(?:\d{1,4}(?: ?(?:bis|ter|[a-z]))?,? (?:rue|avenue|av\.|boulevard|bd|place|chemin|impasse|quai|"
     r"allée|route|cours)"
     r" [^\d:;]{2,50}|"
-    r"(?:[A-ZÄÖÜ][\w.' -]*?(?:stra(?:ß|ss)e|str\.|weg|platz|allee|gasse|ring|damm|ufer|"
+    r"(?:(?=[A-ZÄÖÜ])(?:[^\W\d_]+[. '-]+){0,3}[^\W\d_.'-]*?(?:[Ss]tra(?:ß|ss)e|[Ss]tr\.|weg|platz|"
+    r"allee|gasse|ring|damm|ufer|"
     r"hof|gasse|kai|markt)\s+\d{1,4}\s?[a-z]?"
     r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
     r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?)(?:,.*)?)",

@@ -150,7 +150,8 @@ def _scan_ods_cell(scan: SheetScan, cell: Any, row: int, column: int) -> int:
     times = int(_attribute(cell, "number-columns-repeated") or 1)
     if len(cell) or _attribute(cell, "value-type"):
         scan.fill(row, column + times - 1)
-    if _attribute(cell, "formula") and not _attribute(cell, "value-type"):
+    error = any(_local(key) == "value-type" and value == "error" for key, value in cell.attrib.items())
+    if error or (_attribute(cell, "formula") and not _attribute(cell, "value-type")):
         scan.no_value.append((row, column))
     down = int(_attribute(cell, "number-rows-spanned") or 1)
     across = int(_attribute(cell, "number-columns-spanned") or 1)
