@@ -213,6 +213,35 @@ def test_the_number_of_the_sibling_without_wireless_carries_no_board_sold_with_i
     assert m.finding(plain, Aspect.MODEL).outcome is Outcome.CONFORMS
 
 
+@pytest.mark.parametrize(
+    ("text", "model", "code"),
+    [
+        ("ASUS Q69 MEADOW WIFI 6E", "Q69 MEADOW WIFI", "wireless-generation-by-label"),
+        ("ASUS Q69 MEADOW, WiFi 6", "Q69 MEADOW WIFI", "wireless-generation-by-label"),
+        ("ASUS Q69 MEADOW WIFI D4, Wi-Fi 6", "Q69 MEADOW WIFI D4", "wireless-generation-by-label"),
+        ("ASUS Q69 MEADOW AX (Wi-Fi 6E)", "Q69 MEADOW AX", "wireless-generation-by-label"),
+        ("ASUS Q69 MEADOW WIFI 7", "Q69 MEADOW WIFI7", "conforms"),
+        ("ASUS Q69 MEADOW WIFI 6E", "Q69 MEADOW WIFI 6E", "conforms"),
+        # another generation in the firmware's own name, or one in the name that was sold
+        ("ASUS Q69 MEADOW WIFI 6", "Q69 MEADOW WIFI7", "differs"),
+        ("ASUS Q69 MEADOW WIFI 7", "Q69 MEADOW WIFI 6E", "differs"),
+        ("ASUS Q69 MEADOW WIFI", "Q69 MEADOW WIFI6E", "differs"),
+        ("ASUS Q69 MEADOW WIFI6E", "Q69 MEADOW WIFI", "differs"),
+        ("ASUS Q69 MEADOW (Wi-Fi 7)", "Q69 MEADOW AX", "differs"),  # ax is 6 and 6E
+        # another board
+        ("ASUS Q69 MEADOW WIFI 6E", "Q69 HEATH WIFI", "differs"),
+        ("ASUS Q69 MEADOW WIFI 6E", "Q69M MEADOW WIFI", "differs"),
+        ("ASUS Q69 MEADOW WIFI 6E", "Q69 MEADOW WIFI II", "differs"),
+    ],
+)
+def test_a_generation_of_wireless_beside_a_name_is_for_the_label(text: str, model: str, code: str) -> None:
+    found = m.finding(said_of(text, board(model)), Aspect.MODEL)
+    assert found.code == f"board.model.{code}"
+    assert found.outcome is not Outcome.CONFORMS or code == "conforms"
+    other = m.finding(said_of(text, board(model, "Gigabyte Technology Co., Ltd.")), Aspect.MODEL)
+    assert other.outcome in (Outcome.DIFFERS, Outcome.CANNOT_TELL)
+
+
 def numbered(*numbers: str) -> Expectation:
     return Expectation(aspect=Aspect.PART_NUMBER, want=numbers[0], or_else=numbers[1:])
 

@@ -51,6 +51,10 @@ _WIFI, _WIRELESS = (
     re.compile(r"(?<![\w-])wifi(?!\w)"),
     re.compile(r"(?<![a-z\d])(?:wifi\d?|a[cx])(?![a-z\d])"),
 )
+_GENERATION = re.compile(r"(?<![a-z\d])wifi,?\s(?P<generation>[4-8]e?)(?![\w.])")
+_OF_GENERATION = re.compile(r"(?<![a-z\d])(?:wifi[\s-]?\d|802\.)")
+_STANDARDS = (("ac", {"5"}), ("ax", {"6", "6e"}), ("wifi", {"4", "5", "6", "6e", "7", "8"}))
+"""Which generations a word in a firmware's name may stand for (Wi-Fi Alliance: ac is 5, ax is 6 and 6E)."""
 _SHORT_AORUS = re.compile(r"(?<=\d)([a-z]?\s)a(?=\s(?:elite|master|pro|ultra|xtreme)(?!\w))")
 """Gigabyte's names have AORUS or A for one board (`Z790 A PRO X` in firmware; retail records give both)."""
 _MARK_FORM = frozenset({"asrock", "asus", "gigabyte", "msi"})
@@ -69,7 +73,7 @@ def board_likeness(want: str, got: str, sold: str = "", maker: str = "") -> Like
     wanted, found = (_LONE_LETTER.sub(r"\1\2", _of_maker(plain_name(name), maker)) for name in (want, got))
     larger = maker in _MARK_FORM and _may_be_larger(wanted, found, text)
     wanted, found = _without_form(wanted, found, text)
-    if _WIRELESS.search(found):
+    if _WIRELESS.search(found) and not _GENERATION.search(wanted):  # `WIFI 7` is the `WIFI7`
         wanted = _WIFI.sub(" ", wanted) if not _WIFI.search(found) else wanted
     if _is_for_other_memory(found, text, maker):
         return Likeness.OTHER
@@ -114,6 +118,20 @@ def lacks_wireless_alone(want: str, got: str, sold: str = "", maker: str = "") -
     if not _WIFI.search(wanted) or _WIRELESS.search(plain_name(got)) or says_wireless(sold or want) is False:
         return False
     return board_likeness(_WIFI.sub(" ", wanted), got, sold, maker) is Likeness.SAME
+
+
+def lacks_generation_alone(want: str, got: str, sold: str = "", maker: str = "") -> bool:
+    """Whether two names are one but for a generation of Wi-Fi that stands apart in the one sold (`WIFI 6E`),
+    where the firmware's has Wi-Fi without any.
+
+    Shops add the generation to a name; and a sibling may have it in its own (`WIFI6E`), joined or apart.
+    """
+    wanted, found = plain_name(want), plain_name(got)
+    told = {match["generation"] for match in _GENERATION.finditer(wanted)}
+    may_be = [of for word, of in _STANDARDS if re.search(rf"(?<![a-z\d]){word}(?![a-z\d])", found)]
+    if not told or _OF_GENERATION.search(found) or not any(told <= of for of in may_be):
+        return False
+    return board_likeness(_GENERATION.sub("wifi", wanted), got, sold, maker) is Likeness.SAME
 
 
 def names_other_memory(got: str, sold: str) -> bool:

@@ -15,7 +15,12 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.reading import Reading
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
-from shipworthy.words.board_names import board_likeness, lacks_wireless_alone, names_other_memory
+from shipworthy.words.board_names import (
+    board_likeness,
+    lacks_generation_alone,
+    lacks_wireless_alone,
+    names_other_memory,
+)
 from shipworthy.words.board_numbers import is_cut_at_a_slash, sells_another, stands_whole
 from shipworthy.words.counts import find_revisions
 from shipworthy.words.firmware_versions import is_at_least
@@ -64,6 +69,10 @@ def judge_model(reading: Reading, wish: Expectation, line: OrderLine, part: Part
     if likeness is Likeness.PARTLY and not other_maker and lacks_wireless_alone(*names):
         outcome, ending = _BY_WIRELESS[board_wireless(reading)]
         return judged(outcome, Aspect.MODEL, wish.want, said, ending=ending)
+    if likeness is not Likeness.SAME and not other_maker and lacks_generation_alone(*names):
+        return judged(
+            Outcome.NOT_CHECKED, Aspect.MODEL, wish.want, said, ending="wireless-generation-by-label"
+        )
     return judged(OF_LIKENESS[likeness], Aspect.MODEL, wish.want, said)
 
 
