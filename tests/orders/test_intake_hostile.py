@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import itertools
+import json
+import lzma
+from pathlib import Path
+
 import pytest
 
 from shipworthy.model.intake import Became, Intake, Row
@@ -340,6 +345,39 @@ def test_prices_without_a_currency_in_cells_are_not_part_of_a_text() -> None:
 )
 def test_two_decimals_at_the_end_are_a_version_only_behind_its_word(row: str, text: str) -> None:
     assert line_of(row)[1] == text
+
+
+def test_a_quantity_behind_an_aside_is_asked_about() -> None:
+    assert codes(below("Halberd case with USB 3.2 Gen 1 front - 2 @ £9.99")[1]) == ["quantity-maybe"]
+    assert codes(below("Halberd case USB 3.0 x2 £9.99")[1]) == ["quantity-maybe"]
+    assert codes(below("Halberd case with 3 fans £9.99")[1]) == []
+
+
+FORMS = (
+    "1 x {} £180",
+    "1 x {} 180 €",
+    "1 x {} 1.299,00 €",
+    "1 x {} EUR 12,90",
+    "1 x {} 12.90",
+    "1 x {} CHF 99.-",
+)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_price_takes_nothing_from_a_real_name(reference: Path, form: str) -> None:
+    """Names of the open part records with a price behind them are lines of the same text and quantity."""
+    names = []
+    for file in sorted((reference / "names" / "open-db").glob("*.xz")):
+        with lzma.open(file, "rt", encoding="utf-8") as lines:
+            told = (
+                json.loads(line)["metadata"]["name"] or "" for line in itertools.islice(lines, 0, None, 150)
+            )
+            names += [" ".join(name.split()) for name in told if name]
+    assert len(names) > 100
+    rows = "\n".join(form.format(name) for name in names[:400])
+    order = imported(rows).order
+    assert order is not None
+    assert [(line.quantity, line.text) for line in order.lines] == [(1, name) for name in names[:400]]
 
 
 def test_a_ratio_is_no_label() -> None:

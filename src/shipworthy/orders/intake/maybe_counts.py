@@ -27,11 +27,14 @@ _WITHIN = (
     # a sum: `2+1 …`, `… (10+2)`, `… 10 + 2`
     re.compile(r"^\s*(?P<n>\d{1,3})\s?\+\s?\d{1,3}(?=\s)"),
     re.compile(r"(?:\(|\s)(?P<n>\d{1,3})\s?\+\s?\d{1,3}\s*\)?\s*$"),
-    # at the end: `… : 2`, `… *2`, `… 2x`, `… 2 @`
+)
+# At the end, behind an aside too: `… : 2`, `… *2`, `… 2x`, `… 2 @`, `… USB 3.0 x2`
+_ENDS = (
     re.compile(r"(?:[^\W\d]\s*:\s*|\d\s*:\s+)(?P<n>\d{1,2})\s*$"),
     re.compile(r"\s\*(?P<n>\d{1,2})\s*$"),
     re.compile(r"\s(?P<n>\d{1,2})x\s*$"),
     re.compile(r"\s(?P<n>\d{1,2})\s?@\s*(?:,|$)"),
+    re.compile(r"usb \d\.\d\s+(?:[x×]\s?(?P<n>\d{1,2})|(?P<m>\d{1,2})\s?[x×])\s*$", re.IGNORECASE),
     re.compile(r",\s*(?P<n>\d{1,3})\s+(?:per|each|pro|je|par)\b", re.IGNORECASE),
 )
 _OF_NO_LINK = (
@@ -52,21 +55,22 @@ _OF_WORDS = re.compile(
 )
 
 
-def maybe_count(text: str) -> Note | None:
-    """Return the question about what may be a quantity in a text from which none was read."""
+def maybe_count(text: str, whole: str) -> Note | None:
+    """Return the question about what may be a quantity in a text from which none was read.
+
+    text: up to its aside, whose counts are not the part's. whole: with it; a quantity may stand at its end.
+    """
     if match := _VAGUE.search(text):
         said = match["said"] or match["end"] or match["part"]
         return note("intake.quantity-not-understood", said=said.strip()[:60])
     if match := _OF_WORDS.search(text):
         return note("intake.quantity-not-understood", said=match["said"][:60])
-    patterns = (
-        (*_WITHIN, _PIECES) if _LINK.search(text) or find_kits(text) else (*_WITHIN, _PIECES, *_OF_NO_LINK)
-    )
-    for pattern in patterns:
-        if match := pattern.search(text):
-            number = match["n"] or match["m"]
-            return note("intake.quantity-maybe", number=int(number))
-    return None
+    of_no_link = () if _LINK.search(text) or find_kits(text) else _OF_NO_LINK
+    found = [match for pattern in (*_WITHIN, _PIECES, *of_no_link) if (match := pattern.search(text))]
+    found += [match for pattern in _ENDS if (match := pattern.search(whole))]
+    if not found:
+        return None
+    return note("intake.quantity-maybe", number=int(found[0]["n"] or found[0]["m"]))
 
 
 def names_two_kits(text: str) -> bool:

@@ -175,7 +175,7 @@ def _several(taken: Quantity, text: str, *, counted: bool = False) -> Quantity:
 
 def _maybe(taken: Quantity) -> Quantity:
     """Add a question where a text without a quantity holds what may be one, before any aside."""
-    doubt = maybe_count(without_aside(taken.rest)) if taken.count is None else None
+    doubt = maybe_count(without_aside(taken.rest), taken.rest) if taken.count is None else None
     return replace(taken, notes=(*taken.notes, doubt)) if doubt else taken
 
 
