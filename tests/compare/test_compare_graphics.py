@@ -158,3 +158,38 @@ def test_a_card_that_was_changed_is_not_taken_for_the_graphics_within_the_proces
     found = compare(m.order(*lines), m.machine(within, wrong), (), ()).findings
     told = {f.line: (f.outcome, f.part) for f in found if f.aspect is Aspect.MODEL}
     assert told == {"1": (Outcome.DIFFERS, wrong.place), "2": (Outcome.CONFORMS, within.place)}
+
+
+WITHIN = m.part(PartKind.GRAPHICS, "pci:0000:00:02.0", vendor_id="0x8086", model="UHD Graphics 770")
+
+
+@pytest.mark.parametrize("sold", ["GeForce RTX 4070", "GeForce RTX 4070 12GB", "Sable 210"])
+@pytest.mark.parametrize("slot", [(), ("pci:0000:01:00.0",)])
+def test_another_card_stands_for_the_line_and_not_the_graphics_within_the_processor(
+    sold: str, slot: tuple[str, ...]
+) -> None:
+    """Else the card would be one that nobody ordered, and the line about a part that came with another."""
+    slots = [
+        m.part(PartKind.SLOT, "smbios:PCIE1", type="PCI Express x16", in_use=True, device_place=place)
+        for place in slot
+    ]
+    fitted = m.part(
+        PartKind.GRAPHICS,
+        "pci:0000:01:00.0",
+        vendor_id="0x10de",
+        model="GeForce RTX 4060",
+        memory_bytes=8 * m.GIB,
+    )
+    found = compare(m.order(m.line(Category.GRAPHICS, sold)), m.machine(WITHIN, fitted, *slots), (), ())
+    model = m.finding(found, Aspect.MODEL)
+    assert (model.outcome, model.part, model.got) == (Outcome.DIFFERS, fitted.place, "GeForce RTX 4060")
+    assert found.unclaimed == ()
+
+
+def test_graphics_within_the_processor_stand_for_the_line_that_sells_them() -> None:
+    order = m.order(m.line(Category.GRAPHICS, "UHD Graphics 770"))
+    card = m.part(PartKind.GRAPHICS, "pci:0000:01:00.0", vendor_id="0x10de", model="GeForce RTX 4060")
+    found = compare(order, m.machine(WITHIN, card), (), ())
+    model = m.finding(found, Aspect.MODEL)
+    assert (model.outcome, model.part) == (Outcome.CONFORMS, WITHIN.place)
+    assert found.unclaimed == (card.place,)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from shipworthy.compare.judgement import Judgement
 from shipworthy.model.words import Aspect, Outcome
 
-_DIFFERS, _OPEN = 10_000, 100
+DIFFERENCE_COSTS, _OPEN = 10_000, 100
 _FAR = 10**18  # above any sum of costs
 # A hit on what names a part says more than one on what many parts share.
 _WEIGHTS = {
@@ -24,7 +24,7 @@ def cost(judgements: Iterable[Judgement]) -> int:
     total = 0
     for judgement in judgements:
         if judgement.outcome is Outcome.DIFFERS:
-            total += _DIFFERS
+            total += DIFFERENCE_COSTS
         elif judgement.outcome is Outcome.CANNOT_TELL:
             total += _OPEN
         elif judgement.outcome is Outcome.CONFORMS:

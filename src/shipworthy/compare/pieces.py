@@ -56,6 +56,10 @@ def _every_pair(line: OrderLine, part: Part) -> bool:
     return True
 
 
+def _as_likely(part: Part, told: tuple[Judgement, ...], scene: Scene) -> int:
+    return 0
+
+
 _NEVER = 1_000_000_000
 """What it costs to let a part stand for a line that it cannot stand for."""
 
@@ -67,7 +71,8 @@ class PieceMatcher:
     judges: what tells whether a part meets an expectation, by aspect; an aspect without one is not shown by
     a reading. besides: what is judged of every part, whether the order speaks of it or not; it judges the
     expectations on judged_besides too. there: which of the parts that the sources tell of there really are.
-    eligible: which of these may stand for a line at all.
+    eligible: which of these may stand for a line at all. unlikely: what it costs, beside what is told of a
+    part, that it hardly is the one meant.
     """
 
     category: Category
@@ -79,6 +84,7 @@ class PieceMatcher:
     there: Callable[[tuple[Part, ...]], tuple[Part, ...]] = field(default=_all_of_them)
     eligible: Callable[[Part, tuple[OrderLine, ...]], bool] = field(default=_every_part)
     suits: Callable[[OrderLine, Part], bool] = field(default=_every_pair)
+    unlikely: Callable[[Part, tuple[Judgement, ...], Scene], int] = field(default=_as_likely)
 
     def match(self, lines: tuple[OrderLine, ...], scene: Scene) -> tuple[Verdicts, ...]:
         """Return the verdicts of all lines of the category, the parts shared out as well as can be."""
@@ -93,7 +99,11 @@ class PieceMatcher:
             for part in parts
             if self.suits(line, part)
         }
-        costs_of = {pair: cost(judgements) for pair, judgements in told.items()}
+        by_place = {part.place: part for part in parts}
+        costs_of = {
+            (line_id, place): cost(judgements) + self.unlikely(by_place[place], judgements, scene)
+            for (line_id, place), judgements in told.items()
+        }
         costs = [[costs_of.get((line.line_id, part.place), _NEVER) for part in parts] for line in pieces]
         taken = best_assignment(costs)
         chosen: dict[str, list[Part]] = {line.line_id: [] for line in lines}

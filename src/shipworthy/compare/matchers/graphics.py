@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import re
 
+from shipworthy.compare.assign import DIFFERENCE_COSTS
 from shipworthy.compare.identity import bare, ids_of, judge_ids
 from shipworthy.compare.identity import judge_maker as judge_chip_maker
 from shipworthy.compare.judgement import OF_LIKENESS, Judgement, cannot_tell, judged
 from shipworthy.compare.links import judge_link
-from shipworthy.compare.pieces import PieceMatcher
+from shipworthy.compare.onboard import is_in_a_slot, is_soldered
+from shipworthy.compare.pieces import PieceMatcher, Scene
 from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
@@ -199,6 +201,20 @@ def _maker_of_chip_only(wish: Expectation, part: Part) -> Judgement:
     return cannot_tell(wish, part.why_absent("card_maker"))
 
 
+_BEYOND_DIFFERENCES = 10 * DIFFERENCE_COSTS
+
+
+def _is_unlikely(part: Part, told: tuple[Judgement, ...], scene: Scene) -> int:
+    """Cards are sold, and graphics within the processor come with it: where neither is the one sold, the line
+    is about the card, whatever else of it differs."""
+    model = next((judgement.outcome for judgement in told if judgement.aspect is Aspect.MODEL), None)
+    if model is Outcome.CONFORMS or is_in_a_slot(part, scene.reading):
+        return 0
+    if not is_soldered(part, scene.reading):
+        return 1
+    return 2 + (_BEYOND_DIFFERENCES if model is Outcome.DIFFERS else 0)
+
+
 MATCHER = PieceMatcher(
     Category.GRAPHICS,
     PartKind.GRAPHICS,
@@ -210,4 +226,5 @@ MATCHER = PieceMatcher(
     },
     besides=judge_link,
     judged_besides=frozenset({Aspect.LINK}),
+    unlikely=_is_unlikely,
 )
