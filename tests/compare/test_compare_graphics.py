@@ -11,6 +11,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.findings import Finding
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Category, Outcome, PartKind
+from shipworthy.orders.expect import line_questions
 from tests.compare import machines as m
 
 TWO = "Sable 210 | Sable 210 Ti"
@@ -193,3 +194,30 @@ def test_graphics_within_the_processor_stand_for_the_line_that_sells_them() -> N
     model = m.finding(found, Aspect.MODEL)
     assert (model.outcome, model.part) == (Outcome.CONFORMS, WITHIN.place)
     assert found.unclaimed == (card.place,)
+
+
+@pytest.mark.parametrize(
+    ("sold", "told", "outcome"),
+    [
+        ("GeForce RTX 3060 Ti 8GB GDDR6X", {}, Outcome.NOT_CHECKED),  # drivers call both by one name
+        ("GeForce RTX 3060 Ti 8GB GDDR6X", {"model": "GA104 [GeForce RTX 3060 Ti GDDR6X]"}, Outcome.CONFORMS),
+        ("GeForce RTX 3060 Ti 8GB GDDR6", {"model": "GA104 [GeForce RTX 3060 Ti GDDR6X]"}, Outcome.DIFFERS),
+        ("GeForce RTX 3060 Ti 8GB GDDR6", {"card_model": "RTX 3060 Ti OC GDDR6"}, Outcome.CONFORMS),
+        ("GeForce RTX 3060 Ti 2GB DDR4", {"card_model": "RTX 3060 Ti 2GB GDDR5"}, Outcome.DIFFERS),
+        ("GeForce RTX 3060 Ti GDDR3", {"card_model": "RTX 3060 Ti 1GB DDR2/GDDR3"}, Outcome.NOT_CHECKED),
+        ("GeForce RTX 3060 Ti GDDR3", {"card_model": "RTX 3060 Ti 1GB DDR3"}, Outcome.NOT_CHECKED),
+    ],
+)
+def test_the_type_of_a_cards_memory_is_told_by_a_name_that_has_it_and_else_by_the_label(
+    sold: str, told: dict[str, str], outcome: Outcome
+) -> None:
+    of = m.line(Category.GRAPHICS, sold)
+    found = found_of(Aspect.TECHNOLOGY, of, **{"vendor_id": "0x10de", "model": "GeForce RTX 3060 Ti", **told})
+    assert found.outcome is outcome
+    assert "{" not in finding_sentence(found).say
+
+
+def test_two_types_of_memory_in_a_text_are_asked_about_and_none_is_expected() -> None:
+    of = m.order(m.line(Category.GRAPHICS, "Sable 210 8GB GDDR6 GDDR6X")).lines[0]
+    assert of.wanted(Aspect.TECHNOLOGY) is None
+    assert [(q.code, q.aspect) for q in line_questions(of)] == [("question.contradiction", Aspect.TECHNOLOGY)]

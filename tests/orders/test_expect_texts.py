@@ -79,7 +79,11 @@ def wants(category: Category, text: str, quantity: int = 1) -> dict[Aspect, Scal
             "512MB flash module, SATA",
             {Aspect.CAPACITY: 512 * 10**6, Aspect.INTERFACE: "SATA"},
         ),
-        (Category.GRAPHICS, "Sable 4070 Squall 2X 12GB GDDR6X", {Aspect.CAPACITY: 12 * GIB}),
+        (
+            Category.GRAPHICS,
+            "Sable 4070 Squall 2X 12GB GDDR6X",
+            {Aspect.CAPACITY: 12 * GIB, Aspect.TECHNOLOGY: "GDDR6X"},
+        ),
         (
             Category.POWER_SUPPLY,
             "Calder Still 850W 80+ Gold SFX-L",

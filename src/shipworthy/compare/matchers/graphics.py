@@ -19,6 +19,7 @@ from shipworthy.model.facts import Part
 from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Aspect, Category, Outcome, PartKind, Unit
 from shipworthy.words.graphics_names import card_words, product_likeness
+from shipworthy.words.kinds import find_card_memory
 from shipworthy.words.likeness import Likeness, short_name_likeness
 from shipworthy.words.makers import is_known_maker, maker_key, maker_keys
 from shipworthy.words.models import model_text
@@ -170,6 +171,28 @@ def judge_capacity(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     return judged(outcome, Aspect.CAPACITY, wish.want, told, unit=Unit.BYTES, ending=ending, named=named)
 
 
+def judge_technology(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
+    """Compare the type of the card's memory, where a name of the device or of exactly this card tells it.
+
+    Else the label does: one product is sold with several (`RTX 3060 Ti`, `GT 1030`), and no driver names it.
+    """
+    names = (part.text("model"), part.text("card_model"))
+    told = [{word.meaning for word in find_card_memory(name)} for name in names]
+    types = next((kinds for kinds in told if kinds), set())
+    want = str(wish.want)
+    if len(types) != 1 or _may_be_one(*(got := next(iter(types)), want)):
+        return judged(Outcome.NOT_CHECKED, Aspect.TECHNOLOGY, wish.want, None)
+    outcome = Outcome.CONFORMS if got.casefold() == want.casefold() else Outcome.DIFFERS
+    return judged(outcome, Aspect.TECHNOLOGY, wish.want, got)
+
+
+def _may_be_one(told: str, sold: str) -> bool:
+    """Whether two types are told apart by the letter before alone: names mix up `GDDR3`, `SDDR3` and `DDR3`
+    (pci.ids has a GeForce 6800 with DDR3, which is GDDR3: from memory)."""
+    bare_types = [kind.casefold().lstrip("gs") for kind in (told, sold)]
+    return told.casefold() != sold.casefold() and bare_types[0] == bare_types[1]
+
+
 def judge_maker(wish: Expectation, line: OrderLine, part: Part) -> Judgement:
     """Compare the maker of the card; the chip's maker only where the order names one of those.
 
@@ -223,6 +246,7 @@ MATCHER = PieceMatcher(
         Aspect.CAPACITY: judge_capacity,
         Aspect.MAKER: judge_maker,
         Aspect.VARIANT: judge_variant,
+        Aspect.TECHNOLOGY: judge_technology,
     },
     besides=judge_link,
     judged_besides=frozenset({Aspect.LINK}),

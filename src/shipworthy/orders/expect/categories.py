@@ -16,6 +16,7 @@ from shipworthy.words.board_names import find_label_marks
 from shipworthy.words.counts import find_cores, find_pci_ids, find_revisions
 from shipworthy.words.firmware_versions import find_firmware_wishes
 from shipworthy.words.graphics_names import card_words
+from shipworthy.words.kinds import find_card_memory
 from shipworthy.words.models import model_text
 from shipworthy.words.sizes import Base, find_sizes
 from shipworthy.words.speeds import find_network_speeds
@@ -53,6 +54,7 @@ def _of_graphics(line: OrderLine) -> Iterator[Said]:
         yield Said(Aspect.VARIANT, variant, stretch(line.text, variant))
     sizes = [size for size in find_sizes(line.text, Base.BINARY, kits=False) if size.size_bytes]
     yield from agreed(Aspect.CAPACITY, sizes, lambda s: s.size_bytes, Unit.BYTES)
+    yield from word(Aspect.TECHNOLOGY, find_card_memory(line.text))
 
 
 def _of_network(line: OrderLine) -> Iterator[Said]:
