@@ -265,3 +265,12 @@ def test_modules_of_another_series_show_by_the_letters_of_their_number() -> None
     by_number = kit("Corsair Vengeance LPX 32GB (2x16GB) DDR4-3200 CL16", number="CMW32GX4M2C3200C16")
     sold = said(*modules(part_number="CMW32GX4M2C3200C16"), of=by_number)
     assert codes(sold, Aspect.MODEL) == [("memory.model.by-part-number", Outcome.CONFORMS)]
+
+
+def test_words_of_what_a_kit_is_for_make_it_no_other_series() -> None:
+    """They are taken off the name; the label tells the rest, and another series shows as before."""
+    bound = kit("Corsair Vengeance LPX for AMD Ryzen Pro 32GB (2x16GB) DDR4-3200 CL16")
+    found = said(*modules(part_number="CMK32GX4M2B3200C16"), of=bound)
+    assert codes(found, Aspect.MODEL) == [("memory.model.read-label", Outcome.NOT_CHECKED)]
+    other = said(*modules(part_number="CMW32GX4M2C3200C16"), of=bound)
+    assert codes(other, Aspect.MODEL) == [("memory.model.other-series", Outcome.DIFFERS)]

@@ -55,6 +55,19 @@ def test_the_letters_of_a_number_tell_its_series(number: str, series: str) -> No
         ("Ripjaws V", "F4-3600C18D-32GTZR", True),
         ("FURY Renegade", "KF432C16BBK2/16", True),
         ("HyperX Predator", "HX432C16FB3/8", False),  # letters that tell nothing
+        # what it is for, and what describes, is no series
+        ("Vengeance LPX for Ryzen Pro", "CMK32GX4M2B3200C16", False),
+        ("Vengeance LPX für Threadripper Pro", "CMK32GX4M2B3200C16", False),
+        ("Vengeance LPX compatible with Xeon Platinum", "CMK32GX4M2B3200C16", False),
+        ("for Ryzen Pro Vengeance LPX", "CMK32GX4M2B3200C16", False),
+        ("Vengeance RGB LED", "CMH32GX5M2B6000C36", False),
+        # a series that stands behind that, or a word of one that does not describe
+        ("for Ryzen Pro Vengeance RGB", "CMK32GX4M2B3200C16", True),
+        ("für Spieler Dominator Platinum", "CMK32GX4M2B3200C16", True),
+        ("Vengeance Pro for Ryzen", "CMK32GX4M2B3200C16", True),
+        ("Vengeance Forest Pro", "CMK32GX4M2B3200C16", True),
+        ("Vengeance LED", "CMH32GX5M2B6000C36", True),
+        ("Vengeance RGB LED", "CMU32GX4M2C3200C16", True),
     ],
 )
 def test_a_name_of_another_series_is_told_and_a_shorter_one_is_not(

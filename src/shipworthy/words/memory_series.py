@@ -69,6 +69,8 @@ _FURY: _Series = (("B[BW].*", "beast"), ("R.*", "renegade"), ("I.*", "impact"))
 _SERIES = {"corsair": _CORSAIR, "g": _G_SKILL, "kingston": {"DDR4": _FURY, "DDR5": _FURY}}
 _SPELLINGS = {"tridentz": "trident", "ripjawsv": "ripjaws"}
 
+_FOR = r"\b(?:for|für|fuer|pour|(?:compatible|works)\swith|kompatibel\s(?:mit|zu)|compatible\savec)"
+
 
 @lru_cache(maxsize=4096)
 def series_of(code: MemoryCode) -> str:
@@ -87,8 +89,21 @@ def named_otherwise(name: str, code: MemoryCode) -> bool:
     own = set(series_of(code).split())
     if not own:
         return False
-    said = {_SPELLINGS.get(word, word) for word in re.findall(r"[a-z0-9]+", name.casefold())}
+    words = re.findall(r"[^\W_]+", _without_purpose(name.casefold(), code.maker))
+    said = {_SPELLINGS.get(word, word) for word in words}
+    if "rgb" in said:
+        said.discard("led")  # it describes the lamps there; a series of LED has one colour
     return bool((said & _words_of(code.maker)) - own)
+
+
+def _without_purpose(name: str, maker: str) -> str:
+    """Return a name without what it says the memory is for (`for Ryzen Pro`): up to where a series begins."""
+    return re.sub(rf"{_FOR}\b.*?(?=\b(?:{'|'.join(_first_words_of(maker))})|$)", " ", name)
+
+
+@cache
+def _first_words_of(maker: str) -> tuple[str, ...]:
+    return tuple(sorted({words.split()[0] for kinds in _SERIES[maker].values() for _, words in kinds}))
 
 
 @cache
