@@ -15,12 +15,27 @@ _SHADES = (
     r"|snow|off|warm|cool|hot|blood|brick|cherry|coral|fire|rust|ruby|wine|racing|bottle|forest|lime|moss|sage"
     r"|emerald|petrol|midnight|ice|cobalt|sea|sand|mustard|lemon|amber|chocolate|dusty|smoke|ash|gunmetal|pure)"
 )
+_GERMAN = (
+    r"(?:(?:schwarz|wei(?:ß|ss)|silber|grau|blau|gr(?:ü|ue)n|gelb|violett|braun|t(?:ü|ue)rkis)(?:e[nmrs]?)?"
+    r"|lila|beige)"
+)
+_JOINED = (
+    rf"(?=[^\W\d_]*[aeiouyäöü])[^\W\d_]{{3,20}}?{_GERMAN}"  # himmelblau, dunkelgrau
+    r"|[^\W\d_]{2,20}(?<![aeiou])rosa"  # altrosa, and no generosa
+    # weinrot and feuerrot; in Brot, Schrot and carrot the letters are of another word
+    r"|(?=[^\W\d_]*[aeiouyäöü])(?:[^\W\d_]{4,20}(?<!sch)(?<!(?<!gel)b)|alt|erd)rot(?:e[nmrs]?)?"
+)
+"""German joins a shade to its hue: the letters before it, of which one is a vowel."""
+_FRENCH = (
+    r"noire?s?|blanc(?:he)?s?|argent(?:ée?s?)?|dorée?s?|grise?s?|rouges?|bleue?s?|verte?s?|jaunes?"
+    r"|violette?s?|marrons?|rosée?s?"
+)
 _HUES = (
     r"black|white|gr[ea]y|silver|gold(?:en)?|red|blue|green|yellow|orange|purple|violet|pink|brown|beige|ivory"
     r"|cream|turquoise|teal|cyan|magenta|bronze|copper|anthracite|graphite|charcoal|titanium|champagne|burgundy"
+    r"|anthrazit|silberfarben|bordeaux"
     # in German and French, as they end behind a noun and before it
-    r"|(?:dunkel|hell)?(?:schwarz|wei(?:ß|ss)|silber|grau|rot|blau|gr(?:ü|ue)n|gelb|violett|rosa|braun)(?:e[nmrs]?)?"
-    r"|anthrazit|silberfarben|noire?s?|blanc(?:he)?s?|argent|grise?s?|rouges?|bleue?s?|verte?s?|jaunes?|violette?s?"
+    rf"|{_JOINED}|{_GERMAN}|rosa|rot(?:e[nmrs]?)?|{_FRENCH}"
 )
 _COLOUR = re.compile(
     rf"\bRAL\s?(?P<ral>\d{{4}})\b|\bPantone\s?(?P<pantone>\d{{3,4}}\s?[A-Z]{{0,2}})\b"
@@ -32,9 +47,13 @@ _FINISH = re.compile(
     r"|polished|chromed?|hammered)\b",
     re.IGNORECASE,
 )
+_MAT = re.compile(
+    rf"(?:\b(?:{_FRENCH}|finition|laque|peinture|vernis)|\bRAL\s?\d{{4}})\s(?P<mat>mate?s?)(?!\w)",
+    re.IGNORECASE,
+)
+"""French, right behind a colour or a paint; the mat on a desk is English."""
 _QUOTED = re.compile(r"\"(?P<a>[^\"]{1,120})\"|(?<!\w)'(?P<b>[^']{1,120})'(?!\w)")
 _FINISH_WORDS = {
-    "mat": "matt",
     "matte": "matt",
     "glossy": "gloss",
     "anodised": "anodised",
@@ -52,7 +71,11 @@ def find_finishes(text: str) -> tuple[Word, ...]:
     """Return every finish of a surface in a text."""
     flat = _without_lettering(plain(text))
     found = ((m, m[0].casefold()) for m in _FINISH.finditer(flat))
-    return tuple(Word(*where(m, text), _FINISH_WORDS.get(word, word)) for m, word in found)
+    words = [Word(*where(m, text), _FINISH_WORDS.get(word, word)) for m, word in found]
+    for match in _MAT.finditer(flat):
+        start, end = match.span("mat")
+        words.append(Word(text[start:end], start, end, "matt"))
+    return tuple(sorted(words, key=lambda word: word.start))
 
 
 def find_letterings(text: str) -> tuple[Span, ...]:
