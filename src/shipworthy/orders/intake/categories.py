@@ -60,6 +60,8 @@ def _guessed(text: str, only: frozenset[Category]) -> Guess:
         order = list(Category)
         first, *others = sorted(only, key=lambda c: (c is not Category.ACCESSORY, order.index(c)))
         return Guess(first, sure=not others, others=tuple(others))
+    if not only:
+        guess = _by_head_noun(guess, plain)
     noun = aside is not None and aside.group().casefold() == "support"  # `support bracket`
     return guess if only else _doubted(guess, plain[: aside.start()] if aside and not noun else plain)
 
@@ -158,6 +160,31 @@ def _doubted(guess: Guess, main: str) -> Guess:
     ):
         return guess
     return Guess(guess.category, sure=False, words=guess.words, others=(Category.ACCESSORY, *guess.others))
+
+
+# What stands behind a comma and compares, or tells the most that fits: no second part.
+_OF_THE_FIRST = re.compile(
+    r"\s*(?:the )?(?:same as|as in|like|wie|comme|identi\w+)(?!\w)|\s*[^\W\d][^\d,]*(?<!\w)"
+    r"(?:up to|at most|max(?:imum)?\.?|bis(?: zu)?|jusqu'à) ?\d+ ?(?:mm|cm|m|w|watt|l|[gt]b|°c)(?!\w)",
+    re.IGNORECASE,
+)
+
+
+def _by_head_noun(guess: Guess, plain: str) -> Guess:
+    """Return a doubtful guess with the noun before the first comma taken (`2 fans, same as in the case`).
+
+    It is sure only where what follows tells of it; else it may be a second part (`SSD 1TB, graphics card`).
+    """
+    first, comma, rest = plain.partition(",")
+    if guess.sure or not guess.others or not comma or not _nouns(first):
+        return guess
+    told = _guess(_found(first), frozenset())
+    if not told.sure or told.category not in (guess.category, *guess.others):
+        return guess
+    if _OF_THE_FIRST.match(rest):
+        return told
+    others = tuple(c for c in (guess.category, *guess.others) if c is not None and c is not told.category)
+    return Guess(told.category, sure=False, words=told.words, others=others)
 
 
 def _guess(found: list[_Sign], only: frozenset[Category]) -> Guess:

@@ -16,7 +16,7 @@ C = Category
 # A longer noun wins over one inside it: a CPU cooler is no processor, a case fan no case.
 _NOUNS: tuple[tuple[Category, str], ...] = (
     (C.PROCESSOR, r"processors?|cpus?|prozessor(?:en)?|hauptprozessor"),
-    (C.BOARD, r"(?:main|mother|system)[- ]?boards?|hauptplatine|grundplatine"),
+    (C.BOARD, r"(?:main|mother|system)[- ]?boards?|mobos?|hauptplatine|grundplatine"),
     (C.MEMORY, r"(?:system |main |desktop |laptop )?(?:memory|ram)(?: (?:kit|modules?))?"),
     (C.MEMORY, r"arbeitsspeicher|speicherriegel|speichermodule?|ram-(?:kit|modul|riegel)"),
     (
@@ -248,6 +248,12 @@ _SIGNS: tuple[tuple[Category, int, str], ...] = (
     (C.SOUND, 2, r"\d{2,3} ?khz"),
     (C.SOUND, 3, r"[24579]\.[01][ -]channels?|sound ?blaster"),
     (C.SYSTEM_SOFTWARE, 4, r"windows (?:7|8(?:\.1)?|10|11|server)(?: (?:home|pro|professional|enterprise))?"),
+    # at the start alone: elsewhere it is what a thing runs with
+    (
+        C.SYSTEM_SOFTWARE,
+        4,
+        r"^(?:(?:microsoft|ms) )?win ?(?:7|8(?:\.1)?|10|11)(?: (?:home|pro(?:fessional)?))?",
+    ),
     (
         C.SYSTEM_SOFTWARE,
         4,

@@ -38,6 +38,42 @@ A_DATE = rf"(?:{_WEEKDAY})?(?:{_ISO}|{_FIGURES}|{_DAY_FIRST}|{_MONTH_FIRST}){_TI
 """An expression for a day, with its weekday and its time of day where they are given; case does not count."""
 
 
+A_DAY = (
+    rf"(?:\d{{1,2}}(?:st|nd|rd|th|er|\.)?\s+(?:of\s+|de\s+)?{_MONTH}|"
+    rf"{_MONTH}\s+\d{{1,2}}(?:st|nd|rd|th)?|\d{{1,2}}\.\s?\d{{1,2}}\.)"
+)
+"""An expression for a day without its year (`5 Dec`, `5.12.`); case does not count."""
+A_WEEK = (
+    r"(?:(?:in )?(?:kw|cw|wk|week|calendar week|kalenderwoche|woche|semaine|sem\.?|s)\.? ?\d{1,2}"
+    r"(?:(?: ?/ ?| )(?:\d{4}|\d{2}))?|\d{4}-?W\d{2})(?!\w)"
+)
+"""An expression for a calendar week (`KW 50`, `week 50/2026`, `2026-W50`), which says no day; case does not
+count."""
+
+
+def settled(text: str, beside: str) -> str:
+    """Return a day that can be read in two ways as the other days beside it are written, if they tell.
+
+    `05/12/2026` beside `21/11/2026` has the day first. Any other text is returned as it is.
+    """
+    match = _TWO_WAYS.fullmatch(text.strip())
+    if match is None or date_of(text) is not None:
+        return text
+    others = [m for m in _TWO_WAYS.finditer(beside) if m["sign"] == match["sign"]]
+    day_first = any(int(m["one"]) > _MONTHS_OF_YEAR for m in others)
+    month_first = any(int(m["other"]) > _MONTHS_OF_YEAR for m in others)
+    if day_first == month_first:
+        return text
+    day, month = (match["one"], match["other"]) if day_first else (match["other"], match["one"])
+    return f"{match['year']}-{int(month):02}-{int(day):02}"
+
+
+_TWO_WAYS = re.compile(
+    r"(?<![\d/-])(?P<one>\d{1,2})(?P<sign>[/-])(?P<other>\d{1,2})(?P=sign)(?P<year>\d{4})(?![\d/-])"
+)
+_MONTHS_OF_YEAR = 12
+
+
 def date_of(text: str) -> date | None:
     """Return the day in a text that holds nothing else but its weekday and time.
 

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns
 from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
+from shipworthy.orders.intake.quantities import Quantity, without_position
+from shipworthy.orders.intake.rawrow import RawRow
 
 _LABEL = re.compile(
     r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?:(?<!\d):|:(?!\d)|=|\s[-–—]\s|\t+|"
@@ -15,6 +18,8 @@ _LABEL = re.compile(
 # Categories whose label is part of what is sold: `Cable sleeves: grey`.
 _LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
 _YES = re.compile(r"(?:yes|ja|oui|included|inklusive|inclus)(?![\w-])", re.IGNORECASE)
+WITHOUT = re.compile(r"(?:no|not|without|keine?[nrs]?|ohne|sans|aucune?)\s+[^\W\d]", re.IGNORECASE)
+"""What a label of a category may not want of it: `Case: no window`."""
 _ORDINAL = re.compile(
     r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|"
     r"3rd|erste[rs]?|"
@@ -44,6 +49,15 @@ def without_label(body: str) -> tuple[str, frozenset[Category]]:
     if says_more and guess_category(label["rest"]).category not in named:
         return f"{label['label']}: {label['rest']}", named
     return label["rest"], named
+
+
+def label_behind_count(row: RawRow, taken: Quantity) -> tuple[RawRow, Quantity]:
+    """Return both without the label that stands behind a quantity (`1 x Mainboard: …`)."""
+    rest, among = without_label(without_position(taken.rest))
+    if not among or WITHOUT.match(rest) or not any(map(str.isalnum, rest)):
+        return row, taken
+    number = taken.rest[: len(taken.rest) - len(without_position(taken.rest))]
+    return replace(row, among=among), replace(taken, rest=number + rest)
 
 
 def categories_of_label(label: str) -> frozenset[Category]:

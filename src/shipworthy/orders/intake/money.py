@@ -62,6 +62,8 @@ _BEFORE_WORD = re.compile(
     rf"|(?<![\w.,/-])(?:\d{{1,6}}[.,]\d{{2}}\s(?:(?:incl|inc|excl|ex|inkl|exkl|zzgl|plus)\b\.?|\+)\s?{_TAX}\b)",
     re.IGNORECASE,
 )
+_BESIDE_ANOTHER = re.compile(r"(?<![\w.,/-])\d{1,5}[.,]\d{2}\s/\s$")
+"""The amount before the sign in `74.99 / 109.00`: two prices of one row, or two versions."""
 _VERSION = re.compile(
     r"(?<![A-Za-z])(?:(?:v|ver(?:sion)?|bios|firmware|kernel|cuda|driver|"
     r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *"
@@ -81,7 +83,7 @@ def price_spans(text: str) -> Iterator[Span]:
     end = len(text)
     while (match := _last_amount(text[:end])) is not None:
         yield Span(*where(match))
-        end = match.start()
+        end = len(re.sub(r"\s/\s*$", "", text[: match.start()]))
 
 
 def _last_amount(text: str) -> re.Match[str] | None:
@@ -89,6 +91,6 @@ def _last_amount(text: str) -> re.Match[str] | None:
     match = _AT_END.search(text)
     if match is None:
         return None
-    version = _VERSION.search(text[: match.start()])
+    version = _VERSION.search(_BESIDE_ANOTHER.sub("", text[: match.start()]))
     is_one = version is not None and (not version["hardware"] or re.match(r"\d[.,]", match.group()))
     return None if is_one else match

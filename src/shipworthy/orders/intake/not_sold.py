@@ -8,11 +8,22 @@ from shipworthy.model.intake import Note
 from shipworthy.orders.intake.category_words import ASIDE
 from shipworthy.orders.intake.rawrow import note
 
+_THING = (
+    r"(?:(?:graphics|video|network|sound) )?(?:cards?|gpus?|cpus?|processor|(?:mother|main)?board|memory|ram|"
+    r"drives?|ssds?|hdds?|case|psu|power supply|cooler|fans?|parts?|licen[cs]e|key|\w*karten?|prozessor|"
+    r"speicher|\w*platten?|gehäuse|netzteil|kühler|lüfter|teile?|lizenz)"
+)
 _NOT_SOLD = re.compile(
     r"(?<![\w-])(?P<said>cancell?ed|refund(?:ed)?|returned|removed?\s*:|replaced by|out of stock|sold out|"
     r"not available|unavailable|back-?order(?:ed)?|storniert|zurückgesandt|entfernt|entfällt|ersetzt durch|"
     r"nicht (?:lieferbar|verfügbar)|annulée?s?|rembours\w+|retournée?s?|remplacée?s? par|indisponibles?|"
-    r"en rupture|(?:instead of|anstatt|au lieu de)(?=\s+\S))(?!\w)|(?P<struck>~~)",
+    r"en rupture|"
+    # who orders has it already
+    r"(?:customer|client|self)(?:['’]s)?[- ](?:own\b|(?:supplied|provided|furnished))|"
+    r"(?:supplied|provided|furnished|brought) by (?:the |our )?(?:customer|client)|"
+    rf"own {_THING}|eigene[nrs]? {_THING}|(?:vom|von|durch) (?:den )?kunden? (?:bei)?gestellt\w*|"
+    r"kunde stellt|beigestellte?[nrs]?|beistellung|(?:fourni|apporté)e?s? par (?:le |la |notre )?cliente?|"
+    r"(?:instead of|anstatt|au lieu de)(?=\s+\S))(?!\w)|(?P<struck>~~)",
     re.IGNORECASE,
 )
 # `… or equivalent`, `RTX 4070 or RTX 4080`: another thing may come. In French `or` is gold: a number follows.

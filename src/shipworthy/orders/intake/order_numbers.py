@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.orders.intake.dates import A_DATE
+from shipworthy.orders.intake.dates import A_DATE, A_DAY
 
 _I = re.IGNORECASE
 
@@ -34,6 +34,14 @@ _BARE = re.compile(rf"{_YOURS}{_ORDER}\s+#?{_VALUE}", _I)
 _DATED = re.compile(
     rf"[\s,;(/|–-]*(?:(?:vom|of|from|dated|placed(?: on)?|on|du|le|am|date)\s*:?\s*)?{A_DATE}\s*\)?", _I
 )
+# By when it is wanted, in brackets behind the number: `(want it by 5 Dec please)`.
+_WISH = re.compile(
+    r"\s*\((?:(?:i|we|want|need|wish|wanted|needed|wished|it|this|please|to be|must be|ready|done|finished|"
+    r"delivered|ich|wir|bitte|brauchen?|gewünscht|fertig|lieferung|souhaitée?|prête?|livraison) ){0,5}"
+    r"(?:by|before|until|for|due|bis|vor|zum|avant|pour)(?: (?:the|le|den|zum))? "
+    rf"(?P<day>{A_DATE}|{A_DAY})(?:,? (?:please|bitte|s'il vous pla[iî]t|svp|thanks|if possible))?[.!]?\)$",
+    _I,
+)
 # What may follow the number in a row that is the number's own, or a sentence about it.
 _WITHIN = re.compile(
     rf"(?<![\w-])(?:{_LABELS[0]}|{_YOURS}(?:order|bestellung|commande|auftrag)\s*#\s*){_VALUE}", _I
@@ -51,7 +59,7 @@ def order_number(words: str) -> str:
 
     Empty where it is none: the word must hold a figure, and a bare `Order 12` counts from three signs on.
     """
-    plain = words.strip(" \t*#=_-–—.,;!")
+    plain = _WISH.sub("", words.strip(" \t*#=_-–—.,;!"))
     for pattern in (_LABELLED, _BARE):
         match = pattern.match(plain)
         if match is None or not _is_number(match["value"], bare=pattern is _BARE):
@@ -60,6 +68,12 @@ def order_number(words: str) -> str:
         if not rest.strip(" .,;)!") or _DATED.fullmatch(rest):
             return match["value"].rstrip(".-/")
     return ""
+
+
+def wished_for(words: str) -> str:
+    """Return the day in brackets by which a row with the order's number wants it, or nothing."""
+    wish = _WISH.search(words.strip())
+    return wish["day"].strip() if wish else ""
 
 
 def number_within(words: str) -> str:

@@ -13,8 +13,9 @@ from shipworthy.orders.intake.categories import guess_category, named_categories
 from shipworthy.orders.intake.counts import count_in_cell
 from shipworthy.orders.intake.dates import A_DATE
 from shipworthy.orders.intake.details import attribute, detail, text_at, without_bundles, wrapped
+from shipworthy.orders.intake.head_cells import several
 from shipworthy.orders.intake.inline_numbers import without_inline_numbers
-from shipworthy.orders.intake.labels import without_label, without_price_words
+from shipworthy.orders.intake.labels import WITHOUT, label_behind_count, without_label, without_price_words
 from shipworthy.orders.intake.order_numbers import order_number
 from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent
 from shipworthy.orders.intake.persons import personal
@@ -24,7 +25,7 @@ from shipworthy.orders.intake.quantities import take_quantity, with_count_of_tex
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many, with_notes
 from shipworthy.orders.intake.signs import readable
 from shipworthy.orders.intake.sources import MOST_OF_ROW
-from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_part, several, told_within
+from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_part, told_within
 
 _NUMBERED = re.compile(
     r"^\s*(?:(?:pos(?:ition)?\.?|item|line|#)\s*)(?P<n>\d{1,3})[.:)]?\s+|^\s*\d{1,3}[.)]\s+", re.I
@@ -32,8 +33,6 @@ _NUMBERED = re.compile(
 _DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
-_WITHOUT = re.compile(r"(?:no|not|without|keine?[nrs]?|ohne|sans|aucune?)\s+[^\W\d]", re.IGNORECASE)
-"""What a label of a category may not want of it: `Case: no window`."""
 _DATED = re.compile(rf"^\s*{A_DATE}\s+(?=\S)", re.IGNORECASE)
 _NO_WORDS_AT_END = re.compile(r"\s[-–—]\s*$")
 _CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$|\S;\s?\d{1,4}(?:;\s?\d[\d.,]*)+;?\s*$")
@@ -120,7 +119,7 @@ def _row(raw: str, place: str, page: Page) -> RawRow:
 
 
 def _without_leader(text: str) -> str:
-    kept = text.rstrip(" \t.·…_")
+    kept = text.rstrip(" \t.·…_/")
     return kept if _LEADER.search(text, len(kept)) else text
 
 
@@ -141,7 +140,7 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     if body.endswith(":") and private.PRICE not in row.left_out and guess_category(body).category is None:
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
     body, among = without_label(body)
-    if among and _WITHOUT.match(body):
+    if among and WITHOUT.match(body):
         return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
     if among:
         row = replace(row, among=among)
@@ -152,6 +151,8 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     taken = take_quantity(" ".join(body.split()), guess_category(body, row.among).category)
     if taken.refused:
         return replace(row, became=Became.NOT_IMPORTED, notes=taken.notes)
+    if not among and (taken.count is not None or taken.position is not None):
+        row, taken = label_behind_count(row, taken)
     own = own or taken.count is not None or bool(among)
     if talk.SENTENCE.search(body) and not own:
         told_within(row, body, page)

@@ -21,6 +21,7 @@ _SIGNED = re.compile(
     re.IGNORECASE,
 )
 """A closing with the name in its row."""
+_BETWEEN = re.compile(r"\s*[·•|,]\s*|\s+[-–—]\s+|\s{2,}")
 _CONTACT_WORDS = re.compile(
     r"\b(?:e-?mail|tel\w*|tél\w*|phone|fax|web|www\S*|iban|bic|swift|konto|bank\w*|mobile?|courriel)\b",
     re.IGNORECASE,
@@ -108,9 +109,18 @@ def _greeted(row: RawRow, words: str, page: Page) -> RawRow | None:
     return left_out(row, private.NAME)
 
 
+def _has_town(words: str) -> bool:
+    return any(private.is_town(cell) or private.is_street(cell) for cell in _BETWEEN.split(words))
+
+
 def _shops_own(row: RawRow, words: str, page: Page) -> RawRow | None:
     """The shop's own address, behind its name, and the legal foot of a letter."""
     shop = page.head.get("shop", ("", ""))[0]
+    firm = phrases.FIRM_FIRST.fullmatch(words)
+    if firm is not None and page.first and not shop and _has_town(firm["rest"]):
+        page.shop_maybe(firm["value"], f"row {row.place}")
+        kinds = tuple(dict.fromkeys((*row.left_out, private.ADDRESS)))
+        return replace(row, words=f"{firm['value']} [address]", became=Became.HEAD, left_out=kinds)
     if shop and re.match(rf"{re.escape(shop)}(?: {phrases.FIRM})?\s*[,·|–-]\s*\S", words, re.IGNORECASE):
         return left_out(row, private.ADDRESS)
     return left_out(row, private.IMPRINT) if private.is_imprint(words) else None

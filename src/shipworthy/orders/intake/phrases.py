@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from shipworthy.orders.intake.dates import A_DATE
+from shipworthy.orders.intake.dates import A_DATE, A_WEEK
 
 _I = re.IGNORECASE
 
@@ -24,7 +24,17 @@ FIRM = (
     r"(?:GmbH(?: & Co\.? KG)?|AG|KG|OHG|UG|e\.\s?K|Ltd|Limited|LLC|LLP|Inc|Corp|PLC|B\.?V|SARL|SAS|"
     r"S\.?r\.?l)\.?"
 )
+FIRM_FIRST = re.compile(
+    rf"(?P<value>[^\W\d][^·|,:]{{1,80}}?(?<![\w.-]){FIRM})\s*(?:[·•|,]|\s[-–—])\s*(?P<rest>\S.*)", _I
+)
+"""An address in one row, with the firm's name in front: `Kessel GmbH · Am Hafen 3 · 24103 Kiel`."""
 _SHOP = rf"(?P<value>[^\W\d][^:!?]{{1,60}}?)\s*(?:[|:,]|\s[-–—·])\s*{_TITLE}"
+SHOP_AND_TITLE = re.compile(
+    rf"(?P<value>(?!(?:your|the|my|our|new|this|here|re|fwd|aw|ihre?|unsere?|neue?|votre|notre|la)\b)"
+    rf"(?-i:[^\W\d_a-z])[^:!?\d]{{1,60}}?)\s+{_TITLE}",
+    _I,
+)
+"""A shop's name and a title in one row, with no sign between them: `Kestrel Desk order confirmation`."""
 HEAD = (
     ("shop", re.compile(_SHOP, _I)),
     ("shop", re.compile(rf"{_TITLE}(?:\s*[|:]|\s[-–—·])\s*(?P<value>[^\W\d][^:!?\d]{{1,60}})", _I)),
@@ -39,7 +49,7 @@ HEAD = (
             r"liefertag|"
             r"fertig (?:bis|am)|fertigstellung(?: bis| am)?|versand am|livraison prévue(?: le)?|date de "
             r"livraison|"
-            rf"prête? le|expédition prévue(?: le)?)\s*:?\s*(?P<value>{A_DATE})",
+            rf"prête? le|expédition prévue(?: le)?)\s*:?\s*(?P<value>{A_DATE}|{A_WEEK})",
             _I,
         ),
     ),

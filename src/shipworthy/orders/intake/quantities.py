@@ -59,6 +59,13 @@ _END = (
 )
 # `1x SSD 1TB, 1x SSD 2TB`: a second count behind a comma or a plus is a second part.
 _SECOND = re.compile(r"\S\s*(?:[,;+&]|\b(?:and|und|et)\b)\s*\d{1,2}\s?[x×]\s+(?=[^\W\d])", re.IGNORECASE)
+# `SSD 1TB + 1x 4TB WD Red`: so is one behind a plus, whatever follows but a connector or a length.
+_PLUS = re.compile(
+    r"\S\s\+\s?\d{1,2}\s?[x×](?:\s+|(?=\d+(?:[.,]\d)?\s?TB\b))(?!\d+(?:\+\d+)?[- ]?(?:pin|pol)|"
+    r"\d+(?:[.,]\d+)?\s?(?:mm|cm|m\b|[\"″'])|\d{2,3}\b(?!\s?[GT]i?B)|(?:usb|sata|m\.2|hdmi|dp|display ?port|"
+    r"pcie?|molex|rj-?45|audio|type|thunderbolt|vga|dvi|lan|eps|atx|jack|mini|micro|port|slot|bay)\b)(?=\w)",
+    re.IGNORECASE,
+)
 _DIMENSION = re.compile(r"\d\s?[x×]\s?\d+(?:[.,]\d+)?$")
 _WORDS = "|".join(sorted((word for word in NUMERALS if len(word) > 2), key=len, reverse=True))
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
@@ -168,7 +175,7 @@ def _from_words(text: str) -> Quantity:
 def _several(taken: Quantity, text: str, *, counted: bool = False) -> Quantity:
     """Ask about a text that names several parts: counts behind a comma, kits of different modules."""
     second = counted and _SECOND.search(without_aside(taken.rest))
-    if second or names_two_kits(without_aside(text)):
+    if second or _PLUS.search(without_aside(text)) or names_two_kits(without_aside(text)):
         return replace(taken, notes=(*taken.notes, note("intake.several-parts")))
     return taken
 

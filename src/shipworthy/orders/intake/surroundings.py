@@ -11,9 +11,8 @@ from shipworthy.orders.intake import columns, phrases, private, talk
 from shipworthy.orders.intake.categories import guess_category, named_categories
 from shipworthy.orders.intake.counts import says_number
 from shipworthy.orders.intake.labels import categories_of_label, without_price_words
-from shipworthy.orders.intake.order_numbers import number_within, order_number
+from shipworthy.orders.intake.order_numbers import number_within, order_number, wished_for
 from shipworthy.orders.intake.page import BULLET, CELLS, Page, is_part, left_out
-from shipworthy.orders.intake.persons import personal
 from shipworthy.orders.intake.quantities import take_quantity
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.orders.intake.totals import kind_of_total
@@ -26,44 +25,6 @@ _MOST_OF_UNWANTED = 2
 _NO_GOODS = frozenset(Category) - {
     *(Category.CABLE, Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE)
 }
-_SETS_APART = re.compile(r"\t+|\s{2,}|\s*\|\s*|\s[·•]\s")
-
-
-def several(row: RawRow, named: str, page: Page) -> RawRow | None:
-    """A row whose cells each tell something of the order and none a part: its number, its date, a person.
-
-    named: the row with the kinds of what is private in its place.
-    """
-    cells = [cell for cell in _SETS_APART.split(named.strip()) if any(map(str.isalnum, cell))]
-    if len(cells) < 2:
-        return None
-    trial = page.copy()
-    found: list[RawRow] = []
-    for cell in cells:
-        bare = re.sub(r"\[(?:[a-zA-Z -]+)\]", "  ", cell)
-        kinds = tuple(kind for kind in row.left_out if f"[{kind}]" in cell)
-        if private.PRICE in kinds:
-            return None
-        one = _told(RawRow(row.place, cell, left_out=kinds), bare, trial)
-        if one is None:
-            return None
-        trial.private_above = one.became is Became.LEFT_OUT
-        found.append(one)
-    page.take(trial)
-    kinds = tuple(dict.fromkeys(kind for one in found for kind in one.left_out))
-    words = "  ".join(one.words or f"[{one.left_out[-1]}]" for one in found if one.words or one.left_out)
-    ends = {one.became for one in found}
-    became = next(b for b in (Became.HEAD, Became.NO_PART, Became.LEFT_OUT) if b in ends)
-    return replace(row, words="" if became is Became.LEFT_OUT else words, became=became, left_out=kinds)
-
-
-def _told(row: RawRow, bare: str, page: Page) -> RawRow | None:
-    if not any(map(str.isalnum, bare)):
-        return replace(row, became=Became.LEFT_OUT, words="")
-    for reader in (personal, head, courtesy):
-        if (found := reader(row, bare, page)) is not None and found.became is not None:
-            return found
-    return None
 
 
 def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
@@ -80,6 +41,8 @@ def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
                 replace(row, became=Became.NOT_IMPORTED), note("intake.second-order", known=known)
             )
         page.head.setdefault("order_id", (number, who))
+        if wish := wished_for(words):
+            page.head.setdefault("due", (wish, who))
         return replace(row, became=Became.HEAD)
     for name, pattern in phrases.HEAD:
         match = pattern.fullmatch(words)
@@ -127,6 +90,12 @@ def _other_firm(words: str, page: Page) -> bool:
 def _letterhead(row: RawRow, words: str, page: Page) -> RawRow | None:
     """The first row, where an order's title or number stands close below it, is the shop's name."""
     short = len(words.split()) <= _MOST_OF_SHOP and not any(map(str.isdigit, words))
+    both = phrases.SHOP_AND_TITLE.fullmatch(words)
+    if both is not None and len(both["value"].split()) <= _MOST_OF_SHOP and not talk.is_talk(words):
+        if talk.SENTENCE.search(words) or guess_category(both["value"]).category is not None:
+            return None
+        page.shop_maybe(both["value"], f"row {row.place}")
+        return replace(row, became=Became.HEAD)
     if not (page.title_below and short and any(map(str.isalpha, words))) or talk.is_talk(words):
         return None
     if talk.SENTENCE.search(words) or guess_category(words).category is not None:

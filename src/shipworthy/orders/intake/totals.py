@@ -60,6 +60,8 @@ _FREE_DELIVERY = re.compile(
 _TALKED = re.compile(
     r"(?:(?:it|this|that|all) )?(?:comes|adds up) to\b|(?:das )?macht (?:zusammen )?(?=\[)|soit (?=\[)", _I
 )
+_IN_BRACKETS = re.compile(r"[\s:]*\([^()]*\)(?:[\s:.=-]*\[price\])?[\s.]*")
+"""How it is delivered: `Versand (DHL, versichert)`."""
 _KINDS = (("delivery", _DELIVERY), ("payment", _PAYMENT), ("tax", _TAXED), ("total", _SUM))
 _LABELS = [(kind, re.compile(rf"{label}(?![\w-])", _I)) for kind, label in _KINDS]
 
@@ -81,5 +83,7 @@ def kind_of_total(row: str) -> str:
             continue
         rest = plain[match.end() :]
         if _REST.fullmatch(rest) or (kind in ("delivery", "payment") and rest.lstrip().startswith(":")):
+            return kind
+        if kind == "delivery" and _IN_BRACKETS.fullmatch(rest):
             return kind
     return ""
