@@ -80,6 +80,15 @@ def test_plugs_lengths_and_what_belongs_to_a_thing_are_no_second_part(row: str) 
     assert "several-parts" not in codes(row)
 
 
+def test_a_second_part_in_a_cell_is_asked_about_beside_a_quantity_of_its_own() -> None:
+    text = "Item,Qty\nSSD 1TB + 1x 4TB HDD,1\nPSU cable 1x 8-pin + 1x 6-pin,2\nSSD 1TB,1\n"
+    intake = import_source(text.encode(), "order.csv", Wanted()).intake
+    assert [[note.code for note in row.notes] for row in intake.rows] == [
+        *([], ["intake.several-parts"], [], [])
+    ]
+    assert [row.became for row in intake.rows[2:]] == [Became.LINE, Became.LINE]
+
+
 # what the customer brings
 
 

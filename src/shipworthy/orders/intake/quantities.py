@@ -131,6 +131,7 @@ def with_count_of_text(row: RawRow) -> RawRow:
     said = count_in_cell(row.quantity)
     if said is None:
         return replace(row, count=taken.count, text=taken.rest, notes=(*row.notes, *taken.notes))
+    row = with_notes(row, *(found for found in taken.notes if found.code == "intake.several-parts"))
     if isinstance(said, Note) or taken.count in (None, 1, said):
         return row
     return with_notes(row, note("intake.quantity-twice", one=said, other=taken.count or 0))
