@@ -57,9 +57,10 @@ def found(
     of: Order | None = None,
     matches: tuple[Match, ...] = (Match(line="1", places=(CARD,)), Match(line="2", places=(NAMESPACE,))),
     parts: tuple[Part, ...] = (),
+    rate: float = RATE,
 ) -> list[Finding]:
     lines: list[LogLine] = [logs.start(), Columns(columns=tuple(columns))]
-    lines += [Row(t_s=n / RATE, v=row) for n, row in enumerate(rows)]
+    lines += [Row(t_s=n / rate, v=row) for n, row in enumerate(rows)]
     lines += reports
     reading = msgspec.structs.replace(logs.reading(), parts=parts)
     segment = Segment(file="burn-in/log-001.jsonl", lines=tuple(lines))
@@ -182,6 +183,29 @@ def test_each_link_is_held_to_its_own_most() -> None:
         assert "pci:0000:01:00.0" in finding_sentence(narrow).say
     (below,) = found(odd, [(16.0, 16.0, 2.5, 1.0)] * 84, *load, of=order("PCIe 5.0 x16"))
     assert below.outcome is Outcome.DIFFERS
+
+
+def test_what_is_wrong_is_told_of_the_link_that_is_wrong() -> None:
+    """Not of one beside it of which nobody says what it can do, nor of one that follows its card's state."""
+    slot = way(CARD, 16.0, channel="link@0000:01:00.0")
+    (untold,) = found((*way(CARD, None, None), *slot), [(8.0, 16.0, 16.0, 8.0)] * 84, *reports(target=CARD))
+    said = finding_sentence(untold).say
+    assert untold.outcome is Outcome.DIFFERS
+    assert "most often at 16 GT/s on 8 lanes" in said and "should run at 16 GT/s on 16 lanes" in said
+    whole, saving = (16.0, 16.0, 16.0, 16.0, 1.0), (16.0, 16.0, 2.5, 16.0, 1.0)
+    narrow = (16.0, 8.0, 2.5, 16.0, 1.0)
+    (lanes,) = found((*slot, *BUSY), [whole] * 30 + [saving] * 80 + [narrow] * 20)
+    assert lanes.outcome is Outcome.DIFFERS
+    assert "(pci:0000:01:00.0)" in finding_sentence(lanes).say
+
+
+def test_a_link_that_was_seen_but_once_is_not_whole_when_it_was_narrow_then() -> None:
+    def once(lanes: float) -> Outcome:
+        rows = [(16.0, 4.0), (16.0, lanes), (16.0, 4.0)]
+        (finding,) = found(way(DRIVE, 16.0, 4.0), rows, *reports(last=15), rate=0.1)
+        return finding.outcome
+
+    assert (once(4.0), once(2.0)) == (Outcome.CONFORMS, Outcome.DIFFERS)
 
 
 def test_a_drive_is_held_to_what_was_sold_on_every_link_of_its_way() -> None:

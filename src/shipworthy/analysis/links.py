@@ -16,12 +16,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from shipworthy.analysis.curves import Curve, Floats
+from shipworthy.analysis.curves import Curve
 from shipworthy.analysis.findings import Basis
 from shipworthy.analysis.runs import Segment
 from shipworthy.analysis.worked import Worked, time_at_work
 from shipworthy.machine.parse.pci.links import gbit_s
-from shipworthy.machine.parse.sensors.links import SPEED, WIDTH
+from shipworthy.machine.parse.sensors.links import SPEED, WIDTH, end_of
 from shipworthy.model.base import Scalar
 from shipworthy.model.findings import Finding, Match
 from shipworthy.model.orders import Order, OrderLine
@@ -44,11 +44,15 @@ class _Link:
     """One link on a part's way. end: the place of its end away from the root. most: what both ends can do."""
 
     end: str
-    t_s: Floats
-    speed: Floats
-    width: Floats
+    speed: Curve
+    width: Curve
     speed_most: float | None
     width_most: float | None
+
+    @property
+    def told(self) -> NDArray[np.bool_]:
+        """In which samples it gave both."""
+        return ~np.isnan(self.speed.v) & ~np.isnan(self.width.v)
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,7 @@ class _Seen:
 
     @property
     def keeps_lanes(self) -> bool:
-        return self.wide >= KEEPS_LANES or self.narrow <= 1
+        return self.wide >= KEEPS_LANES or (self.narrow <= 1 and self.wide > 0)
 
 
 def link_findings(
@@ -81,18 +85,15 @@ def link_findings(
     sampled; of other parts only that it is narrow."""
     lines = {line.line_id: line for line in order.lines}
     of_place = {
-        other.partition("/")[0]: lines[match.line]
+        function: lines[match.line]
         for match in matches
-        for place in match.places
-        for other in _also(reading, place)
         if match.line in lines and lines[match.line].category in (Category.GRAPHICS, Category.STORAGE)
+        for place in match.places
+        for function in _functions(reading, place)
     }
-    reports = [report for segment in segments for report in segment.of(Report)]
-    targets = {report.target for report in reports if report.work > 0}
+    targets = {report.target for segment in segments for report in segment.of(Report)}
     for place, links in _ways(curves, reading).items():
-        named = {
-            target for target in targets if place in {p.partition("/")[0] for p in _also(reading, target)}
-        }
+        named = {target for target in targets if place in _functions(reading, target)}
         worked = time_at_work(place, named, segments, curves)
         line = of_place.get(place)
         found = _judged(place, links, worked, line, basis)
@@ -100,9 +101,11 @@ def link_findings(
             yield found
 
 
-def _also(reading: Reading, place: str) -> tuple[str, ...]:
+def _functions(reading: Reading, place: str) -> set[str]:
+    """Return the bus's functions that answer for what is at a place, by all the places it is known by."""
     part = reading.at(place)
-    return (place,) if part is None else (place, part.place, *part.also_at)
+    places = (place,) if part is None else (place, part.place, *part.also_at)
+    return {one.partition("/")[0] for one in places}
 
 
 def _ways(curves: Sequence[Curve], reading: Reading) -> dict[str, list[_Link]]:
@@ -112,15 +115,7 @@ def _ways(curves: Sequence[Curve], reading: Reading) -> dict[str, list[_Link]]:
     for curve in curves:
         column, width = curve.column, widths.get((curve.column.place, curve.column.channel))
         if column.quantity == SPEED and width is not None:
-            _, _, other = column.channel.partition("@")
-            link = _Link(
-                end=f"pci:{other}" if other else column.place,
-                t_s=curve.t_s,
-                speed=curve.v,
-                width=width.v,
-                speed_most=column.high,
-                width_most=width.column.high,
-            )
+            link = _Link(end_of(column), curve, width, speed_most=column.high, width_most=width.column.high)
             ways.setdefault(column.place, []).append(link)
     return {place: _told_by_reading(place, links, reading) for place, links in ways.items()}
 
@@ -144,23 +139,21 @@ def _told_by_reading(place: str, links: list[_Link], reading: Reading) -> list[_
 def _judged(
     place: str, links: Sequence[_Link], worked: Worked, line: OrderLine | None, basis: Basis
 ) -> Finding:
-    """Return what became of a part's way: of its worst link, or of the first of equals, which is its slot's.
+    """Return what became of a part's way.
 
     A card with a switch of its own may tell of the link within it what means nothing (2.5 GT/s on one lane,
     always; from memory). So each link is held to its own most, and not the whole way to the least of it.
     """
-    t_s = links[0].t_s
-    interval_s = float(np.median(np.diff(t_s))) if len(t_s) > 1 else 0.0
-    told = np.logical_and.reduce([~np.isnan(link.speed) & ~np.isnan(link.width) for link in links])
-    asked = worked.mask(t_s) & told
-    loaded_s = float(asked.sum()) * interval_s
+    curve = links[0].speed
+    asked = worked.mask(curve.t_s) & np.logical_and.reduce([link.told for link in links])
+    loaded_s = float(asked.sum()) * curve.interval_s
     named: dict[str, Scalar] = {"place": place, "loaded_s": round(loaded_s)}
     outcome, code = Outcome.NOT_CHECKED, "link.not-loaded"
     if loaded_s >= LEAST_S:
         wishes = [None if _is_within(link, links, place, line) else line for link in links]
         seen = [_seen(link, asked, wish) for link, wish in zip(links, wishes, strict=True)]
-        outcome, code = _word(seen, worked, loaded_s)
-        named |= _said(min(seen, key=lambda one: min(one.fast, one.wide)), place)
+        outcome, code, told = _word(seen, worked, loaded_s)
+        named |= _said(told, place)
     return basis.finding(
         code,
         outcome,
@@ -178,7 +171,7 @@ def _is_within(link: _Link, links: Sequence[_Link], place: str, line: OrderLine 
 
 
 def _seen(link: _Link, asked: NDArray[np.bool_], line: OrderLine | None) -> _Seen:
-    states = list(zip(link.speed[asked].tolist(), map(int, link.width[asked].tolist()), strict=True))
+    states = list(zip(link.speed.v[asked].tolist(), map(int, link.width.v[asked].tolist()), strict=True))
     due, usual = _due(link, line), Counter(states).most_common(1)[0][0]
     best = max(states, key=lambda state: gbit_s(*state))
     if due is None:
@@ -199,16 +192,22 @@ def _due(link: _Link, line: OrderLine | None) -> State | None:
     return None if speed is None or width is None else (speed, int(width))
 
 
-def _word(seen: Sequence[_Seen], worked: Worked, loaded_s: float) -> tuple[Outcome, str]:
+def _word(seen: Sequence[_Seen], worked: Worked, loaded_s: float) -> tuple[Outcome, str, _Seen]:
+    """Return the outcome, its code, and the link that it is told of: the worst, of equals the slot's own."""
     known = [one for one in seen if one.due is not None]
-    reached = all(one.fast * loaded_s >= LEAST_S for one in known)
-    slow = any(one.fast < KEEPS_SPEED for one in known)
-    follows = slow and reached and not worked.by_load
-    if not all(one.keeps_lanes for one in known) or (slow and not follows):
-        return Outcome.DIFFERS, "link.narrow-under-load"
-    if len(known) < len(seen):
-        return Outcome.CANNOT_TELL, "link.most-untold"
-    return Outcome.CONFORMS, "link.follows-its-part" if follows else "link.under-load"
+    slow = [one for one in known if one.fast < KEEPS_SPEED]
+    follows = not worked.by_load and all(one.fast * loaded_s >= LEAST_S for one in known)
+    at_fault = [one for one in known if not one.keeps_lanes or (one in slow and not follows)]
+    if at_fault:
+        return Outcome.DIFFERS, "link.narrow-under-load", _worst(at_fault)
+    untold = [one for one in seen if one.due is None]
+    if untold:
+        return Outcome.CANNOT_TELL, "link.most-untold", untold[0]
+    return Outcome.CONFORMS, "link.follows-its-part" if slow else "link.under-load", _worst(known)
+
+
+def _worst(seen: Sequence[_Seen]) -> _Seen:
+    return min(seen, key=lambda one: min(one.fast, one.wide))
 
 
 def _said(one: _Seen, place: str) -> dict[str, Scalar]:

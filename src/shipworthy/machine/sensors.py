@@ -23,12 +23,13 @@ from shipworthy.machine.parse.sensors.source import (
 from shipworthy.machine.root import Root
 from shipworthy.machine.sensors_graphics import (
     NvidiaCard,
-    WhileAwake,
+    drm_reader,
     graphics_columns,
     is_drm,
     is_nvidia,
 )
-from shipworthy.machine.sensors_links import LinkWhileAwake, function_of, is_link, link_columns
+from shipworthy.machine.sensors_links import function_of, is_link, link_columns, link_reader
+from shipworthy.machine.sensors_readers import Plain, Values
 from shipworthy.model.runlog import Column
 from shipworthy.model.time import Clock, SystemClock
 from shipworthy.model.words import PartKind
@@ -39,8 +40,6 @@ _MOST_STAT_BYTES = 256 << 10
 _DEVICE = re.compile(
     r"(/sys/class/(?:drm|hwmon|thermal|powercap)/[^/:]+)|/sys/devices/system/cpu/cpu\d+/(\w+)/"
 )
-
-Values = tuple[float | None, ...]
 
 
 def list_columns(root: Root) -> tuple[Column, ...]:
@@ -116,9 +115,9 @@ def _device(
     if name == STAT:
         return Device(name, tuple(at), (_Utilisation(root, own),))
     if is_link(own[0]):
-        return Device(name, tuple(at), (LinkWhileAwake(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
+        return Device(name, tuple(at), (link_reader(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
     if is_drm(own[0]):
-        return Device(name, tuple(at), (WhileAwake(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
+        return Device(name, tuple(at), (drm_reader(root, own, keep=at[-1] < MOST_KEPT_OPEN),))
     readers = tuple(_reader(root, columns[i], clock, keep=i < MOST_KEPT_OPEN) for i in at)
     return Device(name, tuple(at), readers)
 
@@ -145,24 +144,9 @@ def _reader(root: Root, column: Column, clock: Clock, *, keep: bool) -> Callable
         return _MeanPower(root, column.source, file, clock)
     if column.quantity == "clock":
         per_mhz = 1_000_000 if "/hwmon/" in column.source else 1_000
-        return _Plain(file, lambda text: clock_mhz(text, per_mhz))
+        return Plain(file, lambda text: clock_mhz(text, per_mhz))
     meaning = {"temperature": temperature_c, "fan": fan_rpm, "power": power_w}.get(column.quantity, _count)
-    return _Plain(file, meaning)
-
-
-class _Plain:
-    """A value that stands in its file as it is. The same bytes are not understood anew each time."""
-
-    def __init__(self, file: ValueFile, meaning: Callable[[str], float | None]) -> None:
-        self._file, self._meaning = file, meaning
-        self._data = b""
-        self._value: Values = (None,)
-
-    def __call__(self) -> Values:
-        data = self._file.data()
-        if data != self._data:
-            self._data, self._value = data, (self._meaning(data.decode("ascii", "replace").strip()),)
-        return self._value
+    return Plain(file, meaning)
 
 
 class _Utilisation:

@@ -8,19 +8,16 @@ from shipworthy.machine.capture import drm as ask_drm
 from shipworthy.machine.capture import nvidia_smi as ask_nvidia_smi
 from shipworthy.machine.capture.files import read_file
 from shipworthy.machine.capture.nvidia_stream import NvidiaStream, driven_places, tool_of
-from shipworthy.machine.capture.value_file import ValueFile
 from shipworthy.machine.listing import Listing
 from shipworthy.machine.parse.nvidia_smi import xml_report
 from shipworthy.machine.parse.pci.source import DEVICES
 from shipworthy.machine.parse.sensors import drm, nvidia
 from shipworthy.machine.root import Root
+from shipworthy.machine.sensors_readers import SUSPENDED, Values, WhileAwake
 from shipworthy.model.runlog import Column
 
-SUSPENDED = b"suspended"
 _CARD = re.compile(r"/sys/class/drm/card\d+")
 _FUNCTION = re.compile(r"pci:([0-9a-f]{4}:[0-9a-f]{2}:[0-9a-f]{2}\.[0-7])(?![0-9a-f/])")
-
-Values = tuple[float | None, ...]
 
 
 def graphics_columns(root: Root) -> tuple[Column, ...]:
@@ -83,18 +80,9 @@ class NvidiaCard:
         self._stream.close()
 
 
-class WhileAwake:
-    """The files of one card's DRM driver. One that sleeps is not woken by them: it stands still, does nothing
-    and is not slowed down, so that each is 0 then."""
-
-    def __init__(self, root: Root, columns: list[Column], *, keep: bool) -> None:
-        """keep: whether the files may stay open between two samples."""
-        card = _CARD.match(columns[0].source)
-        assert card is not None
-        self._status = ValueFile(root, f"{card[0]}/device/power/runtime_status", keep=keep)
-        self._columns = [(column, ValueFile(root, column.source, keep=keep)) for column in columns]
-
-    def __call__(self) -> Values:
-        if self._status.data().strip() == SUSPENDED:
-            return (0.0,) * len(self._columns)
-        return tuple(drm.value_of(column, file.text()) for column, file in self._columns)
+def drm_reader(root: Root, columns: list[Column], *, keep: bool) -> WhileAwake:
+    """Return what reads the files of one card's DRM driver. A card that sleeps stands still, does nothing and
+    is not slowed down, so that each is 0 then."""
+    card = _CARD.match(columns[0].source)
+    assert card is not None
+    return WhileAwake(root, f"{card[0]}/device", columns, drm.value_of, asleep=0.0, keep=keep)

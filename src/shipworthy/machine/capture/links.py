@@ -8,13 +8,11 @@ from __future__ import annotations
 from shipworthy.machine.capture.files import Lister
 from shipworthy.machine.parse.pci.links import chain_of
 from shipworthy.machine.parse.pci.source import ASLEEP, DEVICES
+from shipworthy.machine.parse.sensors.links import WATCHED
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
 NAME = "sensors.links"
-WATCHED = ("0x03", "0x0108")
-"""Classes of display controllers and of drives on NVMe (PCI Code and ID Assignment Specification, from
-memory)."""
 CAN = ("max_link_speed", "max_link_width")
 
 

@@ -71,7 +71,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     listing = Listing(reply.data, reply.id)
     folders = {address: f"{DEVICES}/{address}" for address in listing.names(DEVICES)}
     configs = {address: config_of(listing, folder) for address, folder in folders.items()}
-    functions = {a: _function(listing, folder, configs[a]) for a, folder in folders.items()}
+    functions = {a: function_of(listing, folder, configs[a]) for a, folder in folders.items()}
     named = _read_lists(replies)
     found: list[Sighting] = []
     remarks: list[Remark] = []
@@ -94,7 +94,7 @@ def parse(replies: tuple[Reply, ...]) -> Parsed:
     return Parsed(tuple(found), remarks=tuple(remarks))
 
 
-def _function(listing: Listing, folder: str, config: Config | None) -> Function:
+def function_of(listing: Listing, folder: str, config: Config | None = None) -> Function:
     """Return a function's link: what the kernel shows, else what the registers say (kernels before 4.13)."""
     express = config.express if config is not None else None
     asleep = listing.text(f"{folder}/power_state") == ASLEEP

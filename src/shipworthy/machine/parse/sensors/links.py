@@ -10,31 +10,34 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shipworthy.machine.listing import Listing
-from shipworthy.machine.parse.pci.links import Function, Link, chain_of, links_of
-from shipworthy.machine.parse.pci.source import ASLEEP, DEVICES, link_speed_gt_s, link_width
+from shipworthy.machine.parse.pci.links import Link, chain_of, links_of
+from shipworthy.machine.parse.pci.source import DEVICES, function_of, link_speed_gt_s, link_width
 from shipworthy.model.runlog import Column
 from shipworthy.model.words import Absent, Unit
 
 SPEED, WIDTH = "link speed", "link width"
+WATCHED = ("0x03", "0x0108")
+"""Classes of display controllers and of drives on NVMe (PCI Code and ID Assignment Specification, from
+memory)."""
 _FILES = {SPEED: "current_link_speed", WIDTH: "current_link_width"}
 _UNITS = {SPEED: Unit.GIGATRANSFERS, WIDTH: Unit.COUNT}
 
 
-def columns(listing: Listing, watched: tuple[str, ...]) -> tuple[Column, ...]:
+def columns(listing: Listing) -> tuple[Column, ...]:
     """Return two columns for each link on the way of each function of the classes watched, the way's first
     link first. Their place is the device's, their channel names the link; `high` is the most that both ends
     of it can do, none where that is not told."""
     return tuple(
         column
         for address in listing.names(DEVICES)
-        if (listing.text(f"{DEVICES}/{address}/class") or "").startswith(watched)
+        if (listing.text(f"{DEVICES}/{address}/class") or "").startswith(WATCHED)
         for column in _of_device(listing, address)
     )
 
 
 def _of_device(listing: Listing, address: str) -> Iterator[Column]:
     chain = chain_of(listing.target(f"{DEVICES}/{address}") or address)
-    known = {step: _function(listing, step) for step in chain}
+    known = {step: function_of(listing, f"{DEVICES}/{step}") for step in chain}
     for link in links_of(chain, known):
         names = listing.names(f"{DEVICES}/{link.address}")
         for quantity, file in _FILES.items():
@@ -56,19 +59,10 @@ def _column(address: str, link: Link, quantity: str, source: str) -> Column:
     )
 
 
-def _function(listing: Listing, address: str) -> Function:
-    """Return what a function can do. One without the files has no link; one that sleeps does not say."""
-    folder = f"{DEVICES}/{address}"
-    asleep = listing.text(f"{folder}/power_state") == ASLEEP
-    speed = link_speed_gt_s(listing.text(f"{folder}/max_link_speed") or "")
-    width = link_width(listing.text(f"{folder}/max_link_width") or "0")
-    return Function(
-        address=address,
-        max_speed_gt_s=None if isinstance(speed, Absent) else speed,
-        max_width=None if isinstance(width, Absent) else width,
-        asleep=asleep and _FILES[WIDTH] in listing.names(folder),
-        bridge=(listing.text(f"{folder}/class") or "").startswith("0x0604"),
-    )
+def end_of(column: Column) -> str:
+    """Return the place of the end of a column's link that is away from the root."""
+    _, _, other = column.channel.partition("@")
+    return f"pci:{other}" if other else column.place
 
 
 def value_of(column: Column, text: str) -> float | None:
