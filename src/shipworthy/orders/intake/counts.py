@@ -15,47 +15,39 @@ NOT_SOLD = ("intake.quantity-negative", "intake.quantity-zero")
 MOST = 1000
 """What a line of an order can have (model/orders.py)."""
 
-NUMERALS = {
-    **dict.fromkeys(("one", "a", "an", "ein", "eine", "einen", "eins"), 1),
-    **dict.fromkeys(("two", "zwei", "a pair", "a pair of", "pair", "ein paar", "one pair", "1 pair"), 2),
-    **dict.fromkeys(("three", "drei", "trois"), 3),
-    **dict.fromkeys(("four", "vier", "quatre"), 4),
-    **dict.fromkeys(("five", "fünf", "cinq"), 5),
-    "deux": 2,
-    **dict.fromkeys(("un", "une"), 1),
-    "six": 6,
-    "sechs": 6,
-    "seven": 7,
-    "sieben": 7,
-    "eight": 8,
-    "acht": 8,
-    "nine": 9,
-    "neun": 9,
-    "ten": 10,
-    "zehn": 10,
-    "eleven": 11,
-    "elf": 11,
-    "twelve": 12,
-    "zwölf": 12,
-    **dict.fromkeys(("fifteen", "fünfzehn", "quinze"), 15),
-    **dict.fromkeys(("sixteen", "sechzehn", "seize"), 16),
-    **dict.fromkeys(("twenty", "zwanzig", "vingt"), 20),
-    **dict.fromkeys(("thirteen", "dreizehn", "treize"), 13),
-    **dict.fromkeys(("fourteen", "vierzehn", "quatorze"), 14),
-    **dict.fromkeys(("seventeen", "siebzehn", "dix-sept"), 17),
-    **dict.fromkeys(("eighteen", "achtzehn", "dix-huit"), 18),
-    **dict.fromkeys(("nineteen", "neunzehn", "dix-neuf"), 19),
-    "sept": 7,
-    "huit": 8,
-    "dix": 10,
-    "onze": 11,
-    "douze": 12,
-    "a dozen": 12,
-    "ein dutzend": 12,
+_WORDS_OF = {
+    1: ("one", "a", "an", "ein", "eine", "einen", "eins", "un", "une"),
+    2: ("two", "a pair", "a pair of", "pair", "one pair", "1 pair", "zwei", "ein paar", "deux"),
+    3: ("three", "drei", "trois"),
+    4: ("four", "vier", "quatre"),
+    5: ("five", "fünf", "cinq"),
+    6: ("six", "sechs"),
+    7: ("seven", "sieben", "sept"),
+    8: ("eight", "acht", "huit"),
+    9: ("nine", "neun"),
+    10: ("ten", "zehn", "dix"),
+    11: ("eleven", "elf", "onze"),
+    12: ("twelve", "a dozen", "zwölf", "ein dutzend", "douze"),
+    13: ("thirteen", "dreizehn", "treize"),
+    14: ("fourteen", "vierzehn", "quatorze"),
+    15: ("fifteen", "fünfzehn", "quinze"),
+    16: ("sixteen", "sechzehn", "seize"),
+    17: ("seventeen", "siebzehn", "dix-sept"),
+    18: ("eighteen", "achtzehn", "dix-huit"),
+    19: ("nineteen", "neunzehn", "dix-neuf"),
+    20: ("twenty", "zwanzig", "vingt"),
 }
+NUMERALS = {word: number for number, words in _WORDS_OF.items() for word in words}
+"""Words of number, in small letters."""
 _ALL = frozenset(
     ("both", "each", "every", "all", "beide", "jeweils", "jede", "jeden", "jedes", "alle", "chaque")
 )
+UNITS = (
+    r"(?:[TGMk]i?B|[TGM]o|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|"
+    r"port|pin|fach|cores?|kerne?|V|A|rpm|bit|channel|way|slot|bay|PLUS|"
+    r"years?|jahre?|months?|monate?|hours?|h|stunden?|days?|tage?)"
+)
+"""An expression for what makes a size, a rate or a time of the number before it, and so no count of parts."""
 _PIECES = r"(?:pcs?|pieces?|pce|stk|stück|stueck|pièces?|st|ea|each|units?|off|mal|x|×)\b\.?|×"
 _CELL = re.compile(rf"[x×]?\s*(?P<number>[-+−]?[\d.,' ]*\d(?:e\+?\d+)?)\s*(?:{_PIECES})?\.?", re.IGNORECASE)
 
@@ -81,6 +73,10 @@ def count_in_cell(cell: str) -> int | Note | None:
 
 
 def count_of(number: str, said: str) -> int | Note:
+    """Return the count that a number without a space in it is, or why it cannot be one.
+
+    said: the words that it stands in, as the note shows them, up to 60 characters.
+    """
     number = number.replace("−", "-")
     if re.fullmatch(r"[-+]?\d{1,3}(?:[.,']\d{3})+", number):
         return note("intake.quantity-ambiguous", said=said[:60])

@@ -11,12 +11,10 @@ from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private
 from shipworthy.orders.intake.categories import Guess, guess_category, named_categories
 from shipworthy.orders.intake.counts import count_in_cell
-from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent, left_out
+from shipworthy.orders.intake.page import BULLET, CELLS, DEEPER, Above, Page, indent, left_out
 from shipworthy.orders.intake.quantities import take_quantity
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 
-_DEEPER = 2
-"""Columns by which a row stands further in than another, at least."""
 _COUNT = re.compile(
     r"(?P<word>(?:qty|quantity|menge|anzahl|stückzahl|qté|"
     r"quantité)\.?\s*[:=]?\s*)?(?P<sign>[x×]\s*)?(?P<n>\d{1,3})"
@@ -57,7 +55,7 @@ def attribute(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     counts = [cell for cell in beside if isinstance(count_in_cell(cell), int)]
     if match is None or len(counts) != len(beside) or len(counts) > 1:
         return None
-    further_in = indent(raw) >= page.line.indent + _DEEPER
+    further_in = indent(raw) >= page.line.indent + DEEPER
     if not further_in and named_categories(match["label"] or ""):
         return None
     row = replace(row, of=page.line.row.place)

@@ -5,15 +5,12 @@ from __future__ import annotations
 import re
 
 from shipworthy.model.intake import Note
+from shipworthy.orders.intake.counts import UNITS
 from shipworthy.orders.intake.rawrow import note
 from shipworthy.words.sizes import find_kits
 
 # `PCIe 4.0 x4` is a link.
 NOT_LINK = r"(?<!pcie)(?<!pci-e)(?<!pci)(?<!express)(?<!gen\d)(?<!gen \d)(?<!pcie \d)(?<!pcie\d)(?<!\d\.0)"
-_UNITS = (
-    r"(?:[TGMk]i?B|[TGM]o|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|[MG]bit|port|pin|fach|cores?|kerne?|"
-    r"V|A|rpm|bit|channel|way|slot|bay|PLUS|years?|jahre?|months?|monate?|hours?|h|stunden?|days?|tage?)"
-)
 _LINK = re.compile(r"pci|nvme|m\.2|gen ?\d|slot|riser|usb|sata|sas\b|oculink|thunderbolt", re.IGNORECASE)
 _WITHIN = (
     # `X2` at the end, `3 x` within
@@ -21,8 +18,8 @@ _WITHIN = (
     re.compile(r"(?<=[\s>:,;])(?P<n>\d{1,2})\s?[x×]\s+(?=[^\W\d])(?!Gigabit)"),
     # at the start, set off from the words by a sign: `(2) …`, `2 - …`, `2: …`, `2 @ …`, `2 (two) …`, `-2 …`
     re.compile(r"^\s*[(\[](?P<n>\d{1,3})[)\]]\s*(?=\S)"),
-    re.compile(rf"^\s*(?P<n>\d{{1,3}})\s*(?:[-–—:/@]\s|\s\()\s*(?!{_UNITS}\b)(?=\S)", re.IGNORECASE),
-    re.compile(rf"^\s*[-+−](?P<n>\d{{1,3}})\s+(?!{_UNITS}\b)(?=\S)", re.IGNORECASE),
+    re.compile(rf"^\s*(?P<n>\d{{1,3}})\s*(?:[-–—:/@]\s|\s\()\s*(?!{UNITS}\b)(?=\S)", re.IGNORECASE),
+    re.compile(rf"^\s*[-+−](?P<n>\d{{1,3}})\s+(?!{UNITS}\b)(?=\S)", re.IGNORECASE),
     re.compile(r"^\s*no\.?\s?(?P<n>\d{1,2})\s", re.IGNORECASE),
     # a sum: `2+1 …`, `… (10+2)`, `… 10 + 2`
     re.compile(r"^\s*(?P<n>\d{1,3})\s?\+\s?\d{1,3}(?=\s)"),

@@ -12,6 +12,8 @@ from shipworthy.orders.intake.rawrow import RawRow
 
 CELLS = re.compile(r"\t+|\s{2,}|\s*\|\s*")
 BULLET = re.compile(r"^\s*(?:(?:[-*•·▪●‣–—+]|\[[ xX]?\])\s+|>+\s*)+")
+DEEPER = 2
+"""Columns by which a row stands further in than another, at least."""
 
 
 @dataclass(frozen=True)

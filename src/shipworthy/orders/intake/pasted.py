@@ -17,7 +17,7 @@ from shipworthy.orders.intake.head_cells import several
 from shipworthy.orders.intake.inline_numbers import without_inline_numbers
 from shipworthy.orders.intake.labels import WITHOUT, label_behind_count, without_label, without_price_words
 from shipworthy.orders.intake.order_numbers import order_number
-from shipworthy.orders.intake.page import BULLET, CELLS, Above, Page, indent
+from shipworthy.orders.intake.page import BULLET, CELLS, DEEPER, Above, Page, indent
 from shipworthy.orders.intake.persons import personal
 from shipworthy.orders.intake.phrases import HEAD
 from shipworthy.orders.intake.positions import without_positions
@@ -30,7 +30,6 @@ from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_p
 _NUMBERED = re.compile(
     r"^\s*(?:(?:pos(?:ition)?\.?|item|line|#)\s*)(?P<n>\d{1,3})[.:)]?\s+|^\s*\d{1,3}[.)]\s+", re.I
 )
-_DEEPER = 2
 _LEADER = re.compile(r"\.{3}|…{2}|·{3}|_{3}")
 """Dots that lead from a part to its price."""
 _DATED = re.compile(rf"^\s*{A_DATE}\s+(?=\S)", re.IGNORECASE)
@@ -95,7 +94,7 @@ def _keep_above(row: RawRow, raw: str, page: Page) -> None:
 
 def _row(raw: str, place: str, page: Page) -> RawRow:
     raw = _QUOTED.sub("", readable(raw))
-    while page.above and indent(raw) < page.above[-1].indent + _DEEPER:
+    while page.above and indent(raw) < page.above[-1].indent + DEEPER:
         page.above.pop()
     if not any(map(str.isalnum, raw)):
         return RawRow(place, raw.strip(), Became.NO_PART)

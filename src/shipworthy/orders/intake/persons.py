@@ -13,7 +13,6 @@ from shipworthy.orders.intake.quantities import take_quantity
 from shipworthy.orders.intake.rawrow import RawRow
 
 _MOST_OF_BLOCK = 7
-_MOST_OF_SIGNATURE = 3
 _MOST_OF_NAME = 5
 _SIGNED = re.compile(
     rf"(?:{talk.CLOSING.pattern}|thx|thanks|danke|merci)\s*[,!.–-]+\s*[^\W\d_][^\W\d]*(?: "

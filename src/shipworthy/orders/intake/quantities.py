@@ -9,7 +9,7 @@ from shipworthy.model.intake import Note
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.categories import guess_category
 from shipworthy.orders.intake.category_words import ASIDE
-from shipworthy.orders.intake.counts import NOT_SOLD, NUMERALS, count_in_cell, count_of
+from shipworthy.orders.intake.counts import NOT_SOLD, NUMERALS, UNITS, count_in_cell, count_of
 from shipworthy.orders.intake.maybe_counts import NOT_LINK, maybe_count, names_two_kits
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.words.sizes import find_kits
@@ -77,14 +77,9 @@ _WORD_AT_END = re.compile(
     rf"|\s+(?P<of>{_WORDS})\s+of(?:\s+(?:these|them|those))?\s*\.?\s*$",
     re.IGNORECASE,
 )
-# A number at the start that counts no parts: a size, a length, a rate, a name.
+# A number at the start that may count parts: no size, length, rate or name stands behind it.
 _BARE = re.compile(
-    r"^\s*(?P<n>\d{1,2})[.)]?\s+(?!(?:[TGMk]i?B|[TGM]o|[TG]|W|Watt|mm|cm|m|inch|in|zoll|[MGk]?Hz|MT/s|"
-    r"[MG]bit|"
-    r"port|pin|"
-    r"fach|cores?|kerne?|V|A|rpm|bit|channel|way|slot|bay|PLUS|years?|jahre?|months?|monate?|hours?|h|"
-    r"stunden?|"
-    r"days?|tage?)\b|[\"″'%+×*-]|x\b)(?=[^\W_])",
+    rf"^\s*(?P<n>\d{{1,2}})[.)]?\s+(?!{UNITS}\b|[\"″'%+×*-]|x\b)(?=[^\W_])",
     re.IGNORECASE,
 )
 
