@@ -479,6 +479,7 @@ def test_rows_that_differ_in_more_than_size_and_rows_that_somebody_verified_are_
         ("2 x USB4", ("USB-C", "USB-C")),
         ("1 x USB 20Gbps port (USB Type-C with DP Alt mode)", ("USB-C",)),
         ("5 x USB 10Gbps ports (4 x Type-A + 1 x USB Type-C with DP Alt mode)", ("USB-C",)),
+        ("2 x USB 10Gbps ports (Type-A + USB Type-C with DP Alt mode)", ("USB-C",)),  # two, of which one is C
         ("1 x USB 10Gbps Type-C port", None),  # it may give pictures or not
         ("4 x USB 3.2 Gen 1 Type-A", None),
         ("2 x DisplayPort 1.4", ("DisplayPort", "DisplayPort")),

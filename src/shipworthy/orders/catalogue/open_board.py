@@ -8,7 +8,7 @@ from typing import Any
 
 from shipworthy.model.catalogue import BoardFacts, M2Place, SlotPlace
 from shipworthy.orders.catalogue.open_facts import outputs_in
-from shipworthy.orders.catalogue.open_values import IMPLAUSIBLE, OpenRecord, texts_in
+from shipworthy.orders.catalogue.open_values import IMPLAUSIBLE, TYPE_A, OpenRecord, texts_in
 from shipworthy.words.pictures import OUTPUTS
 from shipworthy.words.versions import says_wireless
 
@@ -22,6 +22,7 @@ _USB4 = re.compile(r"\bUSB\s?4(?!\d|\s?[x×])|\bThunderbolt|\b[48]0\s?Gb(?:it)?(
 _TYPE_C = re.compile(
     r"(?:(?P<count>\d)\s?[x×]\s?)?(?:USB[\s®]{0,2})?\b(?:type[\s-]?C|USB-C)\b", re.IGNORECASE
 )
+_COUNTED = re.compile(r"\s*(?P<count>\d)\s?[x×]")
 _PICTURES = re.compile(r"\bDP\b|\bdisplay\s?ports?\b", re.IGNORECASE)
 _OLD_MEMORY = ("DDR", "DDR1", "DDR2", "DDR3")
 _FASTER_THAN_A = ("usb_3_2_gen_2", "usb_3_2_gen_2x2", "usb_4")
@@ -203,10 +204,9 @@ def _pictures_by_type_c(port: str) -> int:
     fast = _USB4.search(port)
     if not fast and not (_TYPE_C.search(port) and _PICTURES.search(port)):
         return 0
-    count = _TYPE_C.search(port) or re.match(r"\s*(?P<count>\d)\s?[x×]", port)
-    if count and not count["count"]:
-        count = re.match(r"\s*(?P<count>\d)\s?[x×]", port)
-    return int(count["count"]) if count else 1
+    of_all = None if TYPE_A.search(port) else _COUNTED.match(port)  # of both kinds it counts both
+    counts = (match["count"] for match in (_TYPE_C.search(port), of_all) if match)
+    return next((int(count) for count in counts if count), 1)
 
 
 def _wireless(record: OpenRecord) -> bool | None:

@@ -6,14 +6,13 @@ import re
 
 from shipworthy.model.catalogue import CaseFacts, CoolerFacts, GraphicsFacts
 from shipworthy.orders.catalogue.open_facts import card_outputs, size_as_named
-from shipworthy.orders.catalogue.open_values import OpenRecord, texts_in
+from shipworthy.orders.catalogue.open_values import TYPE_A, OpenRecord, texts_in
 
 _GIB = 2**30
 _OF_MINI_ITX = {"mini-itx", "thin-mini-itx", "mini-dtx"}
 _SLOTS_OF_BOARDS = {4: _OF_MINI_ITX, 7: _OF_MINI_ITX | {"dtx", "flex-atx", "micro-atx"}}
 """A case with so many slots takes larger boards than these: microATX has 4 slots, ATX 7 (both specifications,
 from memory); cases for Mini-ITX have up to 3, for a thick card."""
-_TYPE_A = re.compile(r"(?:type|USB)[ -]{0,2}A\b", re.IGNORECASE)
 _ANY_PLUG = re.compile(r"\bgen\s?2|\bUSB\s?4|Thunderbolt|USB\s?3\.[12]\b(?!\s?gen)", re.IGNORECASE)
 """Faster than 5 Gbit/s, or of a speed that is not told: without a word on its plug it may be of type C."""
 
@@ -87,7 +86,7 @@ def _front_usb(record: OpenRecord) -> tuple[int | None, int | None]:
     counts = [_front_count(row) for row in rows]
     is_c = [bool(re.search(r"(?:type|USB)[ -]?C\b", row, re.I)) for row in rows]
     type_c = sum(count or 1 for count, c in zip(counts, is_c, strict=True) if c)
-    may_be_c = any(_ANY_PLUG.search(row) and not _TYPE_A.search(row) for row in rows)
+    may_be_c = any(_ANY_PLUG.search(row) and not TYPE_A.search(row) for row in rows)
     of_a = [count for count, c in zip(counts, is_c, strict=True) if not c]
     return type_c or (None if may_be_c else 0), None if None in of_a else sum(filter(None, of_a))
 

@@ -6,6 +6,7 @@ for unknown*). A number outside of what a thing of its kind can have is a slip, 
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,6 +17,8 @@ ZERO = "a zero, which stands for not known"
 ALL_ZERO = "all connectors of the record are zero, which stands for not known"
 NO_NUMBER = "no number"
 IMPLAUSIBLE = "cannot be so"
+TYPE_A = re.compile(r"(?:type|USB)[ -]{0,2}A\b", re.IGNORECASE)
+"""Words for sockets of USB that are of type A."""
 
 
 @dataclass
