@@ -29,10 +29,13 @@ class Told:
     source: str
 
 
-@cache
 def table(name: str) -> Any:
-    text = resources.files(__package__).joinpath("tables.toml").read_text("utf-8")
-    return tomllib.loads(text)[name]
+    return _tables()[name]
+
+
+@cache
+def _tables() -> dict[str, Any]:
+    return tomllib.loads(resources.files(__package__).joinpath("tables.toml").read_text("utf-8"))
 
 
 def seats(processor_socket: str, board_socket: str) -> Told:
