@@ -94,6 +94,16 @@ def goes_in(drive: Drive, place: M2Place) -> bool | None:
     return True if fits and speaks else None
 
 
+def may_go(drive: Drive, place: M2Place) -> bool:
+    """Return whether a place takes a drive as far as anything tells: nothing known is against it."""
+    return goes_in(drive, place) is not False
+
+
+def surely_goes(drive: Drive, place: M2Place) -> bool:
+    """Return whether a place is known to take a drive."""
+    return goes_in(drive, place) is True
+
+
 def _long_enough(length_mm: int, lengths: tuple[int, ...]) -> bool | None:
     """Return whether a place takes a card of that length; None if its lengths do not tell."""
     if not lengths or (lengths == (LONGEST_MM,) and length_mm < LONGEST_MM):
@@ -123,9 +133,9 @@ def _spaced(link: str) -> str:
 
 
 _BEST_FIRST: tuple[Callable[[Drive, M2Place], bool], ...] = (
-    lambda drive, place: goes_in(drive, place) is True and fast_enough(drive, place) is True,
-    lambda drive, place: goes_in(drive, place) is True and fast_enough(drive, place) is not False,
-    lambda drive, place: goes_in(drive, place) is not False and fast_enough(drive, place) is not False,
-    lambda drive, place: goes_in(drive, place) is not False,
+    lambda drive, place: surely_goes(drive, place) and fast_enough(drive, place) is True,
+    lambda drive, place: surely_goes(drive, place) and fast_enough(drive, place) is not False,
+    lambda drive, place: may_go(drive, place) and fast_enough(drive, place) is not False,
+    may_go,
 )
 """What is asked of every drive and its place; the first that all can meet is taken."""

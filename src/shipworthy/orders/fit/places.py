@@ -9,7 +9,16 @@ from shipworthy.model.catalogue import BoardFacts, CaseFacts, M2Place, StorageFa
 from shipworthy.model.fit import FitFinding
 from shipworthy.model.words import Category
 from shipworthy.orders.fit.build import Build, Known, Pieces, pieces
-from shipworthy.orders.fit.m2 import Drive, drive_places, fast_enough, goes_in, is_m2, link_of, placed
+from shipworthy.orders.fit.m2 import (
+    Drive,
+    drive_places,
+    fast_enough,
+    is_m2,
+    link_of,
+    may_go,
+    placed,
+    surely_goes,
+)
 from shipworthy.orders.fit.rules import MUST, SHOULD, Given, Rule, rule
 from shipworthy.orders.fit.sharing import fewest_lost
 
@@ -26,9 +35,9 @@ def _m2(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.cannot_tell("", unknown, places=places, drives=pieces(drives))
             continue
         usable = drive_places(places.value)
-        if placed(drives, usable, lambda drive, place: goes_in(drive, place) is not False) is None:
+        if placed(drives, usable, may_go) is None:
             yield rule.differs(places=places, drives=pieces(drives))
-        elif unknown or placed(drives, usable, lambda drive, place: goes_in(drive, place) is True) is None:
+        elif unknown or placed(drives, usable, surely_goes) is None:
             yield rule.cannot_tell("" if unknown else "kind", unknown, places=places, drives=pieces(drives))
         else:
             yield rule.conforms(places=places, drives=pieces(drives))
@@ -42,7 +51,7 @@ def _m2_speed(rule: Rule, build: Build) -> Iterator[FitFinding]:
         if not drives or not places.known:
             continue
         usable = drive_places(places.value)
-        if placed(drives, usable, lambda drive, place: goes_in(drive, place) is not False) is None:
+        if placed(drives, usable, may_go) is None:
             continue  # the rule of the places says so
         link = drives[0].ask("link" if drives[0].facts.link else "interface")
         if _all_fast(drives, usable, surely=True):
@@ -83,13 +92,11 @@ def _sharing(rule: Rule, build: Build) -> Iterator[FitFinding]:
             yield rule.cannot_tell(places=places, ports=ports)
             continue
         usable = drive_places(places.value)
-        if not any(
-            place.shares_with for place in usable
-        ):  # no place's sharing is told: most boards have some
+        if not any(place.shares_with for place in usable):  # most boards have some, and of none it is told
             yield rule.cannot_tell(places=Known(board.line, "board.m2_shares_with", None), ports=ports)
             continue
-        least = fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is not False)
-        surely = fewest_lost(drives, usable, lambda drive, place: goes_in(drive, place) is True)
+        least = fewest_lost(drives, usable, may_go)
+        surely = fewest_lost(drives, usable, surely_goes)
         if least is None:
             continue  # the rule of the places says so
         given: Given = {"places": places, "ports": ports, "drives": wanted, "lost": least}
@@ -194,7 +201,7 @@ def _is_msata(drive: Drive) -> bool:
 def _all_fast(drives: Sequence[Drive], places: Sequence[M2Place], *, surely: bool) -> bool:
     def goes(drive: Drive, place: M2Place) -> bool:
         fast = fast_enough(drive, place)
-        return goes_in(drive, place) is not False and (fast is True if surely else fast is not False)
+        return may_go(drive, place) and (fast is True if surely else fast is not False)
 
     return placed(drives, places, goes) is not None
 
