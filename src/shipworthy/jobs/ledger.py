@@ -113,7 +113,7 @@ def written_by_serial(
     for folder in folders:
         reading = reading_with(folder / READING_FILE, wanted)
         for path in sorted(folder.glob(LOGS)):
-            if reading is None and not speaks_of(head_of(path), wanted):
+            if reading is None and not _speaks_of(head_of(path), wanted):
                 continue
             segment = _segment(path)
             wrote: dict[str, int] = defaultdict(int)
@@ -145,12 +145,12 @@ def reading_with(path: Path, words: Collection[str]) -> Reading | None:
     too for one that cannot be read."""
     try:
         data = read_bytes(path)
-        return decode(data, Reading, path) if speaks_of(data, words) else None
+        return decode(data, Reading, path) if _speaks_of(data, words) else None
     except Trouble:
         return None
 
 
-def speaks_of(data: bytes, words: Iterable[str]) -> bool:
+def _speaks_of(data: bytes, words: Iterable[str]) -> bool:
     """Return whether one of these words stands in JSON, be it with blanks around it."""
     return any(msgspec.json.encode(word)[1:-1] in data for word in words)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import TypeGuard
 
 import msgspec
 
@@ -75,7 +76,7 @@ class _Run(msgspec.Struct, frozen=True):
     seconds: float
 
 
-def _is_work_before(head: LogLine | None, reading: Reading) -> bool:
+def _is_work_before(head: LogLine | None, reading: Reading) -> TypeGuard[Start]:
     if not isinstance(head, Start) or head.simulated is not reading.simulated:
         return False
     return not no_later(reading.taken, head.at)
@@ -87,9 +88,8 @@ def _is_of(folder: Path, reading: Reading) -> bool:
     return first is not None and first.reading_id == reading.reading_id
 
 
-def _keep(runs: dict[tuple[str, int], _Run], start: LogLine | None, path: Path) -> None:
+def _keep(runs: dict[tuple[str, int], _Run], start: Start, path: Path) -> None:
     """Add the segment of a log. One that lies in two folders counts once, by the longer of them."""
-    assert isinstance(start, Start)
     stop, key = parsed(tail_of(path)), (start.run_id, start.segment)
     run = _Run(drives_of(start), start.at.boot_id, stop.t_s if isinstance(stop, Stop) else 0.0)
     if key not in runs or runs[key].seconds < run.seconds:
