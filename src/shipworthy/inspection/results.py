@@ -81,17 +81,23 @@ def is_fan_place(item: Item) -> bool:
     return item.ask.startswith("inspect.fan-place")
 
 
-def _finding(item: Item, aspect: Aspect, seen: Observation | None, taken: Collection[str]) -> Finding:
-    outcome = seen.outcome if seen else Outcome.NOT_CHECKED
-    bare = outcome is Outcome.CONFORMS and item.note_wanted and not (seen and seen.note.strip())
-    outcome = Outcome.CANNOT_TELL if bare else outcome
-    code = _OF_LOOP.get(outcome, _CODES[outcome]) if item.item_id == LOOP_ITEM else _CODES[outcome]
-    if bare and is_fan_place(item):
-        code = "inspection.no-place"
-    elif outcome is Outcome.CONFORMS and item.item_id in taken:
-        outcome, code = Outcome.CANNOT_TELL, "inspection.same-place"
+def _told(item: Item, seen: Observation | None, taken: Collection[str]) -> tuple[Outcome, str]:
+    """Return what an answer counts as, and the code of the sentence that says so."""
     if seen and seen.danger:  # whatever was answered: a danger that was seen is a difference
-        outcome, code = Outcome.DIFFERS, f"inspection.{seen.danger.value.replace(' ', '-')}"
+        return Outcome.DIFFERS, f"inspection.{seen.danger.value.replace(' ', '-')}"
+    outcome = seen.outcome if seen else Outcome.NOT_CHECKED
+    if outcome is Outcome.CONFORMS and item.item_id in taken:
+        return Outcome.CANNOT_TELL, "inspection.same-place"
+    if seen and outcome is Outcome.CONFORMS and item.note_wanted and not seen.note.strip():
+        outcome = Outcome.CANNOT_TELL
+        if is_fan_place(item):
+            return outcome, "inspection.no-place"
+    of_loop = _OF_LOOP if item.item_id == LOOP_ITEM else {}
+    return outcome, of_loop.get(outcome, _CODES[outcome])
+
+
+def _finding(item: Item, aspect: Aspect, seen: Observation | None, taken: Collection[str]) -> Finding:
+    outcome, code = _told(item, seen, taken)
     media = tuple(m.file for m in seen.media) if seen else ()
     return Finding(
         code=code,
