@@ -7,7 +7,7 @@ Where several parts stand for a line, each row names the place of its part as `r
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from itertools import groupby
 
 from shipworthy.cli.show import say, where, wrapped
@@ -36,13 +36,9 @@ def findings(found: Iterable[Finding], every: bool = False) -> None:
     )
     shared = _lines_of_several(ordered)
     for first, words in _rows(ordered, every):
-        of = (
-            f"{where(first.line)} [{first.part}]"
-            if first.line in shared and first.part
-            else where(first.line)
-        )
+        place = f" [{first.part}]" if first.line in shared and first.part else ""
         state = "substituted" if first.code in SUBSTITUTED_CODES else first.outcome.value
-        wrapped(f"{state:<13}{of}: {words.say}", 13)
+        wrapped(f"{state:<13}{where(first.line)}{place}: {words.say}", 13)
         if words.do and first.outcome is not Outcome.CONFORMS:
             wrapped(f"{'':13}-> {words.do}", 16)
     if ordered:
@@ -60,20 +56,24 @@ def _lines_of_several(found: Iterable[Finding]) -> frozenset[str]:
 def _rows(ordered: Iterable[Finding], every: bool) -> Iterator[tuple[Finding, Sentence]]:
     """Yield a row's first finding and its sentence."""
 
-    def shared(finding: Finding) -> str:
+    def code_of(finding: Finding) -> str:
         return "" if finding.outcome is Outcome.CONFORMS and not every else finding.code
 
-    for (code, _, _), group in groupby(ordered, key=lambda f: (shared(f), f.line, f.part)):
+    for (code, _, _), group in groupby(ordered, key=lambda f: (code_of(f), f.line, f.part)):
         together = list(group)
         if not code:
             yield together[0], Sentence(say=", ".join(dict.fromkeys(map(_as_ordered, together))))
-            continue
-        if code != _TO_LOOK_AT or len(together) == 1:
+        elif code == _TO_LOOK_AT and len(together) > 1:
+            yield together[0], _to_look_at(together)
+        else:
             yield from ((finding, finding_sentence(finding)) for finding in together)
-            continue
-        told = [finding_words(finding) for finding in together]
-        wants = ", ".join(f"the {words['aspect']} ({words['want']})" for words in told)
-        yield together[0], sentence(f"{_TO_LOOK_AT}.several", values(name=told[0]["name"], wants=wants))
+
+
+def _to_look_at(found: Iterable[Finding]) -> Sentence:
+    """Return one sentence for all that no reading shows of a line."""
+    told = [finding_words(finding) for finding in found]
+    wants = ", ".join(f"the {words['aspect']} ({words['want']})" for words in told)
+    return sentence(f"{_TO_LOOK_AT}.several", values(name=told[0]["name"], wants=wants))
 
 
 def _as_ordered(finding: Finding) -> str:
@@ -82,8 +82,7 @@ def _as_ordered(finding: Finding) -> str:
     return name if finding.got is None else f"{name} ({finding_words(finding)['got']})"
 
 
-def _sum(found: Iterable[Finding]) -> str:
-    found = tuple(found)
+def _sum(found: Collection[Finding]) -> str:
     counts = Counter(finding.outcome for finding in found)
     told = [(one if counts[o] == 1 else many).format(counts[o]) for o, one, many in _SUMS if counts[o]]
     if substituted := sum(finding.code in SUBSTITUTED_CODES for finding in found):
