@@ -12,7 +12,7 @@ from shipworthy.cli import options
 @click.command("check", short_help="What each line asks for, what does not fit, what is open.")
 @click.argument("file", type=options.PATH)
 @options.catalogue
-@click.option("--all", "everything", is_flag=True, help="List what fits as well.")
+@click.option("--all", "everything", is_flag=True, help="List what fits, and each missing fact.")
 @options.json
 def check(file: Path, catalogue: Path | None, everything: bool, json: bool) -> None:
     """Check an order file: what each line asks for, what is open, whether the parts fit, and the power.
