@@ -37,6 +37,7 @@ def test_drives_are_the_disks_wherever_they_lie_in_the_tree() -> None:
         {"name": "zram0", "type": "disk"},
         {"name": "mmcblk0", "type": "disk"},
         {"name": "mmcblk0boot0", "type": "disk"},
+        {"name": "mmcblk0gp0", "type": "disk"},
         {"name": "nbd0", "type": "disk"},
     )
     assert list(got) == ["node:sda", "node:sr0", "node:mmcblk0"]

@@ -6,13 +6,12 @@ import re
 
 from shipworthy.machine.capture.files import Lister, names_in, resolve
 from shipworthy.machine.listing import ListingRow
-from shipworthy.machine.parse.wiring import ata_port_folder, usb_device_folder
+from shipworthy.machine.parse.wiring import MMC_AREA, ata_port_folder, usb_device_folder
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
 BLOCK = "/sys/block"
-NOT_HARDWARE = re.compile(r"(loop|ram|zram|dm-|md|nbd|drbd|zd|bcache|fd)\d+|mmcblk\d+(boot\d+|rpmb|gp\d+)")
-"""What software makes, and areas of an eMMC: no drives of their own (JESD84-B51, 6.2, from memory)."""
+_OF_SOFTWARE = re.compile(r"(loop|ram|zram|dm-|md|nbd|drbd|zd|bcache|fd)\d+")
 _MMC = re.compile(r"mmcblk\d+")
 _CONTROLLER = re.compile(r"nvme\d+")
 
@@ -20,7 +19,7 @@ _CONTROLLER = re.compile(r"nvme\d+")
 def capture(root: Root) -> list[Reply]:
     lister = Lister(root)
     for name in lister.names(BLOCK):
-        if NOT_HARDWARE.fullmatch(name):
+        if not is_hardware(name):
             continue
         folder = f"{BLOCK}/{name}"
         path = lister.target(folder)
@@ -35,6 +34,11 @@ def capture(root: Root) -> list[Reply]:
         if usb is not None:
             lister.texts(usb, ("idVendor", "idProduct", "manufacturer", "product", "serial"))
     return [lister.reply("block", BLOCK)]
+
+
+def is_hardware(name: str) -> bool:
+    """Return whether a block device is one of its own: not made by software, and no area of an eMMC."""
+    return _OF_SOFTWARE.fullmatch(name) is None and MMC_AREA.fullmatch(name) is None
 
 
 def list_wiring(lister: Lister, name: str, path: str | None) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from shipworthy.machine.capture.block import BLOCK, NOT_HARDWARE, list_wiring
+from shipworthy.machine.capture.block import BLOCK, is_hardware, list_wiring
 from shipworthy.machine.capture.files import MOST_ATTRIBUTE_BYTES, Lister, read_file
 from shipworthy.machine.listing import ListingRow
 from shipworthy.machine.mounts import drives_holding
@@ -31,7 +31,7 @@ def capture(root: Root) -> list[Reply]:
     """
     lister = Lister(root)
     for name in lister.names(BLOCK):
-        if not NOT_HARDWARE.fullmatch(name) and not name.startswith("sr"):
+        if is_hardware(name) and not name.startswith("sr"):
             _list_drive(lister, name)
     for file in OS_RELEASE:
         _kept_lines(lister, file, WANTED_OF_SYSTEM, {})

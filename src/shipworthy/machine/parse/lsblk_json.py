@@ -13,6 +13,7 @@ from typing import Any
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.opening import opened_json
 from shipworthy.machine.parse.units import BYTES_IN
+from shipworthy.machine.parse.wiring import MMC_AREA
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.machine.raw import Parsed, Reply, parsed_each, remark
 from shipworthy.model.base import Scalar
@@ -33,7 +34,7 @@ _INTERFACES = {
     "spi": "SCSI",
 }
 _BY_NAME = (("nvme", "NVMe"), ("mmcblk", "MMC"), ("vd", "virtio"))
-_NO_DRIVE = re.compile(r"(zram|ram|nbd|drbd|rbd|dm-|md|loop|fd)\d|mmcblk\d+(boot\d|rpmb)")
+_OF_SOFTWARE = re.compile(r"(zram|ram|nbd|drbd|rbd|dm-|md|loop|fd)\d")
 _NO_MAKER = ("ATA", "NVMe")  # the names of translations to SCSI
 
 Node = Mapping[str, Any]
@@ -105,7 +106,9 @@ def _name(node: Node) -> str:
 
 
 def _is_drive(node: Node, name: str) -> bool:
-    return node.get("type") in ("disk", "rom") and name != "" and not _NO_DRIVE.match(name)
+    if node.get("type") not in ("disk", "rom") or not name:
+        return False
+    return _OF_SOFTWARE.match(name) is None and MMC_AREA.fullmatch(name) is None
 
 
 def _flag(node: Node, key: str) -> bool | None:

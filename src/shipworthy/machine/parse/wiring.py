@@ -16,7 +16,7 @@ _ATA = re.compile(r"ata(\d+)")
 _SCSI_DEVICE = re.compile(r"\d+:(\d+):(\d+):(\d+)")
 _SAS_END = re.compile(r"end_device-\d+(:\d+)+")
 _NVME_NAMESPACE = re.compile(r"nvme\d+(?:c\d+)?n(\d+)")
-_MMC_AREA = re.compile(r"mmcblk\d+(?:boot\d+|rpmb|gp\d+)")
+MMC_AREA = re.compile(r"mmcblk\d+(?:boot\d+|rpmb|gp\d+)")
 """An area of an eMMC that the kernel shows as a device of its own (JESD84-B51, 6.2, from memory)."""
 _I2C_DEVICE = re.compile(r"\d+-[0-9a-f]{4}")
 
@@ -115,7 +115,7 @@ def storage_place(
         number = namespace if namespace is not None else int(nvme[1])
         return f"pci:{function}/nvme-ns-{number}" if function else None
     steps = _steps(path)
-    if steps[:1] == ["virtual"] or _MMC_AREA.fullmatch(name):
+    if steps[:1] == ["virtual"] or MMC_AREA.fullmatch(name):
         return None
     device = "/".join(steps[:-2] if steps[-2:-1] == ["block"] else steps[:-1])
     if any(_VIRTIO.fullmatch(step) for step in steps):
