@@ -31,7 +31,7 @@ _IDS = re.compile(r" \[([0-9a-f]{4}):([0-9a-f]{4})\]")
 _REVISION = re.compile(r" \(rev ([0-9a-f]{2})\)")
 _TAGGED = re.compile(rb"^(?:Slot|Device):\t(?:[0-9a-f]{4,8}:)?[0-9a-f]{2}:[0-9a-f]{2}\.[0-7]$", re.MULTILINE)
 _UNNAMED = re.compile(r"(?:unknown )?(?:vendor|device)(?: [0-9a-f]{4}(?::[0-9a-f]{4})?)?", re.IGNORECASE)
-_MAKER_ALONE = re.compile(r" Device(?: [0-9a-f]{4})?$")
+_MAKER_ALONE = re.compile(r"(.+) Device(?: [0-9a-f]{4})?")
 """A list that names a maker and not its card. Where it names both, nobody can tell where one name ends."""
 _PROG_IF = re.compile(r" \(prog-if ([0-9a-f]{2})")
 _BUS = re.compile(r"^[ \t]+Bus: primary=([0-9a-f]{2}), secondary=([0-9a-f]{2}),", re.MULTILINE)
@@ -151,7 +151,8 @@ def _read_subsystem(block: Block) -> None:
     )
     if match is not None:
         block.subsystem = (match[2], match[3]) if match[2] else None
-        block.card_maker = _MAKER_ALONE.sub("", match[1]) if _MAKER_ALONE.search(match[1]) else ""
+        alone = _MAKER_ALONE.fullmatch(match[1])
+        block.card_maker = alone[1] if alone else ""
 
 
 def _tagged(text: str) -> Iterator[Block]:
