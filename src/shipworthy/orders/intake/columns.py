@@ -22,33 +22,32 @@ _HEADINGS: dict[str, str] = {
     "artikelname|ware|komponente|teil|position|modell|leistung|désignation|désignation article|produit|"
     "descripción|producto|descrizione|prodotto|omschrijving|artikelomschrijving",
     QUANTITY: "quantity|qty|qty ordered|ordered|count|pcs|pieces|units|amount ordered|no of items|"
-    "menge|anzahl|stück|"
-    "stueck|stk|bestellmenge|stückzahl|quantité|qté|cantidad|quantità|aantal|x",
+    "menge|anzahl|stück|stueck|stk|bestellmenge|stückzahl|"
+    "quantité|qté|cantidad|quantità|aantal|x",
     CATEGORY: "category|group|type|kind|class|product group|component type|part type|slot|kategorie|gruppe|"
     "warengruppe|produktgruppe|art|typ|bauteil|catégorie|categoría|categoria|categorie",
     MAKER: "maker|manufacturer|brand|make|vendor|hersteller|marke|fabrikat|fabricant|marque|fabricante|marca|"
     "produttore|merk|fabrikant",
     PART_NUMBER: "part number|part no|part nr|p n|pn|mpn|manufacturer part number|manufacturer part no|"
-    "mfr part no|"
-    "maker part number|manufacturer number|model number|model no|hersteller nr|herstellernummer|teilenummer|"
-    "hersteller artikelnummer|herstellernr|hersteller teilenummer|référence fabricant",
+    "mfr part no|maker part number|manufacturer number|model number|model no|"
+    "hersteller nr|herstellernummer|teilenummer|hersteller artikelnummer|herstellernr|"
+    "hersteller teilenummer|référence fabricant",
     GTIN: "gtin|ean|ean code|ean 13|upc|barcode|ean gtin|gtin ean|strichcode",
     PRICE: "price|unit price|net|gross|total|line total|subtotal|amount|sum|vat|tax|tax rate|discount|"
-    "net price|"
-    "gross price|cost|preis|einzelpreis|gesamtpreis|gesamt|summe|betrag|netto|brutto|mwst|ust|steuer|rabatt|"
-    "stückpreis|e preis|g preis|ek|vk|uvp|rrp|msrp|currency|währung|prix|prix unitaire|precio|prezzo|"
-    "prijs|margin",
-    CUSTOMER: "customer|customer no|customer number|customer id|client|kunde|kundennummer|kunden nr|"
-    "cliente|klant",
+    "net price|gross price|cost|"
+    "preis|einzelpreis|gesamtpreis|gesamt|summe|betrag|netto|brutto|mwst|ust|steuer|rabatt|"
+    "stückpreis|e preis|g preis|ek|vk|uvp|rrp|msrp|currency|währung|"
+    "prix|prix unitaire|precio|prezzo|prijs|margin",
+    CUSTOMER: "customer|customer no|customer number|customer id|client|"
+    "kunde|kundennummer|kunden nr|cliente|klant",
     PERSONAL: "email|e mail|phone|telephone|address|street|city|postcode|zip|country|first name|last name|"
     "customer name|contact|telefon|adresse|straße|ort|plz|land|vorname|nachname|kundenname|iban",
     POSITION: "pos|no|nr|line|row|line no|line number|pos nr|lfd nr|zeile",
     SHOPS_OWN: "sku|code|article code|code article|réf|référence|ref|item no|item number|item code|"
-    "article no|article number|product id|product code|id|"
-    "stock code|"
-    "artikelnummer|artikel nr|art nr|artnr|bestellnummer|produktnummer|bestell nr|unit|einheit|me|"
-    "weight|gewicht|"
-    "stock|lager|delivery|availability|verfügbarkeit|lieferzeit|url|link|image|bild",
+    "article no|article number|product id|product code|id|stock code|"
+    "artikelnummer|artikel nr|art nr|artnr|bestellnummer|produktnummer|bestell nr|"
+    "unit|einheit|me|weight|gewicht|stock|lager|delivery|availability|verfügbarkeit|lieferzeit|"
+    "url|link|image|bild",
 }
 _MEANING = {heading: meaning for meaning, row in _HEADINGS.items() for heading in row.split("|")}
 

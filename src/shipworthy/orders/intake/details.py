@@ -16,8 +16,8 @@ from shipworthy.orders.intake.quantities import take_quantity
 from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 
 _COUNT = re.compile(
-    r"(?P<word>(?:qty|quantity|menge|anzahl|stückzahl|qté|"
-    r"quantité)\.?\s*[:=]?\s*)?(?P<sign>[x×]\s*)?(?P<n>\d{1,3})"
+    r"(?P<word>(?:qty|quantity|menge|anzahl|stückzahl|qté|quantité)\.?\s*[:=]?\s*)?"
+    r"(?P<sign>[x×]\s*)?(?P<n>\d{1,3})"
     r"(?P<piece>\s*(?:[x×]|pcs?|pieces?|stk|stück|st|ea|units?|pièces?)\.?)?\s*@?",
     re.IGNORECASE,
 )
@@ -29,15 +29,26 @@ _BUNDLE = re.compile(
     re.IGNORECASE,
 )
 _COMES_WITH = re.compile(
-    r"\b(?:(?:pre-?|factory[- ])?(?:installed|fitted|mounted)|included|built[- ]in|bundled|supplied|in "
-    r"the box|"
-    r"(?:vor)?(?:montiert|installiert|verbaut)|enthalten|inklusive|inkl\.?|eingebaut|préinstallée?s?|"
-    r"préinstallés?|"
-    r"inclus(?:es?)?|fournie?s?)(?!\w)",
+    r"\b(?:(?:pre-?|factory[- ])?(?:installed|fitted|mounted)|included|built[- ]in|bundled|supplied|"
+    r"in the box|"
+    r"(?:vor)?(?:montiert|installiert|verbaut)|enthalten|inklusive|inkl\.?|eingebaut|"
+    r"préinstallée?s?|préinstallés?|inclus(?:es?)?|fournie?s?)(?!\w)",
     re.IGNORECASE,
 )
 _FRONT_NUMBER = re.compile(
     r"\s*(?:\d{1,3}(?:[.)]\s|\s{2,}|\t)|(?:pos(?:ition)?|item|line)\.?\s*\d)", re.IGNORECASE
+)
+
+
+_GOES_ON = re.compile(
+    r"(?<![\w-])(?:with|and|an?|the|of|for|in|including|"
+    r"mit|und|für|eine[mnrs]?|inklusive|"
+    r"avec|et|de|du|des|pour|une?|ou|oder|or)\s*$",
+    re.IGNORECASE,
+)
+"""Words with which no part's name ends."""
+_BEFORE_WORDS = re.compile(
+    r"(?:\s|[-*•·▪●‣–—+>]|\[[ xX]?\]|\d{1,3}\s?[x×]?(?=\s)|\d{1,3}[.)](?=\s)|[x×](?=\s))*"
 )
 
 
@@ -131,14 +142,6 @@ def detail(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     return joined
 
 
-_GOES_ON = re.compile(
-    r"(?<![\w-])(?:with|and|an?|the|of|for|in|including|mit|und|für|eine[mnrs]?|inklusive|avec|et|de|du|des|pour|une?|"
-    r"ou|oder|or)\s*$",
-    re.IGNORECASE,
-)
-"""Words with which no part's name ends."""
-
-
 def wrapped(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     """A row below a line that was broken within its words (`… with a`): it goes on there.
 
@@ -208,8 +211,5 @@ def _heading(row: RawRow) -> RawRow:
 
 def text_at(raw: str) -> int:
     """Return the column at which the words of a row begin, behind its bullet, number and count."""
-    spaced = raw.expandtabs(4)
-    match = re.match(
-        r"(?:\s|[-*•·▪●‣–—+>]|\[[ xX]?\]|\d{1,3}\s?[x×]?(?=\s)|\d{1,3}[.)](?=\s)|[x×](?=\s))*", spaced
-    )
+    match = _BEFORE_WORDS.match(raw.expandtabs(4))
     return match.end() if match else 0

@@ -12,8 +12,8 @@ from shipworthy.orders.intake.quantities import Quantity, without_position
 from shipworthy.orders.intake.rawrow import RawRow
 
 _LABEL = re.compile(
-    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)\s*(?:(?<!\d):|:(?!\d)|=|\s[-–—]\s|\t+|"
-    r"\s{2,})\s*(?P<rest>\S.*)$"
+    r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)"
+    r"\s*(?:(?<!\d):|:(?!\d)|=|\s[-–—]\s|\t+|\s{2,})\s*(?P<rest>\S.*)$"
 )
 # Categories whose label is part of what is sold: `Cable sleeves: grey`.
 _LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
@@ -21,11 +21,24 @@ _YES = re.compile(r"(?:yes|ja|oui|included|inklusive|inclus)(?![\w-])", re.IGNOR
 WITHOUT = re.compile(r"(?:no|not|without|keine?[nrs]?|ohne|sans|aucune?)\s+[^\W\d]", re.IGNORECASE)
 """What a label of a category may not want of it: `Case: no window`."""
 _ORDINAL = re.compile(
-    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|"
-    r"3rd|erste[rs]?|"
-    r"zweite[rs]?|dritte[rs]?|weitere[rs]?|premier|première|deuxième|second|seconde|troisième)\s+)+|"
+    r"^(?:(?:primary|secondary|main|first|second|third|fourth|additional|extra|boot|system|data|1st|2nd|3rd|"
+    r"erste[rs]?|zweite[rs]?|dritte[rs]?|weitere[rs]?|"
+    r"premier|première|deuxième|second|seconde|troisième)\s+)+|"
     r"[\s#]*\d{1,2}$",
     re.IGNORECASE,
+)
+# What stood around a price: brackets that hold a word of it at most, words before it, words behind it.
+_PRICE_BRACKETS = re.compile(
+    r"[(\[]\s*(?:was|now|each|je|à|per piece|rrp|uvp|statt|instead of|save|vorher|au lieu de)?:?"
+    r"\s*[+-]?\s*[)\]]",
+    re.IGNORECASE,
+)
+_PRICE_AT_START = re.compile(r"^\s*(?:je|à|@|each|per|=)(?:\s+|$)", re.IGNORECASE)
+_PRICE_LABEL_AT_END = re.compile(
+    r"(?:^|[\s,;]+)(?:unit |einzel|prix )?(?:price|preis|unitaire)\s*:?\s*$", re.IGNORECASE
+)
+_PRICE_AT_END = re.compile(
+    r"\s+(?:je|à|(?<!\s\d\s)(?<!\s\d\d\s)@|each|per|=|:|[-–—])\s*$|:\s*$", re.IGNORECASE
 )
 
 
@@ -68,18 +81,5 @@ def categories_of_label(label: str) -> frozenset[Category]:
 
 def without_price_words(body: str) -> str:
     """Return a text without what stood around a price that was cut: `je`, `@`, `Price:`, empty brackets."""
-    body = re.sub(
-        r"[(\[]\s*(?:was|now|each|je|à|per piece|rrp|uvp|statt|instead of|"
-        r"save|vorher|au lieu de)?:?\s*[+-]?\s*[)\]]",
-        " ",
-        body,
-        flags=re.I,
-    ).strip()
-    body = re.sub(r"^\s*(?:je|à|@|each|per|=)(?:\s+|$)", "", body, flags=re.I)
-    body = body.rstrip(" ,;|")
-    body = re.sub(
-        r"(?:^|[\s,;]+)(?:unit |einzel|prix )?(?:price|preis|unitaire)\s*:?\s*$", "", body, flags=re.I
-    )
-    return re.sub(
-        r"\s+(?:je|à|(?<!\s\d\s)(?<!\s\d\d\s)@|each|per|=|:|[-–—])\s*$|:\s*$", "", body, flags=re.I
-    ).strip()
+    body = _PRICE_AT_START.sub("", _PRICE_BRACKETS.sub(" ", body).strip()).rstrip(" ,;|")
+    return _PRICE_AT_END.sub("", _PRICE_LABEL_AT_END.sub("", body)).strip()

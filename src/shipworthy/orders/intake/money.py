@@ -44,9 +44,10 @@ _AT_END = re.compile(
 )
 # What stands in a price's column instead of one; set off by it, as `free` may end a name too.
 _NO_CHARGE = re.compile(
-    r"(?:\s{2,}|\t|\|\s*|\.{3,}\s*|…\s*)(?P<price>free(?: of charge)?|no charge|gratis|kostenlos|included|"
-    r"incl\.?|"
-    r"inkl(?:usive|\.)?|inbegriffen|incluse?s?|compris(?:e|es)?|offerte?s?|gratuite?s?|f\.?o\.?c\.?)[\s|]*$",
+    r"(?:\s{2,}|\t|\|\s*|\.{3,}\s*|…\s*)"
+    r"(?P<price>free(?: of charge)?|no charge|gratis|kostenlos|"
+    r"included|incl\.?|inkl(?:usive|\.)?|inbegriffen|incluse?s?|compris(?:e|es)?|"
+    r"offerte?s?|gratuite?s?|f\.?o\.?c\.?)[\s|]*$",
     re.IGNORECASE,
 )
 # `each 199.00`: a price by the word before it, wherever it stands.
@@ -57,20 +58,24 @@ _BY_WORD = re.compile(
 )
 # `9.99 each`: a price by the word behind it.
 _BEFORE_WORD = re.compile(
-    r"(?<![\w.,/-])(?:\d{1,6}[.,]\d{2}\s?(?:each|ea|per (?:piece|unit)|pro stück|"
-    r"/\s?(?:pc|piece|stück|stk))\b\.?|\d{1,6}[.,]\d{2}(?=\s?\((?:was|rrp|uvp|statt|instead of)\b))"
-    rf"|(?<![\w.,/-])(?:\d{{1,6}}[.,]\d{{2}}\s(?:(?:incl|inc|excl|ex|inkl|exkl|zzgl|plus)\b\.?|\+)\s?{_TAX}\b)",
+    r"(?<![\w.,/-])"
+    r"(?:\d{1,6}[.,]\d{2}\s?(?:each|ea|per (?:piece|unit)|pro stück|/\s?(?:pc|piece|stück|stk))\b\.?"
+    r"|\d{1,6}[.,]\d{2}(?=\s?\((?:was|rrp|uvp|statt|instead of)\b))"
+    r"|(?<![\w.,/-])"
+    rf"(?:\d{{1,6}}[.,]\d{{2}}\s(?:(?:incl|inc|excl|ex|inkl|exkl|zzgl|plus)\b\.?|\+)\s?{_TAX}\b)",
     re.IGNORECASE,
 )
 _BESIDE_ANOTHER = re.compile(r"(?<![\w.,/-])\d{1,5}[.,]\d{2}\s/\s$")
 """The amount before the sign in `74.99 / 109.00`: two prices of one row, or two versions."""
 _VERSION = re.compile(
     r"(?<![A-Za-z])(?:(?:v|ver(?:sion)?|bios|firmware|kernel|cuda|driver|"
-    r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *"
-    r"|(?P<hardware>rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? ?)$",
+    r"ubuntu(?: (?:server|desktop))?|debian|fedora|mint|linux|suse|leap|rhel|centos|windows|server)\.? *|"
+    r"(?P<hardware>rev(?:ision)?|gen|pcie|usb|hdmi|dp|displayport|atx)\.? ?)$",
     re.IGNORECASE,
 )
 """Words that make a version of the number behind them; of hardware it has one figure, and stands beside."""
+_BEHIND_LAST = re.compile(rf"(?:\s|[|;]|{_SIGN})+$")
+_SLASH_AT_END = re.compile(r"\s/\s*$")
 
 
 def price_spans(text: str) -> Iterator[Span]:
@@ -83,11 +88,11 @@ def price_spans(text: str) -> Iterator[Span]:
     end = len(text)
     while (match := _last_amount(text[:end])) is not None:
         yield Span(*where(match))
-        end = len(re.sub(r"\s/\s*$", "", text[: match.start()]))
+        end = len(_SLASH_AT_END.sub("", text[: match.start()]))
 
 
 def _last_amount(text: str) -> re.Match[str] | None:
-    text = re.sub(rf"(?:\s|[|;]|{_SIGN})+$", "", text)
+    text = _BEHIND_LAST.sub("", text)
     match = _AT_END.search(text)
     if match is None:
         return None

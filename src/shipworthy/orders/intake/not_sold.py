@@ -16,8 +16,8 @@ _THING = (
 _NOT_SOLD = re.compile(
     r"(?<![\w-])(?P<said>cancell?ed|refund(?:ed)?|returned|removed?\s*:|replaced by|out of stock|sold out|"
     r"not available|unavailable|back-?order(?:ed)?|storniert|zurückgesandt|entfernt|entfällt|ersetzt durch|"
-    r"nicht (?:lieferbar|verfügbar)|annulée?s?|rembours\w+|retournée?s?|remplacée?s? par|indisponibles?|"
-    r"en rupture|"
+    r"nicht (?:lieferbar|verfügbar)|annulée?s?|rembours\w+|retournée?s?|remplacée?s? par|"
+    r"indisponibles?|en rupture|"
     # who orders has it already
     r"(?:customer|client|self)(?:['’]s)?[- ](?:own\b|(?:supplied|provided|furnished))|"
     r"(?:supplied|provided|furnished|brought) by (?:the |our )?(?:customer|client)|"
@@ -28,8 +28,9 @@ _NOT_SOLD = re.compile(
 )
 # `… or equivalent`, `RTX 4070 or RTX 4080`: another thing may come. In French `or` is gold: a number follows.
 _OR = re.compile(
-    r"\S\s+(?P<said>(?:or|oder|ou)\s+(?:equivalent|similar|better|gleichwertig\w*|ähnlich\w*|besser\w*|équivalent\w*|"
-    r"similaire\w*|mieux|(?:[^\W\d]+\s+)?[^\W\d_]*\d[\w-]*))(?!\w)",
+    r"\S\s+(?P<said>(?:or|oder|ou)\s+"
+    r"(?:equivalent|similar|better|gleichwertig\w*|ähnlich\w*|besser\w*|"
+    r"équivalent\w*|similaire\w*|mieux|(?:[^\W\d]+\s+)?[^\W\d_]*\d[\w-]*))(?!\w)",
     re.IGNORECASE,
 )
 _ONE_UNIT = re.compile(

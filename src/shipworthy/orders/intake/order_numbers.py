@@ -25,8 +25,8 @@ _LABELS = (
     rf"{_NUMBER_WORD}\.?\s*(?:de |der |of |d')?(?:the |la |votre |ihrer |your )?"
     r"(?:order|bestellung|commande|auftrags?)\s*(?:is|ist|est)?\s*[:#=]?\s*",
     rf"{_YOURS}{_ORDER}\s*[:#]\s*#?\s*",
-    rf"(?:our |unsere? |notre |nos )?(?:ref|réf)(?:erence|erenz|"
-    rf"érence)?s?(?:\.?\s*{_NUMBER_WORD})?(?:\.?\s*[:#]|\.)\s*",
+    r"(?:our |unsere? |notre |nos )?(?:ref|réf)(?:erence|erenz|érence)?s?"
+    rf"(?:\.?\s*{_NUMBER_WORD})?(?:\.?\s*[:#]|\.)\s*",
     r"(?:unser zeichen|vorgang|belegn(?:r|ummer)|dokument)\.?\s*[:#]\s*",
 )
 _LABELLED = re.compile(rf"(?:{'|'.join(_LABELS)}){_VALUE}", _I)
@@ -42,14 +42,15 @@ _WISH = re.compile(
     rf"(?P<day>{A_DATE}|{A_DAY})(?:,? (?:please|bitte|s'il vous pla[iî]t|svp|thanks|if possible))?[.!]?\)$",
     _I,
 )
-# What may follow the number in a row that is the number's own, or a sentence about it.
+# The number in a sentence: behind its whole label, or behind `your order` where the sentence goes on so.
 _WITHIN = re.compile(
     rf"(?<![\w-])(?:{_LABELS[0]}|{_YOURS}(?:order|bestellung|commande|auftrag)\s*#\s*){_VALUE}", _I
 )
 _IN_TALK = re.compile(
-    rf"(?<![\w-])(?:your|the|this|ihre?[nr]?|unsere?[nr]?|votre|la)\s+(?:order|bestellung|auftrag|"
-    rf"commande)\s+{_VALUE}"
-    r"(?=\s*(?:[,.;!)]|$|(?:is|was|has|will|ist|wird|wurde|est|sera|vom|from|of|du|dated|placed|bei|at|with|chez)\b))",
+    r"(?<![\w-])(?:your|the|this|ihre?[nr]?|unsere?[nr]?|votre|la)\s+"
+    rf"(?:order|bestellung|auftrag|commande)\s+{_VALUE}"
+    r"(?=\s*(?:[,.;!)]|$|"
+    r"(?:is|was|has|will|ist|wird|wurde|est|sera|vom|from|of|du|dated|placed|bei|at|with|chez)\b))",
     _I,
 )
 

@@ -12,17 +12,17 @@ from shipworthy.orders.intake.dates import A_DATE, A_WEEK
 _I = re.IGNORECASE
 
 _TITLE = (
-    r"(?:(?:order|auftrags?|bestell)[- ]?(?:confirmation|bestätigung|summary|übersicht|receipt|"
-    r"acknowledge?ment)|"
-    r"(?:confirmation|récapitulatif)(?: de (?:la |votre )?commande)?|your order|ihre bestellung|votre "
-    r"commande|"
-    r"thank(?:s| you) for your order|vielen dank für ihre(?:n auftrag|e? bestellung)|merci (?:de|pour) "
-    r"votre commande)"
+    r"(?:(?:order|auftrags?|bestell)[- ]?"
+    r"(?:confirmation|bestätigung|summary|übersicht|receipt|acknowledge?ment)|"
+    r"(?:confirmation|récapitulatif)(?: de (?:la |votre )?commande)?|"
+    r"your order|ihre bestellung|votre commande|"
+    r"thank(?:s| you) for your order|vielen dank für ihre(?:n auftrag|e? bestellung)|"
+    r"merci (?:de|pour) votre commande)"
 )
 # What a firm's name ends with, by its legal form.
 FIRM = (
-    r"(?:GmbH(?: & Co\.? KG)?|AG|KG|OHG|UG|e\.\s?K|Ltd|Limited|LLC|LLP|Inc|Corp|PLC|B\.?V|SARL|SAS|"
-    r"S\.?r\.?l)\.?"
+    r"(?:GmbH(?: & Co\.? KG)?|AG|KG|OHG|UG|e\.\s?K|"
+    r"Ltd|Limited|LLC|LLP|Inc|Corp|PLC|B\.?V|SARL|SAS|S\.?r\.?l)\.?"
 )
 FIRM_FIRST = re.compile(
     rf"(?P<value>[^\W\d][^·|,:]{{1,80}}?(?<![\w.-]){FIRM})\s*(?:[·•|,]|\s[-–—])\s*(?P<rest>\S.*)", _I
@@ -43,64 +43,60 @@ HEAD = (
     (
         "due",
         re.compile(
-            r"(?:due(?: date)?|ready (?:by|on)|(?:estimated |expected |planned )?(?:delivery|dispatch|"
-            r"completion)"
-            r"(?: date| by| on)?|ship(?:ping)? (?:by|date|on)|deliver(?:y)? by|liefertermin|lieferdatum|"
-            r"liefertag|"
-            r"fertig (?:bis|am)|fertigstellung(?: bis| am)?|versand am|livraison prévue(?: le)?|date de "
-            r"livraison|"
-            rf"prête? le|expédition prévue(?: le)?)\s*:?\s*(?P<value>{A_DATE}|{A_WEEK})",
+            r"(?:due(?: date)?|ready (?:by|on)|"
+            r"(?:estimated |expected |planned )?(?:delivery|dispatch|completion)(?: date| by| on)?|"
+            r"ship(?:ping)? (?:by|date|on)|deliver(?:y)? by|"
+            r"liefertermin|lieferdatum|liefertag|fertig (?:bis|am)|fertigstellung(?: bis| am)?|versand am|"
+            r"livraison prévue(?: le)?|date de livraison|prête? le|expédition prévue(?: le)?)"
+            rf"\s*:?\s*(?P<value>{A_DATE}|{A_WEEK})",
             _I,
         ),
     ),
     (
         "units",
         re.compile(
-            r"(?:unit|serial(?: no\.?| number)? of (?:the )?unit|gerät|"
-            r"einheit)\s*(?:id)?\s*:\s*(?P<value>[\w.-]+)",
+            r"(?:unit|serial(?: no\.?| number)? of (?:the )?unit|gerät|einheit)"
+            r"\s*(?:id)?\s*:\s*(?P<value>[\w.-]+)",
             _I,
         ),
     ),
 )
 SHOP_WITHIN = re.compile(
     r"\b(?:(?:your |the )?(?:new )?order (?:with|at|from)|ordering (?:with|from)|shopping (?:with|at)|"
-    r"bestellung bei|"
-    r"auftrag bei|commande chez|confiance à) (?P<value>(?-i:[A-ZÄÖÜÉ0-9])[\w&'.-]*(?: "
-    r"(?:(?-i:[A-ZÄÖÜÉ])[\w&'.-]*|&|and|und|et))"
-    r"{0,4})",
+    r"bestellung bei|auftrag bei|commande chez|confiance à) "
+    r"(?P<value>(?-i:[A-ZÄÖÜÉ0-9])[\w&'.-]*(?: (?:(?-i:[A-ZÄÖÜÉ])[\w&'.-]*|&|and|und|et)){0,4})",
     _I,
 )
 """A shop that a sentence names: `your order with Kestrel Desk is in`."""
 TEAM = re.compile(
-    r"(?:the |your |ihr |das |l'équipe |votre équipe )(?:(?:team|bench|crew) (?:at|of|from|von|bei|der|de|"
-    r"chez) )?"
+    r"(?:the |your |ihr |das |l'équipe |votre équipe )"
+    r"(?:(?:team|bench|crew) (?:at|of|from|von|bei|der|de|chez) )?"
     r"(?P<value>(?!team\b)(?-i:[^\W\d_a-z])\S*(?: \S+){0,3}?)(?:[- ](?:team|bench|crew))?",
     _I,
 )
 """A signature with the shop's name in it."""
 CUSTOMER = re.compile(
-    r"(?:(?:your |ihre |votre )?(?:customer|client|kunden?|kd\.?(?=-?nr)|account)[- ]?(?:(?:no|nr|number|"
-    r"nummer|id|"
-    r"ref(?:erence)?|"
-    r"name|code|n°)(?![^\W_])\.?)?|n\s?[°ºo] (?:de )?client|numéro (?:de )?client|réf(?:érence)?\.? client)"
-    r"(?:\s*[:#]|\s{2,})\s*(?P<value>\S.*)|(?:your ref(?:erence)?|votre réf(?:érence)?|ihr zeichen|ihre "
-    r"referenz|"
-    r"p\.?o\.? (?:no|number))\.?\s*[:#]?\s*(?P<ref>\S.*)|(?:customer|kunden|kd\.?)[- ]?(?:no|nr|number|"
-    r"nummer)\.? (?P<number>\d\S*)",
+    r"(?:(?:your |ihre |votre )?(?:customer|client|kunden?|kd\.?(?=-?nr)|account)[- ]?"
+    r"(?:(?:no|nr|number|nummer|id|ref(?:erence)?|name|code|n°)(?![^\W_])\.?)?|"
+    r"n\s?[°ºo] (?:de )?client|numéro (?:de )?client|réf(?:érence)?\.? client)"
+    r"(?:\s*[:#]|\s{2,})\s*(?P<value>\S.*)|"
+    r"(?:your ref(?:erence)?|votre réf(?:érence)?|ihr zeichen|ihre referenz|p\.?o\.? (?:no|number))"
+    r"\.?\s*[:#]?\s*(?P<ref>\S.*)|"
+    r"(?:customer|kunden|kd\.?)[- ]?(?:no|nr|number|nummer)\.? (?P<number>\d\S*)",
     _I,
 )
 DATE = re.compile(
-    r"(?:(?:your |ihre |votre )?(?:order(?:ed)?|invoice|bestell(?:ung)?|rechnungs|auftrags?|commande|sent|"
-    r"gesendet|"
-    r"envoyé)?[- ]?(?:date|datum|on|vom|am|of|du|le)|ordered on|placed(?: on)?|sent|gesendet|envoyé|date de "
-    r"(?:la )?"
-    rf"commande|de)?\s*:?\s*{A_DATE}",
+    r"(?:(?:your |ihre |votre )?"
+    r"(?:order(?:ed)?|invoice|bestell(?:ung)?|rechnungs|auftrags?|commande|sent|gesendet|envoyé)?"
+    r"[- ]?(?:date|datum|on|vom|am|of|du|le)|"
+    r"ordered on|placed(?: on)?|sent|gesendet|envoyé|date de (?:la )?commande|de)?"
+    rf"\s*:?\s*{A_DATE}",
     _I,
 )
 NONE_WORDS = (
     r"(?:none|no|not? (?:required|wanted|selected|included|fitted|applicable|needed)|without|-+|–|—|n/?a|"
-    r"keine?s?|"
-    r"ohne|nein|entfällt|nicht (?:gewählt|gewünscht|enthalten)|aucune?|sans|non|off|aus)"
+    r"keine?s?|ohne|nein|entfällt|nicht (?:gewählt|gewünscht|enthalten)|"
+    r"aucune?|sans|non|off|aus)"
 )
 _NONE = re.compile(
     rf"(?:\d{{1,3}}\s*[x×.)]?\s+)?(?:.*(?:[:=]\s*|\s{{2,}}|\t))?{NONE_WORDS}"
@@ -110,10 +106,10 @@ _NONE = re.compile(
     _I,
 )
 OTHER_NUMBER = re.compile(
-    r"(?:(?:pro ?forma|your|our|ihre?|votre) ?)?(?:invoice|quot(?:e|ation)|receipt|rechnung|angebot|"
-    r"facture|devis|"
-    r"delivery note|lieferschein|bon de livraison)[- ]?(?:no|nr|number|nummer|n\s?[°ºo])?\.?\s*[:#]?\s*"
-    r"(?P<value>[\w./-]*\d[\w./-]*)",
+    r"(?:(?:pro ?forma|your|our|ihre?|votre) ?)?"
+    r"(?:invoice|quot(?:e|ation)|receipt|rechnung|angebot|facture|devis|"
+    r"delivery note|lieferschein|bon de livraison)"
+    r"[- ]?(?:no|nr|number|nummer|n\s?[°ºo])?\.?\s*[:#]?\s*(?P<value>[\w./-]*\d[\w./-]*)",
     _I,
 )
 """The number of a paper that is no order."""
@@ -122,33 +118,33 @@ LABEL_NONE = re.compile(
 )
 """What is not wanted behind a label without a sign: `OS none`."""
 ONBOARD = re.compile(
-    r"(?P<label>[^:=]{2,40})(?:[:=]\s*|\s{2,}|\t)(?:on[- ]?board|integrated|built[- ]?in|integriert|"
-    r"intégrée?|"
+    r"(?P<label>[^:=]{2,40})(?:[:=]\s*|\s{2,}|\t)"
+    r"(?:on[- ]?board|integrated|built[- ]?in|integriert|intégrée?|"
     r"(?:auf|im|on|sur|part of) (?:the |dem |la )?(?:board|mainboard|motherboard|carte mère|processor|cpu))",
     _I,
 )
 """A row that sells nothing beside the board: `Sound: onboard`."""
 NOT_OF_PARTS = re.compile(
-    r"(?:build|lead|processing|production|delivery|dispatch|bearbeitungs?|liefer|bau)[- ]?(?:time|"
-    r"zeit)\s*:.*|"
-    r"(?:build|system|pc|computer|configuration|konfiguration|machine|rechner)[- ]?(?:name|"
-    r"nom)?\s*:\s*[^\d:;,]{1,40}|"
+    r"(?:build|lead|processing|production|delivery|dispatch|bearbeitungs?|liefer|bau)[- ]?(?:time|zeit)"
+    r"\s*:.*|"
+    r"(?:build|system|pc|computer|configuration|konfiguration|machine|rechner)[- ]?(?:name|nom)?"
+    r"\s*:\s*[^\d:;,]{1,40}|"
     r"délai\s*:.*|(?:order )?status\s*:.*|(?:subject|betreff|objet|re|aw|fwd?|wg|tr)\s*:.*",
     _I,
 )
 """Labels that say something of the order, and nothing of what is in the machine."""
 ATTRIBUTE = re.compile(
-    r"(?P<label>(?:hersteller-?|manufacturer'?s? ?|maker'?s? ?|mfr\.? ?)?(?:part|model|teile?|artikel)?[- ]?"
-    r"(?:no|nr|number|nummer)\b\.?|mpn|p/n|sku|ean|gtin|upc|maker|manufacturer|brand|hersteller|marke|"
-    r"marque|fabricant|réf(?:érence)?\.?|colou?r|farbe|couleur|"
-    r"size|größe|taille|qty|quantity|menge|anzahl|qté|quantité|note|notes|hinweis|bemerkung|option|"
-    r"variant|variante|text|"
-    r"artikel-?(?:nr|nummer)\.?|art\.?-?\s?nr\.?|item (?:no|number)\.?|serial(?: no)?\.?|condition|"
-    r"zustand|position|"
-    r"availability|verfügbarkeit|lieferzeit|in stock|auf lager|disponibilité|warranty|garantie|length|länge|"
+    r"(?P<label>(?:hersteller-?|manufacturer'?s? ?|maker'?s? ?|mfr\.? ?)?"
+    r"(?:part|model|teile?|artikel)?[- ]?(?:no|nr|number|nummer)\b\.?|mpn|p/n|sku|ean|gtin|upc|"
+    r"maker|manufacturer|brand|hersteller|marke|marque|fabricant|réf(?:érence)?\.?|"
+    r"colou?r|farbe|couleur|size|größe|taille|qty|quantity|menge|anzahl|qté|quantité|"
+    r"note|notes|hinweis|bemerkung|option|variant|variante|text|"
+    r"artikel-?(?:nr|nummer)\.?|art\.?-?\s?nr\.?|item (?:no|number)\.?|serial(?: no)?\.?|"
+    r"condition|zustand|position|availability|verfügbarkeit|lieferzeit|in stock|auf lager|disponibilité|"
+    r"warranty|garantie|length|länge|"
     r"(?:unit |total |single |einzel|stück|gesamt)?(?:price|preis)|prix)\s*[:=]\s*(?P<value>.*)|"
-    r"(?P<number>sku|mpn|p/n|ean|gtin|upc|part no\.?|art\.?-?\s?nr\.?|"
-    r"artikelnummer)\s+(?P<code>(?=\S*\d)\S+)",
+    r"(?P<number>sku|mpn|p/n|ean|gtin|upc|part no\.?|art\.?-?\s?nr\.?|artikelnummer)"
+    r"\s+(?P<code>(?=\S*\d)\S+)",
     _I,
 )
 

@@ -18,8 +18,8 @@ VAT, ADDRESS, NAME, CUSTOMER, IMPRINT = "VAT id", "address", "name", "customer",
 _EMAIL = re.compile(r"[\w.+%-]+@[\w-]+(?:\.[\w-]+)+")
 _IBAN = re.compile(r"(?<!\w)[A-Z]{2}\d{2}(?: ?[A-Z0-9]{4}){2,7}(?: ?[A-Z0-9]{1,4})?(?!\w)")
 _PHONE = re.compile(
-    r"(?P<label>\b(?:t[eé]l(?:efon|ephone|éphone)?|phone|mobile?|handy|fax|fon|call|ring|hotline|"
-    r"rufnummer)\b[.: ]*"
+    r"(?P<label>\b"
+    r"(?:t[eé]l(?:efon|ephone|éphone)?|phone|mobile?|handy|fax|fon|call|ring|hotline|rufnummer)\b[.: ]*"
     r"(?:us |uns )?(?:is |ist |on |at |unter |au )?)(?:no\.?|nr\.?)?[: ]*\+?[(\d][\d ()/.-]{4,}\d"
     r"|(?<![\w+])\+\d{1,3}[ ()/-]{0,2}\d[\d ()/-]{6,14}\d(?!\w)"
     # without a label: a trunk 0, and its groups set apart (ITU-T E.123)
@@ -31,21 +31,23 @@ _VAT = re.compile(
     r"[.: #-]*(?:no\.?|nr\.?)?[: ]*[A-Z]{0,3}[ -]?\d[\w ./-]{6,14}\w|\b(?:DE\d{9}|ATU\d{8}|NL\d{9}B\d{2})\b",
     re.IGNORECASE,
 )
+_ENGLISH_STREET = (
+    r"\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}"
+    r"(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
+    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?"
+)
 _STREET = re.compile(
-    r"(?:\d{1,4}(?: ?(?:bis|ter|[a-z]))?,? (?:rue|avenue|av\.|boulevard|bd|place|chemin|impasse|quai|"
-    r"allée|route|cours)"
-    r" [^\d:;]{2,50}|"
-    r"(?:(?=[A-ZÄÖÜ])(?:[^\W\d_]+[. '-]+){0,3}[^\W\d_.'-]*?(?:[Ss]tra(?:ß|ss)e|[Ss]tr\.|weg|platz|"
-    r"allee|gasse|ring|damm|ufer|"
-    r"hof|gasse|kai|markt)\s+\d{1,4}\s?[a-z]?"
-    r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
-    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?)(?:,.*)?)",
+    r"(?:\d{1,4}(?: ?(?:bis|ter|[a-z]))?,? "
+    r"(?:rue|avenue|av\.|boulevard|bd|place|chemin|impasse|quai|allée|route|cours) [^\d:;]{2,50}|"
+    r"(?:(?=[A-ZÄÖÜ])(?:[^\W\d_]+[. '-]+){0,3}[^\W\d_.'-]*?"
+    r"(?:[Ss]tra(?:ß|ss)e|[Ss]tr\.|weg|platz|allee|gasse|ring|damm|ufer|hof|gasse|kai|markt)"
+    r"\s+\d{1,4}\s?[a-z]?"
+    rf"|{_ENGLISH_STREET})(?:,.*)?)",
 )
 # The same within a row, behind a comma: who gets a part may stand beside it.
 _STREET_WITHIN = re.compile(
     r"[,;] *(?:[A-ZÄÖÜ][\w.-]*(?:stra(?:ß|ss)e|str\.|weg|gasse|allee)\s+\d{1,4}\s?[a-z]?\b"
-    r"|\d{1,4}[a-z]?,? (?:[A-Z][\w']+ ){1,3}(?:Street|St|Road|Rd|Lane|Avenue|Ave|Close|Way|Court|Square|Row|"
-    r"Terrace|Gardens|Place|Crescent|Boulevard|Blvd|Quay|Parade|Mews)\b\.?)"
+    rf"|{_ENGLISH_STREET})"
 )
 _POSTCODE = re.compile(
     r"(?:[A-Z]{1,2}-)?\d{4,5} [A-ZÄÖÜ][a-zäöüß]{2,}[\w .()/-]*|.*\b[A-Z]{1,2}\d[A-Z\d]? \d[A-Z]{2}"
@@ -53,8 +55,9 @@ _POSTCODE = re.compile(
 
 BLOCK = re.compile(
     r"(?:(?:your |ihre )?(?:billing|shipping|delivery|invoice|postal|rechnungs|liefer|versand|post)[- ]?"
-    r"(?:address|adresse|anschrift)|(?:ship|bill|deliver|sold|invoice)(?:ed)? to|(?:versand|lieferung|"
-    r"rechnung) an|adresse de (?:livraison|facturation)|(?:livré|livrer|facturé|expédié) à)"
+    r"(?:address|adresse|anschrift)|(?:ship|bill|deliver|sold|invoice)(?:ed)? to|"
+    r"(?:versand|lieferung|rechnung) an|"
+    r"adresse de (?:livraison|facturation)|(?:livré|livrer|facturé|expédié) à)"
     r"\s*:?\s*(?P<rest>.*)|herrn|herr|frau|firma|an|familie|monsieur|madame|m(?:me|lle)\.?|z\.\s?hd\.?",
     re.IGNORECASE,
 )
@@ -73,18 +76,17 @@ MAIL = re.compile(r"(?:from|to|cc|bcc|reply-to|von|an|kopie|de|à)\s*:\s*(?P<nam
 PERSON = re.compile(
     r"(?:(?:your |ihre?n? )?contact(?: person)?|attn\.?|attention|f\.?a\.?o\.?|name|recipient|ordered by|"
     r"(?:handled|fitted|built|assembled|checked|packed|tested) by|(?:gebaut|geprüft|verpackt) von|"
-    r"processed by|served by|sales ?person|kontakt|ansprechpartner(?:in)?|(?:sach)?bearbeiter(?:in)?|"
-    r"empfänger(?:in)?|"
-    r"besteller(?:in)?|kunde|kundin|interlocuteur|destinataire|nom|prénom|first name|last name|vorname|"
-    r"nachname)"
+    r"processed by|served by|sales ?person|"
+    r"kontakt|ansprechpartner(?:in)?|(?:sach)?bearbeiter(?:in)?|empfänger(?:in)?|besteller(?:in)?|kunde|"
+    r"kundin|interlocuteur|destinataire|nom|prénom|first name|last name|vorname|nachname)"
     r"(?:\s*:|\s{2,})\s*(?P<name>\S.*)",
     re.IGNORECASE,
 )
 """A label with a person behind it."""
 _IMPRINT = re.compile(
-    r"(?:.*\b(?:company (?:no|number|reg\w*)|registered (?:in|office|no)\b|geschäftsführer(?:in)?|"
-    r"amtsgericht|"
-    r"handelsregister|hrb \d|hra \d|siret|siren|rcs|ape|tva intra\w*|capital (?:social )?de)\b.*)",
+    r"(?:.*\b(?:company (?:no|number|reg\w*)|registered (?:in|office|no)\b|"
+    r"geschäftsführer(?:in)?|amtsgericht|handelsregister|hrb \d|hra \d|"
+    r"siret|siren|rcs|ape|tva intra\w*|capital (?:social )?de)\b.*)",
     re.IGNORECASE,
 )
 

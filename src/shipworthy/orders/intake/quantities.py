@@ -61,9 +61,10 @@ _END = (
 _SECOND = re.compile(r"\S\s*(?:[,;+&]|\b(?:and|und|et)\b)\s*\d{1,2}\s?[x×]\s+(?=[^\W\d])", re.IGNORECASE)
 # `SSD 1TB + 1x 4TB WD Red`: so is one behind a plus, whatever follows but a connector or a length.
 _PLUS = re.compile(
-    r"\S\s\+\s?\d{1,2}\s?[x×](?:\s+|(?=\d+(?:[.,]\d)?\s?TB\b))(?!\d+(?:\+\d+)?[- ]?(?:pin|pol)|"
-    r"\d+(?:[.,]\d+)?\s?(?:mm|cm|m\b|[\"″'])|\d{2,3}\b(?!\s?[GT]i?B)|(?:usb|sata|m\.2|hdmi|dp|display ?port|"
-    r"pcie?|molex|rj-?45|audio|type|thunderbolt|vga|dvi|lan|eps|atx|jack|mini|micro|port|slot|bay)\b)(?=\w)",
+    r"\S\s\+\s?\d{1,2}\s?[x×](?:\s+|(?=\d+(?:[.,]\d)?\s?TB\b))"
+    r"(?!\d+(?:\+\d+)?[- ]?(?:pin|pol)|\d+(?:[.,]\d+)?\s?(?:mm|cm|m\b|[\"″'])|\d{2,3}\b(?!\s?[GT]i?B)|"
+    r"(?:usb|sata|m\.2|hdmi|dp|display ?port|pcie?|molex|rj-?45|audio|type|thunderbolt|vga|dvi|lan|eps|atx|"
+    r"jack|mini|micro|port|slot|bay)\b)(?=\w)",
     re.IGNORECASE,
 )
 _DIMENSION = re.compile(r"\d\s?[x×]\s?\d+(?:[.,]\d+)?$")
@@ -71,9 +72,9 @@ _WORDS = "|".join(sorted((word for word in NUMERALS if len(word) > 2), key=len, 
 _WORD = re.compile(rf"^\s*(?P<word>{_WORDS})\s+(?=\w)", re.IGNORECASE)
 # At the end a number in words counts only where it is set off, or `of them` follows.
 _WORD_AT_END = re.compile(
-    rf"(?:\s*[,;–—(\[]\s*|\s+-\s+)(?:x\s*)?(?P<set_off>{_WORDS})(?:\s+(?:kits?|sets?|packs?|pieces?|pcs|"
-    rf"off|units?|stück|"
-    r"pièces?|of(?:\s+(?:these|them|those|each))?))?\s*[)\]]?\s*\.?\s*$"
+    rf"(?:\s*[,;–—(\[]\s*|\s+-\s+)(?:x\s*)?(?P<set_off>{_WORDS})"
+    r"(?:\s+(?:kits?|sets?|packs?|pieces?|pcs|off|units?|stück|pièces?|of(?:\s+(?:these|them|those|each))?))?"
+    r"\s*[)\]]?\s*\.?\s*$"
     rf"|\s+(?P<of>{_WORDS})\s+of(?:\s+(?:these|them|those))?\s*\.?\s*$",
     re.IGNORECASE,
 )

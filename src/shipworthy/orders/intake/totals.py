@@ -8,16 +8,14 @@ _I = re.IGNORECASE
 
 _TAX = r"(?:vat|tax|mwst|ust|mehrwertsteuer|umsatzsteuer|tva|t\.v\.a)"
 _SUM = (
-    r"(?:(?:positionen|artikel|items?|articles|lines|pieces) (?:gesamt|in total|total|in all)|sub-?total|"
-    r"total|grand total|order total|order value|sum|amount(?: (?:due|paid))?|balance(?: "
-    r"due)?|net|"
-    r"gross|goods(?: total)?|to pay|items? total|price in all|zwischensumme|gesamt(?:summe|betrag|preis)?|"
-    r"summe|"
-    r"endbetrag|rechnungsbetrag|warenwert|zu zahlen|netto|brutto|sous-total|total (?:ttc|ht)|montant(?: "
-    r"total)?|"
-    r"net à payer|à payer|acompte|remise|réduction|"
-    r"discount|voucher|coupon|deposit|paid|rabatt|gutschein|anzahlung|bezahlt|payé|(?:your )?savings?|you "
-    r"save)"
+    r"(?:(?:positionen|artikel|items?|articles|lines|pieces) (?:gesamt|in total|total|in all)|"
+    r"sub-?total|total|grand total|order total|order value|sum|amount(?: (?:due|paid))?|balance(?: due)?|"
+    r"net|gross|goods(?: total)?|to pay|items? total|price in all|"
+    r"zwischensumme|gesamt(?:summe|betrag|preis)?|summe|endbetrag|rechnungsbetrag|warenwert|zu zahlen|"
+    r"netto|brutto|"
+    r"sous-total|total (?:ttc|ht)|montant(?: total)?|net à payer|à payer|acompte|remise|réduction|"
+    r"discount|voucher|coupon|deposit|paid|rabatt|gutschein|anzahlung|bezahlt|payé|"
+    r"(?:your )?savings?|you save)"
 )
 _TAXED = (
     rf"(?:(?:incl(?:udes|uding|\.)?|plus|zzgl\.?|excl\.?|inkl\.?|enthaltene?|dont)\s*)?"
@@ -25,36 +23,31 @@ _TAXED = (
 )
 _DELIVERY = (
     r"(?:(?:express|standard|insured|free|tracked|versicherter?|kostenloser?) )?"
-    r"(?:shipping(?: (?:costs?|fee|and handling|method))?|postage|carriage|handling|delivery(?: (?:costs?|"
-    r"method|"
-    r"charge|option))?|collection|lieferung|lieferart|versand(?:kosten|art)?|porto|abholung|livraison|"
-    r"frais de (?:port|livraison)|expédition|mode de livraison)"
+    r"(?:shipping(?: (?:costs?|fee|and handling|method))?|postage|carriage|handling|"
+    r"delivery(?: (?:costs?|method|charge|option))?|collection|"
+    r"lieferung|lieferart|versand(?:kosten|art)?|porto|abholung|"
+    r"livraison|frais de (?:port|livraison)|expédition|mode de livraison)"
 )
 _PAYMENT = (
     r"(?:payment(?: (?:method|status|terms?))?|terms(?=:)|pay(?:ing)? by|paid (?:by|via|with)|"
-    r"zahlung(?:sart|sweise|"
-    r"sziel|"
-    r"sbedingungen)?|bezahlt (?:mit|per)|bankverbindung|bank details|(?:mode de )?paiement|règlement|payé "
-    r"par)"
+    r"zahlung(?:sart|sweise|sziel|sbedingungen)?|bezahlt (?:mit|per)|bankverbindung|bank details|"
+    r"(?:mode de )?paiement|règlement|payé par)"
 )
 _REST = re.compile(
-    r"[\s:.()%@\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inc\.?|delivery|shipping|versand|"
-    r"lieferung|livraison|port|inkl\.?|excl\.?|net|gross|netto|brutto|"
-    r"vat|mwst\.?|"
-    r"ust\.?|tax|tva|ttc|ht|incluse?|comprise?|due|of|paid|by|via|per|with|card|credit|debit|invoice|bank|"
-    r"transfer|"
-    r"paypal|cash|rechnung|überweisung|vorkasse|kreditkarte|carte|virement|received|thanks|ending|eur|usd|"
-    r"gbp|chf|"
-    r"euro?|free|kostenlos|gratis|frei|offerte?|gratuite?|and|und|et|de|order|express|standard|insured|"
-    r"courier|post|"
-    r"parcel|tracked|versichert|collection|in|the|shop|abholung|laden|point|relais|"
-    r"magasin)(?!\w)[\s:.()%@\d,-]*)*",
+    r"[\s:.()%@\d,-]*(?:(?:\[[a-z -]+\]|incl(?:\.|udes|uding|uded)?|inc\.?|"
+    r"delivery|shipping|versand|lieferung|livraison|port|"
+    r"inkl\.?|excl\.?|net|gross|netto|brutto|vat|mwst\.?|ust\.?|tax|tva|ttc|ht|incluse?|comprise?|"
+    r"due|of|paid|by|via|per|with|card|credit|debit|invoice|bank|transfer|paypal|cash|"
+    r"rechnung|überweisung|vorkasse|kreditkarte|carte|virement|received|thanks|ending|"
+    r"eur|usd|gbp|chf|euro?|free|kostenlos|gratis|frei|offerte?|gratuite?|and|und|et|de|order|"
+    r"express|standard|insured|courier|post|parcel|tracked|versichert|"
+    r"collection|in|the|shop|abholung|laden|point|relais|magasin)(?!\w)[\s:.()%@\d,-]*)*",
     _I,
 )
 _FREE_DELIVERY = re.compile(
-    r"versandkostenfrei|free (?:delivery|shipping|postage)|(?:delivery|shipping|carriage) (?:is )?(?:free|"
-    r"paid|"
-    r"included)|franco de port|livraison (?:offerte|gratuite)|frei haus",
+    r"versandkostenfrei|free (?:delivery|shipping|postage)|"
+    r"(?:delivery|shipping|carriage) (?:is )?(?:free|paid|included)|"
+    r"franco de port|livraison (?:offerte|gratuite)|frei haus",
     _I,
 )
 _TALKED = re.compile(
