@@ -6,14 +6,13 @@ import re
 
 from shipworthy.machine.capture.files import Lister, names_in, resolve
 from shipworthy.machine.listing import ListingRow
-from shipworthy.machine.parse.wiring import MMC_AREA, ata_port_folder, usb_device_folder
+from shipworthy.machine.parse.wiring import MMC_AREA, NVME_CONTROLLER, ata_port_folder, usb_device_folder
 from shipworthy.machine.raw import Reply
 from shipworthy.machine.root import Root
 
 BLOCK = "/sys/block"
 _OF_SOFTWARE = re.compile(r"(loop|ram|zram|dm-|md|nbd|drbd|zd|bcache|fd)\d+")
 _MMC = re.compile(r"mmcblk\d+")
-_CONTROLLER = re.compile(r"nvme\d+")
 
 
 def capture(root: Root) -> list[Reply]:
@@ -59,9 +58,9 @@ def _list_nvme_controller(lister: Lister, name: str, path: str) -> None:
     With multipath the namespace hangs on the subsystem, whose folder links to its controllers.
     """
     parent = path.rsplit("/", 1)[0]
-    controller: str | None = parent if _CONTROLLER.fullmatch(parent.rsplit("/", 1)[-1]) else None
+    controller: str | None = parent if NVME_CONTROLLER.fullmatch(parent.rsplit("/", 1)[-1]) else None
     if controller is None:
-        links = [entry for entry in names_in(lister.root, parent) if _CONTROLLER.fullmatch(entry)]
+        links = [entry for entry in names_in(lister.root, parent) if NVME_CONTROLLER.fullmatch(entry)]
         controller = next((t for link in links if (t := resolve(lister.root, f"{parent}/{link}"))), None)
     if controller is not None:
         lister.rows.append(ListingRow(path=f"{BLOCK}/{name}/controller", link=controller))

@@ -15,6 +15,7 @@ _USB_DEVICE = re.compile(r"\d+-\d+(\.\d+)*")
 _ATA = re.compile(r"ata(\d+)")
 _SCSI_DEVICE = re.compile(r"\d+:(\d+):(\d+):(\d+)")
 _SAS_END = re.compile(r"end_device-\d+(:\d+)+")
+NVME_CONTROLLER = re.compile(r"nvme\d+")
 _NVME_NAMESPACE = re.compile(r"nvme\d+(?:c\d+)?n(\d+)")
 MMC_AREA = re.compile(r"mmcblk\d+(?:boot\d+|rpmb|gp\d+)")
 """An area of an eMMC that the kernel shows as a device of its own (JESD84-B51, 6.2, from memory)."""

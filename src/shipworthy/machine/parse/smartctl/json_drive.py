@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import Any, TypeAlias
 
 from shipworthy.machine.listing import said
 from shipworthy.machine.parse.nvme.pages import DATA_UNIT_BYTES, warning_words
+from shipworthy.machine.parse.wiring import NVME_CONTROLLER
 from shipworthy.machine.placeholders import is_placeholder
 from shipworthy.model.base import Scalar
 from shipworthy.model.facts import Said
@@ -80,14 +80,13 @@ def _identity(report: Json) -> tuple[Said, ...]:
     return (*fields, *rest)
 
 
-_CONTROLLER = re.compile(r"nvme\d+")
-
-
 def _kernel_name(report: Json) -> str | None:
     """The drive's nickname. `nvme0` is that of its controller: the drive itself is a namespace below it."""
     name = text(get(report, "device", "name")) or ""
     node = name.removeprefix("/dev/")
-    return node if name.startswith("/dev/") and node.isalnum() and not _CONTROLLER.fullmatch(node) else None
+    return (
+        node if name.startswith("/dev/") and node.isalnum() and not NVME_CONTROLLER.fullmatch(node) else None
+    )
 
 
 def _wwn(report: Json) -> str | None:

@@ -23,6 +23,7 @@ from shipworthy.machine.parse.smartctl.json_drive import (
     statistics_facts,
     text,
 )
+from shipworthy.machine.parse.wiring import NVME_CONTROLLER
 from shipworthy.machine.raw import Fault, Parsed, Reply, Section, parsed_each, remark, reply_read
 from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.reading import Remark, SourceOutcome
@@ -152,7 +153,7 @@ def place_of(device: str, kind: str, otherwise: str) -> tuple[str, tuple[str, ..
         return f"report:{otherwise}", ()
     if "," in kind:
         return f"node:{node}/{kind}", ()
-    if re.fullmatch(r"nvme\d+", node):
+    if NVME_CONTROLLER.fullmatch(node):
         return f"node:{node}", (f"node:{node}n1",)
     namespace = re.fullmatch(r"(nvme\d+)n1", node)
     return f"node:{node}", (f"node:{namespace[1]}",) if namespace else ()
