@@ -17,8 +17,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-OUTCOMES = ("accepted", "accepted, a setting to fix", "for a person", "cannot tell", "differs")
-HEADS = ("accepted", "a setting to fix", "for a person", "cannot tell", "differs")
+sys.path.insert(0, str(Path(__file__).resolve().parent))  # a test imports this file from elsewhere
+
+from matching_outcome import WORDS
+
+HEADS = tuple(word.removeprefix("accepted, ") for word in WORDS)
 
 
 def table(heads: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
@@ -34,10 +37,10 @@ def _cell(value: object) -> str:
 
 
 def _row(title: str, counts: Mapping[str, int]) -> tuple[object, ...]:
-    unknown = set(counts) - set(OUTCOMES)
+    unknown = set(counts) - set(WORDS)
     if unknown:
         raise SystemExit(f"{title}: outcomes that this table has no column for: {', '.join(sorted(unknown))}")
-    return (title, *(counts.get(outcome, 0) or "" for outcome in OUTCOMES), sum(counts.values()))
+    return (title, *(counts.get(word, 0) or "" for word in WORDS), sum(counts.values()))
 
 
 def true_rows(matching: Mapping[str, Any]) -> Iterator[tuple[object, ...]]:
@@ -64,12 +67,11 @@ def wrong_rows(matching: Mapping[str, Any]) -> Iterator[tuple[object, ...]]:
 
 def machine_rows(machines: Mapping[str, Any]) -> Iterator[tuple[object, ...]]:
     """Yield a row for each kind of planted change."""
-    carried = {kind: told for kind, told in machines["by_kind"].items() if told["planted"]}
-    for kind, told in carried.items():
-        missed = {"cannot tell": told["cannot_tell"], "conforms": told["conforms"]}
-        share = f"{100 * told['caught'] / told['planted']:.1f} %"
-        without = sum(told["not_carried"].values()) or ""
-        yield kind, told["planted"], told["caught"], share, *(n or "" for n in missed.values()), without
+    for kind, told in machines["by_kind"].items():
+        if told["planted"]:
+            share = f"{100 * told['caught'] / told['planted']:.1f} %"
+            rest = (told["cannot_tell"], told["conforms"], sum(told["not_carried"].values()))
+            yield kind, told["planted"], told["caught"], share, *(count or "" for count in rest)
 
 
 def pages(matching: Mapping[str, Any] | None, machines: Mapping[str, Any] | None) -> Iterator[str]:

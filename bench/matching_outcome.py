@@ -27,10 +27,8 @@ _DECIDES = {
 }
 # What speaks against a part where it differs. (That a table of names tells of no form, a machine may.)
 _AGAINST = {Aspect.PART_NUMBER, Aspect.FORM}
-_NAMES = (
-    Aspect.MODEL,
-    Aspect.PART_NUMBER,
-)  # one of them is enough: a number tells the part, and so does a name
+# One of them is enough: a number tells the part, and so does a name.
+_NAMES = (Aspect.MODEL, Aspect.PART_NUMBER)
 _SETTINGS = frozenset(
     f"memory.speed.{ending}"
     for ending in ("below-sold", "below-module", "not-set", "profile-off", "profile-unread", "set-above")
@@ -81,7 +79,7 @@ def outcome(line: OrderLine, device: Device) -> Result:
     rest = {f.outcome for f in about if f.aspect not in _NAMES}
     word = _joined(rest | _of_names(names))
     if word == "accepted" and differing:
-        word = WORDS[1]
+        word = "accepted, a setting to fix"
     return Result(word if about else "cannot tell", findings)
 
 
@@ -92,7 +90,8 @@ def is_speed_alone_open(result: Result) -> bool:
     decides = _DECIDES[Category.MEMORY]
     open_ones |= {f.aspect for f in result.findings if f.outcome is Outcome.NOT_CHECKED} & decides
     by_number = any(f.aspect is Aspect.PART_NUMBER and f.outcome is Outcome.CONFORMS for f in result.findings)
-    return result.word in (WORDS[2], WORDS[3]) and by_number and open_ones <= {Aspect.SPEED, Aspect.MAKER}
+    is_open = result.word in ("for a person", "cannot tell")
+    return is_open and by_number and open_ones <= {Aspect.SPEED, Aspect.MAKER}
 
 
 def leaves_number_to_label(result: Result) -> bool:

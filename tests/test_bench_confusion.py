@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from bench import all as every
 from bench import confusion
 
 MATCHING = {
@@ -47,6 +48,16 @@ def test_every_pair_is_in_a_row_and_siblings_of_both_ways_in_one(
     assert "| board: suffix |  |  | 1 |  | 5 | 6 |" in lines
     assert "| extra part | 8 | 7 | 87.5 % | 1 |  | 2 |" in lines
     assert not any("link narrowed" in line for line in lines)
+
+
+def test_the_columns_are_the_outcomes_of_the_comparison() -> None:
+    assert confusion.HEADS == ("accepted", "a setting to fix", "for a person", "cannot tell", "differs")
+
+
+def test_what_runs_every_measurement_runs_no_part_of_one_and_nothing_that_needs_a_file() -> None:
+    names = {script.name for script in every.measurements()}
+    assert {"loads.py", "machines.py", "matching.py", "sampler.py"} <= names
+    assert not names & {"all.py", "confusion.py", "common.py", "loads_march.py", "matching_outcome.py"}
 
 
 def test_an_outcome_without_a_column_is_no_silence(
