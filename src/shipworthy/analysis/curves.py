@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipworthy.analysis.runs import Segment, offsets_s
+from shipworthy.machine.parse.sensors.links import SPEED, WIDTH
 from shipworthy.model.runlog import Column, Columns, Row, Series
 
 Floats: TypeAlias = NDArray[np.float64]
@@ -124,7 +125,7 @@ def thinned(curve: Curve, points: int = DRAWN_POINTS) -> Series:
     Of a fan, of power that comes in bursts and of a link it keeps the lowest as well. Of utilisation, a share
     of time, it is the mean.
     """
-    both = curve.column.quantity in ("fan", "power", "link speed", "link width")
+    both = curve.column.quantity in ("fan", "power", SPEED, WIDTH)
     stride = -(-len(curve.t_s) * (2 if both else 1) // points)
     if stride <= 1:
         return _series(curve, np.arange(len(curve.t_s)))

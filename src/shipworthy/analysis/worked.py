@@ -30,7 +30,7 @@ class Worked:
     by_load: bool
 
     def mask(self, t_s: Floats) -> NDArray[np.bool_]:
-        """Return which of these times lie in a span, its first seconds left out."""
+        """Return which of these times lie in a span, its first second left out (`SETTLED_S`)."""
         within = np.zeros(len(t_s), dtype=bool)
         for begin_s, end_s in self.spans:
             within |= (t_s >= begin_s + SETTLED_S) & (t_s <= end_s)

@@ -12,8 +12,8 @@ from shipworthy.model.facts import Said, Sighting
 from shipworthy.model.words import Absent, PartKind
 
 BLOCK = "/sys/block"
-_NAME_FILE = {"eMMC": "name", "MMC": "name", "SD": "name"}
-"""Where the product's name stands, if not in `model` (kernel, driver-api/mmc/mmc-dev-attrs)."""
+_ON_MMC = ("eMMC", "MMC", "SD")
+"""Of these the product's name stands in `name` (kernel, driver-api/mmc/mmc-dev-attrs)."""
 SECTOR_BYTES = 512  # sysfs counts sizes so, whatever the device's own block is
 
 
@@ -64,7 +64,9 @@ def _fields(listing: Listing, name: str) -> tuple[Said, ...]:
         said("kernel_name", name),
         said("interface", interface),
         listing.said("maker", f"{folder}/device/vendor", _vendor),
-        listing.said("model", f"{folder}/device/{_NAME_FILE.get(interface, 'model')}", text_or_silence),
+        listing.said(
+            "model", f"{folder}/device/{'name' if interface in _ON_MMC else 'model'}", text_or_silence
+        ),
         _serial(listing, folder),
         _firmware(listing, folder),
         said("size_bytes", Absent.NOT_OFFERED)
