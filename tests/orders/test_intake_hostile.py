@@ -280,6 +280,18 @@ def test_an_error_in_an_ods_is_no_quantity_of_one() -> None:
     assert [codes(row) for row in intake.rows] == [[], ["formula-no-value"]]
 
 
+def test_a_merged_cell_is_followed_to_the_last_row_of_the_sheet_and_no_further() -> None:
+    """A merge costs by the rows there are: one over more than memory can list imports like any other."""
+    far = ods_cell("2", 'table:number-rows-spanned="1000000000000"')
+    rows = (
+        ods_row(ods_cell("Qty"), ods_cell("Item")),
+        ods_row(far, ods_cell("SSD 1TB")),
+        ods_row("<table:covered-table-cell/>", ods_cell("Brise fan")),
+    )
+    intake = import_source(ods(*rows), "order.ods", Wanted()).intake
+    assert [codes(row) for row in intake.rows] == [[], [], ["quantity-merged"]]
+
+
 def test_a_group_that_is_one_cell_over_its_rows_is_not_asked_about() -> None:
     rows = [["Category", "Item", "Qty"], ["Fan", "Brise 140", 2], [None, "Brise 120", 1]]
     intake = import_source(xlsx(rows, lambda sheet: sheet.merge_cells("A2:A3")), "o.xlsx", Wanted()).intake

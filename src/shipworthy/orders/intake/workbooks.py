@@ -107,22 +107,18 @@ def _grid(title: str, values: Sequence[Sequence[object]], scan: SheetScan | None
     texts = [[cell_text(value) for value in row] for row in values]
     if scan is None:
         return Grid(title, tuple(GridRow(n, tuple(row)) for n, row in enumerate(texts, 1)))
+    merged: dict[int, set[int]] = {}
     for top, left, bottom, right in scan.merged:
         said = texts[top][left] if top < len(texts) and left < len(texts[top]) else ""
-        for index in range(top, min(bottom + 1, len(texts))):
-            if index > top and left < len(texts[index]) and left == right:
+        for index in range(top + 1, min(bottom + 1, len(texts))):
+            if left == right and left < len(texts[index]):
                 texts[index][left] = said
-    below = {
-        (at, left)
-        for top, left, bottom, right in scan.merged
-        if left == right
-        for at in range(top + 1, bottom + 1)
-    }
+                merged.setdefault(index, set()).add(left)
     rows = [
         GridRow(
             number,
             tuple(row),
-            merged=frozenset(column for at, column in below if at == number - 1),
+            merged=frozenset(merged.get(number - 1, ())),
             hidden=number - 1 in scan.hidden,
             no_value=frozenset(column for at, column in scan.no_value if at == number - 1),
         )
