@@ -52,18 +52,22 @@ def guess_category(text: str, among: Iterable[Category] = ()) -> Guess:
 def _guessed(text: str, only: frozenset[Category]) -> Guess:
     plain = MAKERS.sub(lambda match: " " * len(match.group()), text)
     aside = ASIDE.search(plain, 1) if plain else None
-    guess = _guess(_found(plain[: aside.start()] if aside else plain), only)
+    main = plain[: aside.start()] if aside else plain
+    found = _found(main)
+    guess = _guess(found, only)
     if aside and not guess.sure:
-        main = _found(plain[: aside.start()])
-        guess = _guess(main + _found(plain[aside.end() :], aside=True), only)
-    if guess.category is None and only:
-        order = list(Category)
-        first, *others = sorted(only, key=lambda c: (c is not Category.ACCESSORY, order.index(c)))
-        return Guess(first, sure=not others, others=tuple(others))
-    if not only:
-        guess = _by_head_noun(guess, plain)
+        guess = _guess(found + _found(plain[aside.end() :], aside=True), only)
+    if only:
+        return guess if guess.category is not None else _first_of(only)
     noun = aside is not None and aside.group().casefold() == "support"  # `support bracket`
-    return guess if only else _doubted(guess, plain[: aside.start()] if aside and not noun else plain)
+    return _doubted(_by_head_noun(guess, plain), plain if noun else main)
+
+
+def _first_of(only: frozenset[Category]) -> Guess:
+    """Return the guess where only these can be, and no word speaks: an accessory, else the first of them."""
+    order = list(Category)
+    first, *others = sorted(only, key=lambda c: (c is not Category.ACCESSORY, order.index(c)))
+    return Guess(first, sure=not others, others=tuple(others))
 
 
 def named_categories(words: str) -> frozenset[Category]:

@@ -17,9 +17,9 @@ LEFT_OUT = (PRICE, CUSTOMER, POSITION, SHOPS_OWN, PERSONAL)
 # Common words of shops' lists; a heading is looked up without signs, spaces at its ends, and case.
 _HEADINGS: dict[str, str] = {
     TEXT: "text|description|item|items|item description|product|product name|name|article|part|"
-    "component|title|"
-    "model|item name|details|goods|artikel|artikelbezeichnung|bezeichnung|beschreibung|produkt|produktname|"
-    "artikelname|ware|komponente|teil|position|modell|leistung|désignation|désignation article|produit|"
+    "component|title|model|item name|details|goods|"
+    "artikel|artikelbezeichnung|bezeichnung|beschreibung|produkt|produktname|artikelname|ware|"
+    "komponente|teil|position|modell|leistung|désignation|désignation article|produit|"
     "descripción|producto|descrizione|prodotto|omschrijving|artikelomschrijving",
     QUANTITY: "quantity|qty|qty ordered|ordered|count|pcs|pieces|units|amount ordered|no of items|"
     "menge|anzahl|stück|stueck|stk|bestellmenge|stückzahl|"

@@ -36,8 +36,6 @@ _MONTH_FIRST = rf"{_MONTH}\s+\d{{1,2}}(?:st|nd|rd|th)?,?\s+\d{{4}}"
 _TIME = r"(?:[,T\s]+(?:at\s+|um\s+|à\s+)?\d{1,2}[:.h]\d{2}(?::\d{2})?(?:\s?(?:am|pm|uhr|z|utc|gmt))?)?"
 A_DATE = rf"(?:{_WEEKDAY})?(?:{_ISO}|{_FIGURES}|{_DAY_FIRST}|{_MONTH_FIRST}){_TIME}"
 """An expression for a day, with its weekday and its time of day where they are given; case does not count."""
-
-
 A_DAY = (
     rf"(?:\d{{1,2}}(?:st|nd|rd|th|er|\.)?\s+(?:of\s+|de\s+)?{_MONTH}|"
     rf"{_MONTH}\s+\d{{1,2}}(?:st|nd|rd|th)?|\d{{1,2}}\.\s?\d{{1,2}}\.)"
@@ -49,6 +47,13 @@ A_WEEK = (
 )
 """An expression for a calendar week (`KW 50`, `week 50/2026`, `2026-W50`), which says no day; case does not
 count."""
+_TWO_WAYS = re.compile(
+    r"(?<![\d/-])(?P<one>\d{1,2})(?P<sign>[/-])(?P<other>\d{1,2})(?P=sign)(?P<year>\d{4})(?![\d/-])"
+)
+_MONTHS_OF_YEAR = len(_MONTHS)
+_WEEKDAY_AT_START = re.compile(rf"^{_WEEKDAY}", re.IGNORECASE)
+_TIME_AT_END = re.compile(rf"(?<=\d){_TIME}$", re.IGNORECASE)
+_NAMED_MONTH = re.compile(rf"{_DAY_FIRST}|{_MONTH_FIRST}", re.IGNORECASE)
 
 
 def settled(text: str, beside: str) -> str:
@@ -68,20 +73,13 @@ def settled(text: str, beside: str) -> str:
     return f"{match['year']}-{int(month):02}-{int(day):02}"
 
 
-_TWO_WAYS = re.compile(
-    r"(?<![\d/-])(?P<one>\d{1,2})(?P<sign>[/-])(?P<other>\d{1,2})(?P=sign)(?P<year>\d{4})(?![\d/-])"
-)
-_MONTHS_OF_YEAR = 12
-
-
 def date_of(text: str) -> date | None:
     """Return the day in a text that holds nothing else but its weekday and time.
 
     None for one that can be read in two ways (`03/04/2026`), and for one without a year of four figures.
     """
-    plain = re.sub(rf"^{_WEEKDAY}", "", text.strip(), flags=re.IGNORECASE)
-    plain = re.sub(rf"(?<=\d){_TIME}$", "", plain, count=1, flags=re.IGNORECASE).strip()
-    parts = _parts(plain)
+    plain = _WEEKDAY_AT_START.sub("", text.strip())
+    parts = _parts(_TIME_AT_END.sub("", plain, count=1).strip())
     if parts is None:
         return None
     try:
@@ -91,17 +89,17 @@ def date_of(text: str) -> date | None:
 
 
 def _parts(plain: str) -> tuple[int, int, int] | None:
-    """Return year, month and day."""
+    """Return year, month and day; None where the text is no day, or one that can be read in two ways."""
     if match := re.match(r"(\d{4})-(\d\d)-(\d\d)(?!\d)", plain):
         return int(match[1]), int(match[2]), int(match[3])
     if match := re.fullmatch(r"(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})", plain):
         return int(match[3]), int(match[2]), int(match[1])
     if match := re.fullmatch(r"(\d{1,2})([/-])(\d{1,2})\2(\d{4})", plain):
         one, other = int(match[1]), int(match[3])
-        if one > 12 >= other:
+        if one > _MONTHS_OF_YEAR >= other:
             return int(match[4]), other, one
-        return (int(match[4]), one, other) if other > 12 >= one else None
-    if match := re.fullmatch(rf"{_DAY_FIRST}|{_MONTH_FIRST}", plain, re.IGNORECASE):
+        return (int(match[4]), one, other) if other > _MONTHS_OF_YEAR >= one else None
+    if _NAMED_MONTH.fullmatch(plain):
         year, day = int(plain[-4:]), int(re.search(r"\d{1,2}", plain)[0])  # type: ignore[index]
         month = _month(plain)
         return None if month is None else (year, month, day)

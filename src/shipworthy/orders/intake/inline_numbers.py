@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from shipworthy.orders.intake import columns
-from shipworthy.orders.intake.rawrow import RawRow
+from shipworthy.orders.intake.rawrow import RawRow, with_kind
 
 _INLINE = re.compile(
     r"\s*[(\[]\s*(?:(?P<hash>#)|(?P<label>[^\W\d][\w./ -]{0,20}?)\s*[.:#]\s*)"
@@ -23,7 +23,7 @@ def without_inline_numbers(row: RawRow, text: str) -> tuple[RawRow, str]:
         label = columns.heading_key(match["label"] or "")
         meaning = columns.SHOPS_OWN if match["hash"] else columns.meaning_of(label)
         if meaning == columns.SHOPS_OWN:
-            row = replace(row, left_out=tuple(dict.fromkeys((*row.left_out, meaning))))
+            row = with_kind(row, meaning)
         elif meaning == columns.PART_NUMBER and not row.part_number:
             row = replace(row, part_number=match["value"])
         elif meaning == columns.GTIN and not row.gtin:

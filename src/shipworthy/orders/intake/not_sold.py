@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from shipworthy.model.intake import Note
-from shipworthy.orders.intake.category_words import ASIDE
+from shipworthy.orders.intake.quantities import without_aside
 from shipworthy.orders.intake.rawrow import note
 
 _THING = (
@@ -47,7 +47,6 @@ def sold_maybe(text: str) -> Note | None:
     if match := _NOT_SOLD.search(text):
         said = match["said"] or "struck through"
         return note("intake.sold-maybe", said=" ".join(said.split()).rstrip(" :")[:60])
-    aside = ASIDE.search(text, 1) if text else None
-    if match := _OR.search(text[: aside.start()] if aside else text):
+    if match := _OR.search(without_aside(text)):
         return note("intake.sold-maybe", said=" ".join(match["said"].split())[:60])
     return None

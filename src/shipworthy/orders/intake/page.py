@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
 from shipworthy.orders.intake.categories import guess_category
-from shipworthy.orders.intake.rawrow import RawRow
+from shipworthy.orders.intake.rawrow import RawRow, with_kind
 
 CELLS = re.compile(r"\t+|\s{2,}|\s*\|\s*")
 BULLET = re.compile(r"^\s*(?:(?:[-*•·▪●‣–—+]|\[[ xX]?\])\s+|>+\s*)+")
@@ -64,7 +64,12 @@ class Page:
         self.__dict__.update(other.__dict__)
 
     def set_group(self, named: frozenset[Category]) -> None:
+        """Keep what a heading says of the parts below it; no category ends the group above."""
         self.group, self.group_used, self.group_gap = named, False, False
+
+    def told(self, name: str) -> str:
+        """Return what the rows above say of a value of the order's head; empty where they say nothing."""
+        return self.head.get(name, ("", ""))[0]
 
     def shop_maybe(self, name: str, who: str) -> None:
         """Keep a shop's name if none is known yet."""
@@ -74,9 +79,7 @@ class Page:
 
 def left_out(row: RawRow, kind: str) -> RawRow:
     """Return the row left out, its kind added to what was cut out of it."""
-    return replace(
-        row, became=Became.LEFT_OUT, words="", left_out=tuple(dict.fromkeys((*row.left_out, kind)))
-    )
+    return replace(with_kind(row, kind), became=Became.LEFT_OUT, words="")
 
 
 def is_part(words: str) -> bool:

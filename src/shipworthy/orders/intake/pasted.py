@@ -22,7 +22,7 @@ from shipworthy.orders.intake.persons import personal
 from shipworthy.orders.intake.phrases import HEAD
 from shipworthy.orders.intake.positions import without_positions
 from shipworthy.orders.intake.quantities import take_quantity, with_count_of_text
-from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many, with_notes
+from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many, with_kind, with_notes
 from shipworthy.orders.intake.signs import readable
 from shipworthy.orders.intake.sources import MOST_OF_ROW
 from shipworthy.orders.intake.surroundings import courtesy, head, headings, no_part, told_within
@@ -36,12 +36,11 @@ _DATED = re.compile(rf"^\s*{A_DATE}\s+(?=\S)", re.IGNORECASE)
 _NO_WORDS_AT_END = re.compile(r"\s[-–—]\s*$")
 _CELLS_IN_A_ROW = re.compile(r"\S[;,]\d{1,4}[;,]\d+(?:[.,]\d+)?\s*$|\S;\s?\d{1,4}(?:;\s?\d[\d.,]*)+;?\s*$")
 """`Fan,2,12.90`: cells of a table whose headings are not there."""
-
-
 _TITLE_BELOW = 4
 """Rows that are not empty, the first one's too, among which a letter has its title or the order's number."""
 _QUOTED = re.compile(r"^(?:[ \t]*>)+[ \t]?")
 _SPACED_AMOUNT = re.compile(r"(?<![\d.,])(?P<n>\d{1,2}) \d{3}[.,]\d{2}(?!\d)")
+"""`1 299,00`: the thousands of an amount, set apart by a space, may be a quantity before it."""
 
 
 def read_pasted(text: str, name: object = "the text") -> Taken:
@@ -133,14 +132,14 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
         return found
     body = without_price_words(body) if private.PRICE in row.left_out else body
     if _CELLS_IN_A_ROW.search(body) or _CELLS_IN_A_ROW.search(raw.replace("€", "")):
-        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
+        return _not_imported(row, "intake.reads-like-cells")
     own = numbered is not None or private.PRICE in row.left_out
     row, body = without_inline_numbers(row, body)
     if body.endswith(":") and private.PRICE not in row.left_out and guess_category(body).category is None:
-        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
+        return _not_imported(row, "intake.reads-like-talk")
     body, among = without_label(body)
     if among and WITHOUT.match(body):
-        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
+        return _not_imported(row, "intake.reads-like-talk")
     if among:
         row = replace(row, among=among)
     elif page.group and not guess_category(body).sure and not (page.group_gap and not own):
@@ -155,7 +154,7 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
     own = own or taken.count is not None or bool(among)
     if talk.SENTENCE.search(body) and not own:
         told_within(row, body, page)
-        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-talk"),))
+        return _not_imported(row, "intake.reads-like-talk")
     if taken.count is None and (spaced := _SPACED_AMOUNT.search(raw)):
         row = with_notes(row, note("intake.quantity-maybe", number=int(spaced["n"])))
     return replace(
@@ -166,6 +165,10 @@ def _position(row: RawRow, raw: str, bare: str, page: Page) -> RawRow:
         notes=(*row.notes, *taken.notes),
         position=None if numbered else taken.position,
     )
+
+
+def _not_imported(row: RawRow, code: str) -> RawRow:
+    return replace(row, became=Became.NOT_IMPORTED, notes=(note(code),))
 
 
 def _by_number_column(row: RawRow, body: str) -> RawRow | None:
@@ -188,7 +191,7 @@ def _by_number_column(row: RawRow, body: str) -> RawRow | None:
             row, text=taken.rest, count=taken.count, position=int(numbers[0]), shaped=True, notes=notes
         )
     if len(counts) > 1:
-        return replace(row, became=Became.NOT_IMPORTED, notes=(note("intake.reads-like-cells"),))
+        return _not_imported(row, "intake.reads-like-cells")
     if not counts:
         return None
     return replace(row, text=text, quantity=counts[0], shaped=True)
@@ -218,23 +221,17 @@ def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
         beyond = sum(any(map(str.isalnum, cell)) for cell in apart[len(page.headings) :])
     if len(cells) != len(kept) or columns.TEXT not in kept:
         return None
-    by_meaning = dict(zip(kept, cells, strict=True))
-    if any(map(str.isdigit, by_meaning.get(private.PRICE, ""))):
-        shown = (
-            f"[{m}]" if m == private.PRICE and cell else cell for m, cell in zip(kept, cells, strict=True)
-        )
-        kinds = tuple(dict.fromkeys((*row.left_out, private.PRICE)))
-        row = replace(row, words=" ".join(filter(None, shown)), left_out=kinds)
-    quantity = by_meaning.get(columns.QUANTITY, "")
+    told = list(zip(kept, cells, strict=True))
+    of = dict(told)
+    if any(map(str.isdigit, of.get(private.PRICE, ""))):
+        shown = (f"[{meaning}]" if meaning == private.PRICE and cell else cell for meaning, cell in told)
+        row = with_kind(replace(row, words=" ".join(filter(None, shown))), private.PRICE)
+    quantity = of.get(columns.QUANTITY, "")
     if quantity and private.PRICE not in row.left_out and not isinstance(count_in_cell(quantity), int):
         return None
-    words = [
-        by_meaning[columns.TEXT],
-        *(cell for meaning, cell in zip(kept, cells, strict=True) if not meaning),
-    ]
-    if by_meaning.get(columns.SHOPS_OWN):
-        row = replace(row, left_out=(*row.left_out, columns.SHOPS_OWN))
-    category = by_meaning.get(columns.CATEGORY, "")
+    if of.get(columns.SHOPS_OWN):
+        row = with_kind(row, columns.SHOPS_OWN)
+    words = [of[columns.TEXT], *(cell for meaning, cell in told if not meaning)]
     plain = [" ".join(BULLET.sub("", cell).split()) for cell in words if cell]
     row, text = without_inline_numbers(row, ", ".join(plain))
     if beyond:
@@ -243,9 +240,9 @@ def _by_columns(row: RawRow, bare: str, page: Page) -> RawRow | None:
         row,
         text=text,
         quantity=quantity,
-        maker=by_meaning.get(columns.MAKER, ""),
-        part_number=by_meaning.get(columns.PART_NUMBER, "") or row.part_number,
-        gtin=by_meaning.get(columns.GTIN, "") or row.gtin,
-        among=named_categories(category),
+        maker=of.get(columns.MAKER, ""),
+        part_number=of.get(columns.PART_NUMBER, "") or row.part_number,
+        gtin=of.get(columns.GTIN, "") or row.gtin,
+        among=named_categories(of.get(columns.CATEGORY, "")),
         shaped=True,
     )

@@ -65,6 +65,11 @@ def with_notes(row: RawRow, *notes: Note) -> RawRow:
     return replace(row, notes=(*row.notes, *notes))
 
 
+def with_kind(row: RawRow, kind: str) -> RawRow:
+    """Return the row with a kind added to what was cut out of it, once."""
+    return replace(row, left_out=tuple(dict.fromkeys((*row.left_out, kind))))
+
+
 @dataclass(frozen=True)
 class Taken:
     """What a reader made of a whole source. head: values of the order's head with the place that says so."""

@@ -18,7 +18,9 @@ from shipworthy.orders.intake.rawrow import RawRow, note, with_notes
 from shipworthy.orders.intake.totals import kind_of_total
 
 _MOST_OF_SIGNATURE = 3
+"""Rows below a letter's end that may hold who signs."""
 _MOST_OF_SHOP = 5
+"""Words of a shop's name, where nothing but its place tells that it is one."""
 _MOST_OF_UNWANTED = 2
 """Words of a row that tells what is not wanted; a longer one may ask for something: `no logo on case`."""
 # Whose bare word sells nothing: `Memory` alone heads what follows, `Thermal paste` alone is goods.
@@ -35,7 +37,7 @@ def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
         return _like_part(row, words, page)
     first, page.first = page.first, False
     if number := order_number(words):
-        known = page.head.get("order_id", ("", ""))[0]
+        known = page.told("order_id")
         if page.line is not None and known and number.casefold() != known.casefold():
             return with_notes(
                 replace(row, became=Became.NOT_IMPORTED), note("intake.second-order", known=known)
@@ -49,14 +51,14 @@ def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
         if match is None or (name == "shop" and _other_firm(words, page)):
             continue
         if name == "units":
-            earlier = page.head.get(name, ("", ""))[0]
+            earlier = page.told(name)
             page.head[name] = (f"{earlier}\n{match['value']}".strip(), who)
         else:
             page.head.setdefault(name, (match["value"], who))
         return replace(row, became=Became.HEAD)
     if phrases.DATE.fullmatch(words) or phrases.OTHER_NUMBER.fullmatch(words):
         return replace(row, became=Became.HEAD)
-    if words and words.casefold() == page.head.get("shop", ("", ""))[0].casefold():
+    if words and words.casefold() == page.told("shop").casefold():
         return replace(row, became=Became.HEAD)
     return _letterhead(row, words, page) if first else None
 
@@ -83,24 +85,22 @@ def _like_part(row: RawRow, words: str, page: Page) -> RawRow | None:
 
 def _other_firm(words: str, page: Page) -> bool:
     """Whether a firm among the order's parts is not the shop: `Holloway Quiet 140 GmbH` may be a part."""
-    shop = page.head.get("shop", ("", ""))[0]
+    shop = page.told("shop")
     return page.line is not None and bool(shop) and not words.casefold().startswith(shop.casefold())
 
 
 def _letterhead(row: RawRow, words: str, page: Page) -> RawRow | None:
     """The first row, where an order's title or number stands close below it, is the shop's name."""
-    short = len(words.split()) <= _MOST_OF_SHOP and not any(map(str.isdigit, words))
     both = phrases.SHOP_AND_TITLE.fullmatch(words)
-    if both is not None and len(both["value"].split()) <= _MOST_OF_SHOP and not talk.is_talk(words):
-        if talk.SENTENCE.search(words) or guess_category(both["value"]).category is not None:
-            return None
-        page.shop_maybe(both["value"], f"row {row.place}")
-        return replace(row, became=Became.HEAD)
-    if not (page.title_below and short and any(map(str.isalpha, words))) or talk.is_talk(words):
+    name = both["value"] if both is not None else words
+    bare_name = any(map(str.isalpha, words)) and not any(map(str.isdigit, words))
+    if both is None and not (page.title_below and bare_name):
         return None
-    if talk.SENTENCE.search(words) or guess_category(words).category is not None:
+    if len(name.split()) > _MOST_OF_SHOP or talk.is_talk(words) or talk.SENTENCE.search(words):
         return None
-    page.shop_maybe(words, f"row {row.place}")
+    if guess_category(name).category is not None:
+        return None
+    page.shop_maybe(name, f"row {row.place}")
     return replace(row, became=Became.HEAD)
 
 
@@ -183,17 +183,13 @@ def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
     if page.deeper_below:
         plain = re.sub(r"^\d{1,2}[.)]\s+", "", plain)
     named = named_categories(plain)
-    if not row.left_out and named and (plain.endswith(":") or named <= _NO_GOODS or _is_rule(plain)):
-        page.set_group(named)
-        return replace(row, became=Became.NO_PART)
-    if not row.left_out and len(named) > 1:
+    heads = plain.endswith(":") or named <= _NO_GOODS or _is_rule(plain) or len(named) > 1
+    if not row.left_out and named and heads:
         page.set_group(named)
         return replace(row, became=Became.NO_PART)
     # a figure or a word of number before the colon may say how many machines: that is asked about
-    told = (
-        not any(map(str.isdigit, plain)) and not says_number(plain) and guess_category(plain).category is None
-    )
-    if plain.endswith(":") and not row.left_out and told:
+    counts = any(map(str.isdigit, plain)) or says_number(plain)
+    if plain.endswith(":") and not row.left_out and not counts and guess_category(plain).category is None:
         page.set_group(frozenset())
         return replace(row, became=Became.NO_PART)
     return None
@@ -202,12 +198,8 @@ def _group(row: RawRow, words: str, page: Page) -> RawRow | None:
 def _is_none(words: str) -> bool:
     """Whether a row of none names, before its colon or behind its `no`, what an order could have."""
     label, sign, rest = re.sub(r"\s{2,}|\t", ":", words, count=1).partition(":")
-    if (
-        sign
-        and not any(map(str.isalnum, rest))
-        and is_part(label)
-        and not categories_of_label(BULLET.sub("", label))
-    ):
+    nothing = sign and not any(map(str.isalnum, rest))
+    if nothing and is_part(label) and not categories_of_label(BULLET.sub("", label)):
         return False  # a part, and no price in its column: `Holloway 140 mm fan   -`
     thing = words.split(maxsplit=1)[-1]
     return (
