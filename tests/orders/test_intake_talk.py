@@ -125,6 +125,24 @@ def test_a_title_that_begins_like_a_closing_signs_no_letter() -> None:
     assert [row.became for row in intake.rows] == [Became.NO_PART, Became.NOT_IMPORTED, Became.LINE]
 
 
+@pytest.mark.parametrize(
+    "closing",
+    [
+        *("Kind regards", "Yours", "Yours sincerely", "Yours faithfully,", "Yours truly", "Cheers"),
+        *("Mit freundlichen Grüßen", "Liebe Grüße", "Lieber Gruß", "Gruesse", "Bien cordialement"),
+    ],
+)
+def test_who_signs_below_a_closing_is_left_out(closing: str) -> None:
+    intake = import_source(f"SSD 1TB\n\n{closing}\nImogen Vale\n".encode(), "order.txt", Wanted()).intake
+    assert [row.became for row in intake.rows] == [Became.LINE, Became.NO_PART, Became.LEFT_OUT]
+    assert not any("Imogen" in row.words for row in intake.rows)
+
+
+def test_a_closing_that_goes_on_is_none() -> None:
+    end, _ = became("Yours sincerely needed: the film left on")
+    assert end is Became.NOT_IMPORTED
+
+
 def test_a_group_ends_where_its_part_does() -> None:
     """A row that names nothing is no memory for standing below it, behind an empty row."""
     intake = import_source(b"Memory\nFennec 32GB\n\nWrackham\n", "order.txt", Wanted()).intake

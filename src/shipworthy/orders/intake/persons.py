@@ -10,10 +10,14 @@ from shipworthy.orders.intake import phrases, private, talk
 from shipworthy.orders.intake.order_numbers import number_within
 from shipworthy.orders.intake.page import Page, is_part, left_out
 from shipworthy.orders.intake.quantities import take_quantity
-from shipworthy.orders.intake.rawrow import RawRow
+from shipworthy.orders.intake.rawrow import RawRow, with_kind
 
 _MOST_OF_BLOCK = 7
+"""Rows below the heading of an address that may belong to it."""
 _MOST_OF_NAME = 5
+"""Words of a person's name, with titles."""
+_MOST_BESIDE_CONTACT = 12
+"""Letters and figures that may stand beside a number or a mail address in a row that tells nothing else."""
 _SIGNED = re.compile(
     rf"(?:{talk.CLOSING.pattern}|thx|thanks|danke|merci)\s*[,!.–-]+\s*[^\W\d_][^\W\d]*(?: "
     rf"[^\W\d_][^\W\d]*){{0,2}}\.?",
@@ -84,19 +88,17 @@ def _labelled(row: RawRow, words: str, page: Page) -> RawRow | None:
         page.persons.add(person["name"].strip().casefold())
         return left_out(row, private.NAME)
     rest = _CONTACT_WORDS.sub(" ", words)
-    if set(row.left_out) - {private.PRICE} and len(re.findall(r"\w", rest)) <= 12:
+    if set(row.left_out) - {private.PRICE} and len(re.findall(r"\w", rest)) <= _MOST_BESIDE_CONTACT:
         return replace(row, became=Became.LEFT_OUT, words="")
     return None
 
 
 def _greeted(row: RawRow, words: str, page: Page) -> RawRow | None:
     """A greeting, alone or before a courtesy: the name is left out, an order's number behind it kept."""
-    if private.QUOTED.match(words):
-        return left_out(row, private.NAME)
-    if _SIGNED.fullmatch(words):
+    if private.QUOTED.match(words) or _SIGNED.fullmatch(words):
         return left_out(row, private.NAME)
     greeting = private.GREETING.match(words)
-    if greeting is None:
+    if greeting is None or talk.CLOSING.fullmatch(talk.bare_of_marks(words)):  # `Liebe Grüße` ends a letter
         return None
     rest = words[greeting.end() :].strip()
     if not rest:
@@ -114,12 +116,12 @@ def _has_town(words: str) -> bool:
 
 def _shops_own(row: RawRow, words: str, page: Page) -> RawRow | None:
     """The shop's own address, behind its name, and the legal foot of a letter."""
-    shop = page.head.get("shop", ("", ""))[0]
+    shop = page.told("shop")
     firm = phrases.FIRM_FIRST.fullmatch(words)
     if firm is not None and page.first and not shop and _has_town(firm["rest"]):
         page.shop_maybe(firm["value"], f"row {row.place}")
-        kinds = tuple(dict.fromkeys((*row.left_out, private.ADDRESS)))
-        return replace(row, words=f"{firm['value']} [address]", became=Became.HEAD, left_out=kinds)
+        row = with_kind(row, private.ADDRESS)
+        return replace(row, words=f"{firm['value']} [{private.ADDRESS}]", became=Became.HEAD)
     if shop and re.match(rf"{re.escape(shop)}(?: {phrases.FIRM})?\s*[,·|–-]\s*\S", words, re.IGNORECASE):
         return left_out(row, private.ADDRESS)
     return left_out(row, private.IMPRINT) if private.is_imprint(words) else None

@@ -10,10 +10,10 @@ import re
 _I = re.IGNORECASE
 
 CLOSING = re.compile(
-    r"(?:with )?(?:(?:our|my) )?(?:kind|best|warm|many)(?:est)? (?:regards|wishes)|(?:best )?regards|yours"
-    r"|best|lg|vg|(?:lieber |schöne[nr]? |viele |besten )?gru(?:ß|ss)|grüße|gruesse"
-    r"(?: (?:sincerely|faithfully|truly))?|cheers|all the best|"
-    r"(?:mit )?(?:freundlichen?|besten?|viele[n]?|herzlichen?|liebe) grü(?:ß|ss)en?|mfg|"
+    r"(?:with )?(?:(?:our|my) )?(?:kind|best|warm|many)(?:est)? (?:regards|wishes)|(?:best )?regards|"
+    r"yours(?: (?:sincerely|faithfully|truly))?|best|cheers|all the best|"
+    r"(?:mit )?(?:freundlichen?|besten?|viele[n]?|herzlichen?|liebe) grü(?:ß|ss)en?|"
+    r"(?:lieber |schöne[nr]? |viele |besten )?gru(?:ß|ss)|grüße|gruesse|lg|vg|mfg|"
     r"(?:bien )?cordialement|(?:meilleures )?salutations(?: distinguées)?|bien à vous",
     _I,
 )
