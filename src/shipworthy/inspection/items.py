@@ -52,7 +52,7 @@ def _settled(
 ) -> bool:
     about = [f for f in findings if f.key == key and f.by in by]
     shown = any(f.outcome is Outcome.CONFORMS for f in about)
-    unclear = [f for f in about if f.outcome in (Outcome.CANNOT_TELL, Outcome.NOT_CHECKED)]
+    unclear = [f for f in about if f.outcome in _LEFT_OPEN]
     if any(f.outcome is Outcome.DIFFERS for f in about) or any(map(_is_for_no_eye, unclear)):
         return True
     return shown and not unclear
