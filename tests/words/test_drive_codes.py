@@ -121,8 +121,8 @@ def test_a_part_number_sold_against_a_code(sold: str, said: str, expected: Liken
         ("ST500VT000-1BS142", "seagate", "spinning", ""),
         ("ST480FP0021", "seagate", "", ""),  # 600 Pro: without a disk
         ("ST900MM0006", "seagate", "spinning", ""),
-        ("WDC WD800JD-75MSA3", "wd", "spinning", ""),
-        ("WDC WD40E31X-00HY4A0", "wd", "spinning", ""),
+        ("WDC WD800JD-75MSA3", "wdc", "spinning", ""),
+        ("WDC WD40E31X-00HY4A0", "wdc", "spinning", ""),
         ("Hitachi HTS541612J9SA00", "hitachi", "spinning", '2.5"'),
         ("HGST HUS728T8TALE6L4", "hitachi", "spinning", ""),
         ("WDC  WUH721818ALN604", "hitachi", "spinning", '3.5"'),

@@ -15,6 +15,7 @@ from shipworthy.words.drive_houses import (
     drive_origin,
     is_of_system_maker,
 )
+from shipworthy.words.makers import maker_key
 
 
 def two(sold: str, said: str, **known: str) -> bool:
@@ -117,9 +118,17 @@ def test_what_is_known_besides_the_name_comes_first() -> None:
 
 def test_a_word_within_another_names_no_house() -> None:
     assert drive_origin("Teamwork 1TB").houses == frozenset()
-    assert drive_origin("WD_BLACK SN850X").houses == {"wd"}
+    assert drive_origin("WD_BLACK SN850X").houses == {"wdc"}
     assert drive_origin("OCZ-VERTEX4").houses == {"ocz"}
     assert is_of_system_maker("Hewlett-Packard") and not is_of_system_maker("Hpster")
+
+
+def test_a_house_is_known_under_every_spelling_of_its_maker() -> None:
+    for name in ("Western Digital Blue 1TB", "WDC WDS100T2B0A", "WD Green"):
+        assert drive_origin(name).houses == {maker_key(name)} == {"wdc"}
+    assert drive_origin("", maker="GIGA-BYTE Technology").houses == {"gigabyte"}
+    assert drive_origin("AORUS NVMe Gen4 SSD").houses == {"gigabyte"}
+    assert are_two_houses(drive_origin("Giga-Byte 480GB"), drive_origin("Samsung SSD 870 EVO"))
 
 
 def test_no_real_name_tells_another_technology_than_the_drive(reference: Path) -> None:

@@ -89,7 +89,7 @@ _PLAIN: tuple[tuple[str, re.Pattern[str], str, Mapping[str, str]], ...] = (
     ("seagate", re.compile(r"ST\d{3,5}[DLMNV][A-Z]\d{3,4}[A-Z]?"), "spinning", {}),
     ("seagate", re.compile(r"ST\d{3,5}[A-Z]{2}\d{3,4}[A-Z]?"), "", {}),  # F and K have no disk, from memory
     ("maxtor", re.compile(r"STM[39]\d{4,8}AS?"), "spinning", {}),
-    ("wd", re.compile(r"WD\d{2,4}[A-Z](?:[A-Z]{1,3}|\d[A-Z]{2}|\d\dX)"), "spinning", {}),
+    ("wdc", re.compile(r"WD\d{2,4}[A-Z](?:[A-Z]{1,3}|\d[A-Z]{2}|\d\dX)"), "spinning", {}),
     (
         "hitachi",  # of all houses that sold under these codes: Hitachi, HGST and WD
         re.compile(r"(?P<form>H[CDTU][A-Z]|WU[HS](?=7))[1457]\w{11}"),
@@ -118,7 +118,7 @@ _PLAIN: tuple[tuple[str, re.Pattern[str], str, Mapping[str, str]], ...] = (
     ("micron", re.compile(r"MTFD[0-9A-Z]{8,14}"), "solid state", {}),
     ("sk hynix", re.compile(r"HF[SM]\d{3}[GT][0-9A-Z]{4,8}|SHG[PS]\d\d-\d{3,4}G[MS]"), "solid state", {}),
     ("mushkin", re.compile(r"MKNSSD[A-Z]{2,3}\d{1,4}[GT]B"), "solid state", {}),
-    ("wd", re.compile(r"WDS\d{3}[GT]\d[A-Z][A-Z0-9][A-Z]"), "solid state", {}),
+    ("wdc", re.compile(r"WDS\d{3}[GT]\d[A-Z][A-Z0-9][A-Z]"), "solid state", {}),
     (
         "sandisk",
         re.compile(r"SD(?:\d[A-Z][0-9A-Z]{2,4}|SS[A-Z]{2,4}|[AB][PQ][A-Z]{3})-?\d{3}G[0-9A-Z]{0,6}"),
@@ -143,9 +143,9 @@ def _read(word: str) -> Iterator[DriveCode]:
     if (match := _WD_SOLID.fullmatch(bare)) and match["brand"] in _WD_BRANDS:
         brands = frozenset(_WD_BRANDS.values())
         family, form = frozenset({_WD_BRANDS[match["brand"]]}), _WD_FORMS.get(match["form"], "")
-        yield DriveCode("wd", family, brands, form, "solid state", bare=bare)
+        yield DriveCode("wdc", family, brands, form, "solid state", bare=bare)
     elif (match := _WD_DISK.fullmatch(bare)) and match["market"] in _WD_MARKETS:
-        yield DriveCode("wd", _WD_MARKETS[match["market"]], _WD_FAMILIES, technology="spinning", bare=bare)
+        yield DriveCode("wdc", _WD_MARKETS[match["market"]], _WD_FAMILIES, technology="spinning", bare=bare)
     elif (match := _SEAGATE.fullmatch(bare)) and match["segment"] in _SEAGATE_SEGMENTS:
         form, families = _SEAGATE_SEGMENTS[match["segment"]]
         technology = "hybrid" if match["segment"] in ("DX", "LX") else "spinning"

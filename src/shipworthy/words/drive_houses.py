@@ -14,6 +14,7 @@ from functools import lru_cache
 
 from shipworthy.words.drive_codes import read_drive_codes
 from shipworthy.words.kinds import find_technologies
+from shipworthy.words.makers import spellings_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,24 +27,23 @@ class DriveOrigin:
 
 
 # Houses that name themselves in their drives, by the words with which names begin (common practice, from the
-# names of real drives). Brands that print a box for drives of any house are none.
+# names of real drives): as `words.makers` spells them, and brands that are of one house alone. Brands that
+# print a box for drives of any house are none.
 _HOUSES = {
-    **dict.fromkeys(("western digital", "wdc", "wd"), "wd"),
-    **dict.fromkeys(("sk hynix", "skhynix", "hynix"), "sk hynix"),
-    **dict.fromkeys(("team group", "teamgroup", "team", "t-force"), "team"),
-    **dict.fromkeys(("a-data", "adata", "xpg"), "adata"),
-    **dict.fromkeys(("corsair", "force"), "corsair"),
-    **dict.fromkeys(("gigabyte", "aorus"), "gigabyte"),
-    **dict.fromkeys(("mushkin", "mushkin enhanced"), "mushkin"),
-    **dict.fromkeys(("liteonit", "liteon", "lite-on"), "lite-on"),
-    **{
-        name: name
-        for name in (
-            *("hgst", "hitachi", "sandisk", "seagate", "maxtor", "samsung", "toshiba", "kioxia", "ocz"),
-            *("micron", "crucial", "lexar", "intel", "solidigm", "kingston", "plextor", "transcend"),
-            *("msi", "patriot", "pny"),
-        )
-    },
+    spelling: house
+    for house in (
+        *("wdc", "hgst", "hitachi", "sandisk", "seagate", "maxtor", "samsung", "toshiba", "kioxia", "ocz"),
+        *("micron", "crucial", "lexar", "intel", "solidigm", "sk hynix", "kingston", "plextor", "lite-on"),
+        *("transcend", "adata", "corsair", "gigabyte", "msi", "mushkin", "patriot", "pny", "teamgroup"),
+    )
+    for spelling in spellings_of(house)
+} | {
+    "t-force": "teamgroup",
+    "xpg": "adata",
+    "force": "corsair",
+    "aorus": "gigabyte",
+    "mushkin enhanced": "mushkin",
+    **dict.fromkeys(("liteonit", "liteon"), "lite-on"),
 }
 _SYSTEM_MAKERS = (
     *("acer", "apple", "asus", "cisco", "dell", "emc", "fujitsu", "hewlett-packard", "hp", "hpe", "ibm"),
@@ -63,7 +63,7 @@ _LEADS = re.compile(
 _KIN = tuple(
     frozenset(names.split(", "))
     for names in (
-        "wd, hgst, hitachi, sandisk",
+        "wdc, hgst, hitachi, sandisk",
         "hgst, hitachi, toshiba",
         "toshiba, kioxia, ocz, fujitsu",
         "toshiba, kioxia, lite-on, plextor",

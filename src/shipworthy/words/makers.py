@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 # First words under which firmware and shops name the same maker (common practice, and SMBIOS tables of
 # real machines). A name that is not here is compared by its own first word.
@@ -40,6 +41,7 @@ _KNOWN = frozenset(_ALIASES.values()) | {
 }
 
 
+@lru_cache(maxsize=4096)
 def maker_key(name: str) -> str:
     """Return one spelling for a maker's name; empty for none (`ASUSTeK COMPUTER INC.` is `asus`)."""
     plain = re.sub(r"[^\w.& -]+", " ", name.casefold()).replace("_", " ").strip()
@@ -49,6 +51,11 @@ def maker_key(name: str) -> str:
     if plain.startswith("sk hynix"):
         return "sk hynix"
     return re.split(r"[\s,]+", plain)[0].rstrip(".") if plain else ""
+
+
+def spellings_of(key: str) -> tuple[str, ...]:
+    """Return the first words under which a maker is known, its key among them, in small letters."""
+    return (key, *(alias for alias, of in _ALIASES.items() if of == key))
 
 
 def maker_keys(name: str) -> frozenset[str]:
