@@ -35,6 +35,8 @@ _PROJECT = re.compile(r"\(ms-[0-9a-f]{4}\)")  # MSI's number of the circuit boar
 _ONLY_PROJECT = re.compile(r"ms-[0-9a-f]{4}")
 _FORM = re.compile(r"(?<![a-z\d])(?:atx|itx|dtx)(?![a-z\d])")
 _MINI = frozenset({"Mini-ITX", "Mini-DTX", "Thin Mini-ITX"})
+_BARE_CHIPSET = re.compile(rf"(?<![a-z\d])({_CHIPSET}[ex]?)(?![a-z\d])")
+_LETTER_OF_MICRO = re.compile(rf"{_CHIPSET}[a-z]*[mg]|(?<![a-z\d])[mg](?![a-z\d])")
 _M_ITX = re.compile(r"(?<![\w-])m-[id]tx\b")
 _DDR = re.compile(r"\bddr(?=\d\b)")
 _USB = re.compile(r"\busb\s?3\.(?=\d)")  # `USB 3.1` and `USB31`
@@ -47,13 +49,14 @@ _MARKS_DDR4 = frozenset({"asus", "gigabyte", "msi"})
 reference data (names, pairs of boards) none breaks it. ASRock and Biostar mark one kind or the other."""
 _LABEL_MARK = re.compile(r"(?<=\w[/-])CSM(?!\w)", re.IGNORECASE)
 """ASUS: Corporate Stable Model, a board with a longer supply. One firmware in 2,491 has it in its name."""
-_WIFI, _WIRELESS = (
-    re.compile(r"(?<![\w-])wifi(?!\w)"),
-    re.compile(r"(?<![a-z\d])(?:wifi\d?|a[cx])(?![a-z\d])"),
-)
+_WIFI = re.compile(r"(?<![\w-])wifi(?!\w)")
+_WIRELESS = re.compile(r"(?<![a-z\d])(?:wifi\d?|a[cx])(?![a-z\d])")
 _GENERATION = re.compile(r"(?<![a-z\d])wifi,?\s(?P<generation>[4-8]e?)(?![\w.])")
 _OF_GENERATION = re.compile(r"(?<![a-z\d])(?:wifi[\s-]?\d|802\.)")
-_STANDARDS = (("ac", {"5"}), ("ax", {"6", "6e"}), ("wifi", {"4", "5", "6", "6e", "7", "8"}))
+_STANDARDS = tuple(
+    (re.compile(rf"(?<![a-z\d]){word}(?![a-z\d])"), frozenset(of.split()))
+    for word, of in (("ac", "5"), ("ax", "6 6e"), ("wifi", "4 5 6 6e 7 8"))
+)
 """Which generations a word in a firmware's name may stand for (Wi-Fi Alliance: ac is 5, ax is 6 and 6E)."""
 _SHORT_AORUS = re.compile(r"(?<=\d)([a-z]?\s)a(?=\s(?:elite|master|pro|ultra|xtreme)(?!\w))")
 """Gigabyte's names have AORUS or A for one board (`Z790 A PRO X` in firmware; retail records give both)."""
@@ -71,8 +74,9 @@ def board_likeness(want: str, got: str, sold: str = "", maker: str = "") -> Like
     """
     text = plain_name(sold)
     wanted, found = (_LONE_LETTER.sub(r"\1\2", _of_maker(plain_name(name), maker)) for name in (want, got))
-    larger = maker in _MARK_FORM and _may_be_larger(wanted, found, text)
-    wanted, found = _without_form(wanted, found, text)
+    forms = {word.meaning for word in find_board_forms(text)}
+    larger = maker in _MARK_FORM and _may_be_larger(wanted, found, forms)
+    wanted, found = _without_form(wanted, found, forms)
     if _WIRELESS.search(found) and not _GENERATION.search(wanted):  # `WIFI 7` is the `WIFI7`
         wanted = _WIFI.sub(" ", wanted) if not _WIFI.search(found) else wanted
     if _is_for_other_memory(found, text, maker):
@@ -128,7 +132,7 @@ def lacks_generation_alone(want: str, got: str, sold: str = "", maker: str = "")
     """
     wanted, found = plain_name(want), plain_name(got)
     told = {match["generation"] for match in _GENERATION.finditer(wanted)}
-    may_be = [of for word, of in _STANDARDS if re.search(rf"(?<![a-z\d]){word}(?![a-z\d])", found)]
+    may_be = [of for word, of in _STANDARDS if word.search(found)]
     if not told or _OF_GENERATION.search(found) or not any(told <= of for of in may_be):
         return False
     return board_likeness(_GENERATION.sub("wifi", wanted), got, sold, maker) is Likeness.SAME
@@ -157,18 +161,13 @@ def _of_maker(name: str, maker: str) -> str:
     return _SHORT_AORUS.sub(r"\1aorus", name) if maker == "gigabyte" else name
 
 
-def _forms(sold: str) -> set[str]:
-    return {word.meaning for word in find_board_forms(sold)}
-
-
-def _without_form(want: str, got: str, sold: str) -> tuple[str, str]:
+def _without_form(want: str, got: str, forms: set[str]) -> tuple[str, str]:
     """Drop the letter of a form that the text says in words: `A620` and *Micro ATX* is an `A620M`."""
     if "itx" not in got and "dtx" not in got:
         want = _M_ITX.sub(" ", want)
-    forms = _forms(sold)
     letters = "m" if "Micro ATX" in forms else "in" if forms & _MINI else ""
     if letters:
-        for stem in set(re.findall(rf"(?<![a-z\d])({_CHIPSET}[ex]?)(?![a-z\d])", want)):
+        for stem in set(_BARE_CHIPSET.findall(want)):
             with_letter = re.compile(rf"(?<![a-z\d]){stem}[{letters}](?![a-z\d])")
             if not with_letter.search(want) and not re.search(rf"(?<![a-z\d])[{letters}](?![a-z\d])", want):
                 got = with_letter.sub(stem, got)
@@ -208,11 +207,10 @@ def _without_chipset(want: str, got: str) -> str:
     return want
 
 
-def _may_be_larger(want: str, got: str, sold: str) -> bool:
+def _may_be_larger(want: str, got: str, forms: set[str]) -> bool:
     """Whether Micro ATX was sold, and neither name says so: that of the larger board may be just as bare."""
-    bare = re.compile(rf"(?<![a-z\d]){_CHIPSET}[ex]?(?![a-z\d])")
-    letter = re.compile(rf"{_CHIPSET}[a-z]*[mg]|(?<![a-z\d])[mg](?![a-z\d])")
-    return bool("Micro ATX" in _forms(sold) and bare.search(got)) and not letter.search(f"{want} {got}")
+    micro = "Micro ATX" in forms and _BARE_CHIPSET.search(got) is not None
+    return micro and not _LETTER_OF_MICRO.search(f"{want} {got}")
 
 
 def _marks(name: Name) -> Counter[str]:

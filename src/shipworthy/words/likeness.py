@@ -80,7 +80,7 @@ def code_likeness(code: str, got: str) -> Likeness:
     }
     if plain in candidates and (len(plain) >= 5 or wanted.compact == found.compact):
         return Likeness.SAME
-    if len(plain) >= 5 and any(_shape(c) == _shape(plain) and c[:2] == plain[:2] for c in candidates):
+    if len(plain) >= 5 and any(c[:2] == plain[:2] and _shape(c) == _shape(plain) for c in candidates):
         return Likeness.OTHER
     return Likeness.PARTLY
 

@@ -40,7 +40,7 @@ class MemoryCode:
 
     @property
     def maker(self) -> str:
-        return self.grammar.split()[0].split(".")[0]
+        return self.grammar.split()[0]
 
     @property
     def series(self) -> str:

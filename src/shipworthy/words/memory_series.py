@@ -66,7 +66,7 @@ _G_SKILL: dict[str, _Series] = {
     ),
 }
 _FURY: _Series = (("B[BW].*", "beast"), ("R.*", "renegade"), ("I.*", "impact"))
-_SERIES = {"corsair": _CORSAIR, "g": _G_SKILL, "kingston": {"DDR4": _FURY, "DDR5": _FURY}}
+_SERIES = {"corsair": _CORSAIR, "g.skill": _G_SKILL, "kingston": {"DDR4": _FURY, "DDR5": _FURY}}
 _SPELLINGS = {"tridentz": "trident", "ripjawsv": "ripjaws"}
 
 _FOR = r"\b(?:for|für|fuer|pour|(?:compatible|works)\swith|kompatibel\s(?:mit|zu)|compatible\savec)"
@@ -98,12 +98,13 @@ def named_otherwise(name: str, code: MemoryCode) -> bool:
 
 def _without_purpose(name: str, maker: str) -> str:
     """Return a name without what it says the memory is for (`for Ryzen Pro`): up to where a series begins."""
-    return re.sub(rf"{_FOR}\b.*?(?=\b(?:{'|'.join(_first_words_of(maker))})|$)", " ", name)
+    return _purpose(maker).sub(" ", name)
 
 
 @cache
-def _first_words_of(maker: str) -> tuple[str, ...]:
-    return tuple(sorted({words.split()[0] for kinds in _SERIES[maker].values() for _, words in kinds}))
+def _purpose(maker: str) -> re.Pattern[str]:
+    first_words = sorted({words.split()[0] for kinds in _SERIES[maker].values() for _, words in kinds})
+    return re.compile(rf"{_FOR}\b.*?(?=\b(?:{'|'.join(first_words)})|$)")
 
 
 @cache
