@@ -17,7 +17,7 @@ from shipworthy.model.orders import Expectation, OrderLine
 from shipworthy.model.words import Absent, Aspect, Outcome, PartKind, Unit
 from shipworthy.words.kinds import PciLink, find_pci_links
 
-WITHIN = 1
+_WITHIN = 1
 """Lanes that some cards with a switch of their own tell of the link within them, always (from memory). The
 whole way then seems to have no more, and only the link that is narrowed tells that the slot has."""
 
@@ -73,7 +73,7 @@ def _judge_width(function: Part) -> Judgement:
         return judged(
             Outcome.DIFFERS, Aspect.LINK, most, width, unit=Unit.COUNT, ending="narrow", named=named
         )
-    if most == WITHIN and narrowed and function.kind is PartKind.GRAPHICS:
+    if most == _WITHIN and narrowed and function.kind is PartKind.GRAPHICS:
         named = {"narrowed_at": narrowed}
         return judged(Outcome.DIFFERS, Aspect.LINK, None, None, ending="narrow-before", named=named)
     return judged(Outcome.CONFORMS, Aspect.LINK, most, width, unit=Unit.COUNT)

@@ -31,22 +31,11 @@ from shipworthy.words.names import (
 _GENERATION = re.compile(r"\bgen\.?\s?\d\b", re.IGNORECASE)
 _LEAST_CODE = 6
 _OF_ANY = frozenset(
-    [
+    (
         *("series", "ssd", "hdd", "nvme", "sata", "msata", "pcie", "nand", "gb", "tb", "heatsink", "with"),
-        *(
-            "gaming",
-            "internal",
-            "desktop",
-            "laptop",
-            "notebook",
-            "solid",
-            "state",
-            "drive",
-            "disk",
-            "and",
-            "for",
-        ),
-    ]
+        *("gaming", "internal", "desktop", "laptop", "notebook", "solid", "state", "drive", "disk", "and"),
+        "for",
+    )
 )
 """Words behind a model's number that tell no model (common practice)."""
 _HEATSINK = re.compile(

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from functools import lru_cache
 
 from shipworthy.model.words import Category
+from shipworthy.words.cooling import COOLER
 from shipworthy.words.counts import (
     find_cores,
     find_diagonals,
@@ -32,13 +33,9 @@ def _free_resolutions(text: str) -> tuple[Span, ...]:
     return tuple(found for found in find_resolutions(text) if text[: found.start][-1:] != "-")
 
 
-def _colours(text: str) -> tuple[Span, ...]:
-    return find_colours(text)
-
-
 _GRAMMAR: dict[Category, tuple[Finder, ...]] = {
     Category.PROCESSOR: (find_cores,),
-    Category.BOARD: (find_firmware_wishes, find_revisions, _colours),
+    Category.BOARD: (find_firmware_wishes, find_revisions, find_colours),
     Category.STORAGE: (_drive_sizes, find_pci_links, find_interfaces, find_technologies),
     Category.GRAPHICS: (_drive_sizes, find_pci_links, find_pci_ids),
     Category.DISPLAY: (find_diagonals, _free_resolutions),
@@ -58,7 +55,7 @@ _SOCKET = (
 _WITH_COOLER = (
     r"\b(?:no|without|w/o?|with|incl(?:\.|uding)?|ohne|mit|inkl(?:\.|usive)?|sans|avec)\s"
     r"(?:an?\s|stock\s|box(?:ed)?[\s-]?)*"
-    r"(?:coolers?|fans?|heatsinks?|K(?:ü|ue)hler|L(?:ü|ue)fter|ventirad|ventilateur)\b"
+    rf"{COOLER}\b"
 )
 # Words that describe and never tell two models apart. (A board's own name may hold the memory type: it is
 # then found in the text as sold.)

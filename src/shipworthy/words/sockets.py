@@ -20,7 +20,7 @@ _PGA = re.compile(
     r"(?<![\w-])(?:socke[tl]\s?-?)?(?P<name>s?AM[1-5]\+?|FM[12]\+?|sTRX?[45]|s?WRX?[89]|SP[3-6]|TR4|G34|C32)(?![\w+-])",
     re.IGNORECASE,
 )
-_MORE = re.compile(rf"\s?/\s?(?P<contacts>{CONTACTS}|115x)(?P<version>[\s-]?v?\d(?![\w.]))?(?!\w)", re.I)
+_MORE = re.compile(rf"\s?/\s?(?P<contacts>{CONTACTS}|115x){_VERSION}(?!\w)", re.IGNORECASE)
 """What a list goes on with: `LGA1700/1200/115X`."""
 _ANY_115 = ("1150", "1151", "1155", "1156")
 _AMD = {

@@ -12,17 +12,19 @@ from shipworthy.words.speeds import find_memory_speeds, same_rate
 
 # Words for the profile of a module (JESD400-5, and the makers' names for it), English, German and French.
 _PROFILE = re.compile(
-    r"\b(?:xmp|expo|docp)\b|\b(?:memory|ram|speicher|ram-)[ -]?profile?\b|\bspeicherprofil\w*"
+    r"\b(?:xmp|expo|docp)\b"
+    r"|\b(?:memory|ram|speicher|ram-)[ -]?profile?\b|\bspeicherprofil\w*"
     r"|\bprofil\w*\s+(?:de\s+(?:la\s+)?)?m[ée]moire\b"
-    r"|\b(?:memory|ram|arbeitsspeicher|m[ée]moire)\b.{0,40}\b(?:set|run|running|runs|overclock\w*|clocked|"
-    r"eingestellt|getaktet|übertaktet|réglée?)\b"
+    r"|\b(?:memory|ram|arbeitsspeicher|m[ée]moire)\b.{0,40}"
+    r"\b(?:set|run|running|runs|overclock\w*|clocked|eingestellt|getaktet|übertaktet|réglée?)\b"
     r"|\b(?:set|run|overclock\w*)\b.{0,20}\b(?:memory|ram)\b",
     re.IGNORECASE,
 )
 # A service that is not to be done, or that tries a speed instead of setting it, promises none.
 _NOT_SET = re.compile(
-    r"\b(?:no|not|off|without|disabled?|tests?|tested|testing|up to|kein\w*|nicht|ohne|aus|deaktiviert|"
-    r"bis zu|sans|pas|désactivé\w*|jusqu)\b",
+    r"\b(?:no|not|off|without|disabled?|tests?|tested|testing|up to"
+    r"|kein\w*|nicht|ohne|aus|deaktiviert|bis zu"
+    r"|sans|pas|désactivé\w*|jusqu)\b",
     re.IGNORECASE,
 )
 
