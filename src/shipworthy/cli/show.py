@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 import msgspec
 
 from shipworthy.cli.visible import visible, visible_json
-from shipworthy.messages import Sentence, finding_sentence, sentence
+from shipworthy.messages import Sentence, finding_sentence, line_text, sentence
 from shipworthy.model.base import values
 from shipworthy.model.facts import Part
 from shipworthy.model.policy import Decision, Reason
@@ -48,10 +48,6 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
     for row in rows:
         cells = [cell.ljust(width) for cell, width in zip(row[:-1], widths[:-1], strict=True)]
         say("  ".join([*cells, row[-1]]).rstrip())
-
-
-def where(line: str) -> str:
-    return f"line {line}" if line else "the unit"
 
 
 LEFT_OVER = "left-over"
@@ -101,13 +97,13 @@ def decision(made: Decision) -> None:
     for reason in made.reasons:
         text, do = reason_text(reason)
         code = reason.finding.code if reason.finding else reason.code
-        wrapped(f"  {where(reason.line)}: {text}  [{code}]", 4)
+        wrapped(f"  {line_text(reason.line)}: {text}  [{code}]", 4)
         if do:
             wrapped(f"    -> {do}", 7)
     if made.notes:
         say(f"Notes, which do not hold: {len(made.notes)}")
         for note in made.notes:
-            wrapped(f"  {where(note.line)}: {reason_text(note)[0]}", 4)
+            wrapped(f"  {line_text(note.line)}: {reason_text(note)[0]}", 4)
 
 
 def reason_text(reason: Reason) -> tuple[str, str]:

@@ -10,9 +10,9 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator
 from itertools import groupby
 
-from shipworthy.cli.show import say, where, wrapped
+from shipworthy.cli.show import say, wrapped
 from shipworthy.handover.phrases import aspect_text
-from shipworthy.messages import Sentence, finding_sentence, finding_words, sentence
+from shipworthy.messages import Sentence, finding_sentence, finding_words, line_text, sentence
 from shipworthy.model.base import values
 from shipworthy.model.findings import Finding
 from shipworthy.model.substituted import SUBSTITUTED_CODES
@@ -38,7 +38,7 @@ def findings(found: Iterable[Finding], every: bool = False) -> None:
     for first, words in _rows(ordered, every):
         place = f" [{first.part}]" if first.line in shared and first.part else ""
         state = "substituted" if first.code in SUBSTITUTED_CODES else first.outcome.value
-        wrapped(f"{state:<13}{where(first.line)}{place}: {words.say}", 13)
+        wrapped(f"{state:<13}{line_text(first.line)}{place}: {words.say}", 13)
         if words.do and first.outcome is not Outcome.CONFORMS:
             wrapped(f"{'':13}-> {words.do}", 16)
     if ordered:

@@ -25,7 +25,7 @@ from shipworthy.jobs.unit import (
 )
 from shipworthy.jobs.work import Skipped, Stopped, Work, Wrote
 from shipworthy.machine.reading import read_configuration
-from shipworthy.messages import finding_sentence
+from shipworthy.messages import finding_sentence, line_text
 from shipworthy.model.base import read_bytes
 from shipworthy.model.findings import Comparison
 from shipworthy.model.known import NOTHING_KNOWN
@@ -94,8 +94,7 @@ def compare_step(work: Work) -> Wrote:
     comparison = compare_again(work)
     for finding in comparison.findings:
         if finding.outcome is Outcome.DIFFERS:
-            of = f"line {finding.line}" if finding.line else "the unit"
-            said = finding_sentence(finding).say
+            of, said = line_text(finding.line), finding_sentence(finding).say
             work.bench.show(progress("run.differs", of=of, said=said, code=finding.code, line=finding.line))
     return ("comparison.json",)
 

@@ -6,13 +6,14 @@ ending of its name or from the finding's unit. A second language is a second fol
 """
 
 from shipworthy.messages.sentences import Sentence, finding_sentence, finding_words, known_codes, sentence
-from shipworthy.messages.text import quantity_text, scalar_text
+from shipworthy.messages.text import line_text, quantity_text, scalar_text
 
 __all__ = [
     "Sentence",
     "finding_sentence",
     "finding_words",
     "known_codes",
+    "line_text",
     "quantity_text",
     "scalar_text",
     "sentence",

@@ -59,6 +59,11 @@ def scalar_text(name: str, value: Scalar) -> str:
     return quantity_text(value, unit_of_name(name))
 
 
+def line_text(line: str) -> str:
+    """Return what something is said of: an order line by its id, or, without one, the unit."""
+    return f"line {line}" if line else "the unit"
+
+
 def _short(value: float) -> str:
     return f"{value:,.0f}" if float(value).is_integer() else f"{value:,.1f}"
 
