@@ -10,6 +10,7 @@ Nothing in a source goes by in silence.
   `surroundings`, with `head_cells`, `order_numbers`, `dates`, `totals`, `talk`, `persons`, `phrases`. What
   belongs to a part above: `details`. What may sell nothing: `not_sold`.
 - Within a row: `signs` and `labels`; how many (`quantities`, `counts`, `positions`, `maybe_counts`); what is
-  left out (`money`, `private`, `inline_numbers`); what it is (`categories`, `category_words`).
+  left out (`money`, `private`, `inline_numbers`); what it is (`categories`, by its nouns in
+  `category_nouns` and its signs in `category_words`).
 - `rows` makes order lines of raw rows (`rawrow`).
 """

@@ -13,12 +13,77 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from shipworthy.model.words import Category
-from shipworthy.orders.intake.category_words import ASIDE, MAKERS, NOUN, SIGN
+from shipworthy.orders.intake.category_nouns import NOUN
+from shipworthy.orders.intake.category_words import ASIDE, MAKERS, SIGN
 from shipworthy.words.spans import Span, where
 
 ENOUGH = 3
+"""Weight of all that speaks for a category, from which the guess can be sure."""
 LEAD = 2
+"""Weight by which it has to lead the next likely."""
 _NOUN_WEIGHT = 4
+EXTRAS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
+"""Categories whose bare word can be what is sold: `Thermal paste`, `Cable sleeves: grey`."""
+
+# Names of a category, or of its things as a whole, beside the category's own word and the groups' names.
+_PLAIN = {
+    Category.ACCESSORY: ("accessories", "zubehör", "accessoire", "accessoires"),
+    Category.CABLE: ("kabel", "câble", "câbles"),
+    Category.SERVICE: ("dienstleistung", "dienstleistungen", "prestation"),
+    Category.CUSTOMISATION: ("individualisierung",),
+}
+# Names of groups in shops' lists, most of them wider than one category.
+_GROUPS = {
+    "cooling": frozenset({Category.COOLER, Category.FAN}),
+    "kühlung": frozenset({Category.COOLER, Category.FAN}),
+    "drive": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "drives": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "laufwerk": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "laufwerke": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
+    "storage": frozenset({Category.STORAGE}),
+    "speicher": frozenset({Category.MEMORY, Category.STORAGE}),
+    "graphics": frozenset({Category.GRAPHICS}),
+    "grafik": frozenset({Category.GRAPHICS}),
+    "video": frozenset({Category.GRAPHICS}),
+    "board": frozenset({Category.BOARD}),
+    "power": frozenset({Category.POWER_SUPPLY, Category.CABLE}),
+    "tower": frozenset({Category.CASE}),
+    "network": frozenset({Category.NETWORK, Category.CABLE}),
+    "networking": frozenset({Category.NETWORK, Category.CABLE}),
+    "netzwerk": frozenset({Category.NETWORK, Category.CABLE}),
+    "lan": frozenset({Category.NETWORK, Category.CABLE}),
+    "wlan": frozenset({Category.NETWORK}),
+    "wireless": frozenset({Category.NETWORK}),
+    "wi-fi": frozenset({Category.NETWORK}),
+    "sound": frozenset({Category.SOUND}),
+    "audio": frozenset({Category.SOUND, Category.ACCESSORY}),
+    "software": frozenset({Category.SYSTEM_SOFTWARE, Category.SERVICE}),
+    "windows": frozenset({Category.SYSTEM_SOFTWARE}),
+    "services": frozenset({Category.SERVICE}),
+    **dict.fromkeys(
+        ("work", "bench work", "labour", "labor", "arbeit", "arbeiten", "prestations", "travail"),
+        frozenset({Category.SERVICE}),
+    ),
+    **dict.fromkeys(
+        ("custom", "custom work", "customization", "individuell", "personnalisation"),
+        frozenset({Category.CUSTOMISATION}),
+    ),
+    "extras": EXTRAS,
+}
+# What is for a part, and is none, though the part's name stands before it: `RTX 4070 support bracket`. A
+# drive or a kit of a size may end so too (`SSD 2TB Heatsink`).
+_FOR_A_PART = re.compile(
+    r"[^\s,;/+&(]\s+(?:back ?plate|bracket|holder|heat ?sink|heat ?spreader|cover|bezel|paste|sticker|"
+    r"enclosure|kühlkörper|abdeckung|blende|halterung|aufkleber|équerre|autocollant)s?\s*$",
+    re.IGNORECASE,
+)
+_SIZED = re.compile(r"\d\s?[GT](?:i?B|o)\b")
+# What stands behind a comma and compares, or tells the most that fits: no second part.
+_OF_THE_FIRST = re.compile(
+    r"\s*(?:the )?(?:same as|as in|like|wie|comme|identi\w+)(?!\w)|\s*[^\W\d][^\d,]*(?<!\w)"
+    r"(?:up to|at most|max(?:imum)?\.?|bis(?: zu)?|jusqu'à) ?\d+ ?(?:mm|cm|m|w|watt|l|[gt]b|°c)(?!\w)",
+    re.IGNORECASE,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,83 +160,11 @@ def plain_names(words: str) -> frozenset[Category]:
     )
 
 
-_PLAIN = {
-    Category.ACCESSORY: ("accessories", "zubehör", "accessoire", "accessoires"),
-    Category.CABLE: ("kabel", "câble", "câbles"),
-    Category.SERVICE: ("dienstleistung", "dienstleistungen", "prestation", "prestations"),
-    Category.CUSTOMISATION: ("customization", "individualisierung", "personnalisation"),
-}
-
-
-# Names of groups in shops' lists that are wider than one category.
-_GROUPS = {
-    "cooling": frozenset({Category.COOLER, Category.FAN}),
-    "kühlung": frozenset({Category.COOLER, Category.FAN}),
-    "drive": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
-    "drives": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
-    "laufwerk": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
-    "laufwerke": frozenset({Category.STORAGE, Category.OPTICAL_DRIVE}),
-    "storage": frozenset({Category.STORAGE}),
-    "speicher": frozenset({Category.MEMORY, Category.STORAGE}),
-    "graphics": frozenset({Category.GRAPHICS}),
-    "grafik": frozenset({Category.GRAPHICS}),
-    "video": frozenset({Category.GRAPHICS}),
-    "board": frozenset({Category.BOARD}),
-    "power": frozenset({Category.POWER_SUPPLY, Category.CABLE}),
-    "tower": frozenset({Category.CASE}),
-    "network": frozenset({Category.NETWORK, Category.CABLE}),
-    "networking": frozenset({Category.NETWORK, Category.CABLE}),
-    "netzwerk": frozenset({Category.NETWORK, Category.CABLE}),
-    "lan": frozenset({Category.NETWORK, Category.CABLE}),
-    "wlan": frozenset({Category.NETWORK}),
-    "wireless": frozenset({Category.NETWORK}),
-    "wi-fi": frozenset({Category.NETWORK}),
-    "sound": frozenset({Category.SOUND}),
-    "audio": frozenset({Category.SOUND, Category.ACCESSORY}),
-    "software": frozenset({Category.SYSTEM_SOFTWARE, Category.SERVICE}),
-    "windows": frozenset({Category.SYSTEM_SOFTWARE}),
-    "services": frozenset({Category.SERVICE}),
-    **dict.fromkeys(
-        ("work", "bench work", "labour", "labor", "arbeit", "arbeiten", "prestations", "travail"),
-        frozenset({Category.SERVICE}),
-    ),
-    **dict.fromkeys(
-        ("custom", "custom work", "customization", "individuell", "personnalisation"),
-        frozenset({Category.CUSTOMISATION}),
-    ),
-    "extras": frozenset({Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.CABLE}),
-}
-
-
-# What is for a part, and is none, though the part's name stands before it: `RTX 4070 support bracket`. A
-# drive or a kit of a size may end so too (`SSD 2TB Heatsink`).
-_FOR_A_PART = re.compile(
-    r"[^\s,;/+&(]\s+(?:back ?plate|bracket|holder|heat ?sink|heat ?spreader|cover|bezel|paste|sticker|"
-    r"enclosure|kühlkörper|abdeckung|blende|halterung|aufkleber|équerre|autocollant)s?\s*$",
-    re.IGNORECASE,
-)
-_SIZED = re.compile(r"\d\s?[GT](?:i?B|o)\b")
-_THINGS_ALONE = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
-
-
 def _doubted(guess: Guess, main: str) -> Guess:
     """Return the guess, not sure where the text's last word is a thing that is for a part."""
-    if (
-        not guess.sure
-        or guess.category in _THINGS_ALONE
-        or _SIZED.search(main)
-        or not _FOR_A_PART.search(main)
-    ):
+    if not guess.sure or guess.category in EXTRAS or _SIZED.search(main) or not _FOR_A_PART.search(main):
         return guess
     return Guess(guess.category, sure=False, words=guess.words, others=(Category.ACCESSORY, *guess.others))
-
-
-# What stands behind a comma and compares, or tells the most that fits: no second part.
-_OF_THE_FIRST = re.compile(
-    r"\s*(?:the )?(?:same as|as in|like|wie|comme|identi\w+)(?!\w)|\s*[^\W\d][^\d,]*(?<!\w)"
-    r"(?:up to|at most|max(?:imum)?\.?|bis(?: zu)?|jusqu'à) ?\d+ ?(?:mm|cm|m|w|watt|l|[gt]b|°c)(?!\w)",
-    re.IGNORECASE,
-)
 
 
 def _by_head_noun(guess: Guess, plain: str) -> Guess:

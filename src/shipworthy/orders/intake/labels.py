@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns
-from shipworthy.orders.intake.categories import guess_category, named_categories, plain_names
+from shipworthy.orders.intake.categories import EXTRAS, guess_category, named_categories, plain_names
 from shipworthy.orders.intake.quantities import Quantity, without_position
 from shipworthy.orders.intake.rawrow import RawRow
 
@@ -15,8 +15,6 @@ _LABEL = re.compile(
     r"^(?P<label>[^\W\d][\w ./&'’-]{1,30}?(?: ?\([\w ]{1,20}\))?)"
     r"\s*(?:(?<!\d):|:(?!\d)|=|\s[-–—]\s|\t+|\s{2,})\s*(?P<rest>\S.*)$"
 )
-# Categories whose label is part of what is sold: `Cable sleeves: grey`.
-_LABEL_SAYS = frozenset({Category.ACCESSORY, Category.CABLE, Category.SERVICE, Category.CUSTOMISATION})
 _YES = re.compile(r"(?:yes|ja|oui|included|inklusive|inclus)(?![\w-])", re.IGNORECASE)
 WITHOUT = re.compile(r"(?:no|not|without|keine?[nrs]?|ohne|sans|aucune?)\s+[^\W\d]", re.IGNORECASE)
 """What a label of a category may not want of it: `Case: no window`."""
@@ -58,7 +56,7 @@ def without_label(body: str) -> tuple[str, frozenset[Category]]:
         return label["label"], named
     if _YES.match(label["rest"]):
         return f"{label['label']}: {label['rest']}", named
-    says_more = named <= _LABEL_SAYS and not plain_names(label["label"])
+    says_more = named <= EXTRAS and not plain_names(label["label"])
     if says_more and guess_category(label["rest"]).category not in named:
         return f"{label['label']}: {label['rest']}", named
     return label["rest"], named

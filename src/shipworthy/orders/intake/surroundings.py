@@ -8,7 +8,7 @@ from dataclasses import replace
 from shipworthy.model.intake import Became
 from shipworthy.model.words import Category
 from shipworthy.orders.intake import columns, phrases, private, talk
-from shipworthy.orders.intake.categories import guess_category, named_categories
+from shipworthy.orders.intake.categories import EXTRAS, guess_category, named_categories
 from shipworthy.orders.intake.counts import says_number
 from shipworthy.orders.intake.labels import categories_of_label, without_price_words
 from shipworthy.orders.intake.order_numbers import number_within, order_number, wished_for
@@ -24,9 +24,7 @@ _MOST_OF_SHOP = 5
 _MOST_OF_UNWANTED = 2
 """Words of a row that tells what is not wanted; a longer one may ask for something: `no logo on case`."""
 # Whose bare word sells nothing: `Memory` alone heads what follows, `Thermal paste` alone is goods.
-_NO_GOODS = frozenset(Category) - {
-    *(Category.CABLE, Category.ACCESSORY, Category.SERVICE, Category.CUSTOMISATION, Category.SYSTEM_SOFTWARE)
-}
+_NO_GOODS = frozenset(Category) - EXTRAS - {Category.SYSTEM_SOFTWARE}
 
 
 def head(row: RawRow, bare: str, page: Page) -> RawRow | None:
