@@ -70,9 +70,10 @@ class PieceMatcher:
 
     judges: what tells whether a part meets an expectation, by aspect; an aspect without one is not shown by
     a reading. besides: what is judged of every part, whether the order speaks of it or not; it judges the
-    expectations on judged_besides too. there: which of the parts that the sources tell of there really are.
-    eligible: which of these may stand for a line at all. unlikely: what it costs, beside what is told of a
-    part, that it hardly is the one meant.
+    expectations on judged_besides too, and weighs nothing. tells: what is told of a part besides its line's
+    expectations, and is weighed with them. there: which of the parts that the sources tell of there really
+    are. eligible: which of these may stand for a line at all. suits: whether one may stand for this line.
+    unlikely: what it costs, beside what is told of a part, that it hardly is the one meant.
     """
 
     category: Category

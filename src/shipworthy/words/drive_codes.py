@@ -66,10 +66,15 @@ _SEAGATE_SEGMENTS: Mapping[str, tuple[str, frozenset[str]]] = {
     "VE": ('3.5"', frozenset({"skyhawk", "surveillance"})),
 }
 _SEAGATE_FAMILIES = frozenset().union(*(families for _, families in _SEAGATE_SEGMENTS.values())) | {"archive"}
+_MEAN_MORE = {"enterprise", "desktop", "laptop", "nas", "surveillance"}
+_NAMES_ALONE = (_SEAGATE_FAMILIES | {"pipeline", "nytro"}) - _MEAN_MORE
 _CRUCIAL_FORMS = {"1": '2.5"', "3": "mSATA", "4": "M.2", "5": "M.2", "6": "M.2", "8": "M.2"}
 _KINGSTON_FORMS = {"S3": '2.5"', "S37": '2.5"', "S37A": '2.5"', "B7A": '2.5"', "M8": "M.2", "MS": "mSATA"}
 _KINGSTON_FORMS |= {"": '2.5"', "S": "M.2", "D": "M.2"}
 
+_WORD = re.compile(r"[a-z0-9]+")
+_PLUS = re.compile(r"(?<=\d)\s*plus\b")
+_TRANSCEND_FORM = re.compile(r"^(?:mts|mte|msa|ssd)(?=\d{3})")
 _WD_DISK = re.compile(r"WD\d{2,4}[A-Z](?P<market>[A-Z])[A-Z]{2}")
 _WD_SOLID = re.compile(r"WDS\d{3}[GT]\d(?P<brand>[A-Z])\d(?P<form>[A-Z])")
 _SEAGATE = re.compile(r"ST\d{3,5}(?P<segment>[A-Z]{2})\d{3,4}[A-Z]?")
@@ -87,7 +92,7 @@ _PLAIN: tuple[tuple[str, re.Pattern[str], str, Mapping[str, str]], ...] = (
         {"ST3": '3.5"', "ST9": '2.5"'},
     ),
     ("seagate", re.compile(r"ST\d{3,5}[DLMNV][A-Z]\d{3,4}[A-Z]?"), "spinning", {}),
-    ("seagate", re.compile(r"ST\d{3,5}[A-Z]{2}\d{3,4}[A-Z]?"), "", {}),  # F and K have no disk, from memory
+    ("seagate", _SEAGATE, "", {}),  # F and K have no disk, from memory
     ("maxtor", re.compile(r"STM[39]\d{4,8}AS?"), "spinning", {}),
     ("wdc", re.compile(r"WD\d{2,4}[A-Z](?:[A-Z]{1,3}|\d[A-Z]{2}|\d\dX)"), "spinning", {}),
     (
@@ -198,23 +203,14 @@ def _may_be_one(one: DriveCode, other: DriveCode) -> bool:
     return long.startswith(short) if both_solid else short == long
 
 
-_NAMES_ALONE = (_SEAGATE_FAMILIES | {"pipeline", "nytro"}) - {
-    "enterprise",
-    "desktop",
-    "laptop",
-    "nas",
-    "surveillance",
-}
-
-
 def families_named(text: str) -> frozenset[str]:
     """Return the families of a maker that a text names, by words that mean nothing else."""
-    return frozenset(re.findall(r"[a-z0-9]+", text.casefold())) & _NAMES_ALONE
+    return frozenset(_WORD.findall(text.casefold())) & _NAMES_ALONE
 
 
 def contradicts_family(text: str, code: DriveCode) -> bool:
     """Return whether a text names families of the maker, and none of those that this code stands for."""
-    words = set(re.findall(r"[a-z0-9]+", text.casefold().replace("wd_", "wd ")))
+    words = set(_WORD.findall(text.casefold().replace("wd_", "wd ")))
     named = words & code.all_families
     return bool(named) and not named & code.families
 
@@ -227,7 +223,7 @@ def wraps(code: DriveCode, model: str) -> bool | None:
     """
     if not code.token:
         return None
-    words = re.findall(r"[a-z0-9]+", re.sub(r"(?<=\d)\s*plus\b", "p", model.casefold()))
+    words = _WORD.findall(_PLUS.sub("p", model.casefold()))
     token = code.token.casefold()
-    tail = re.sub(r"^(?:mts|mte|msa|ssd)(?=\d{3})", "", token) if code.maker == "transcend" else token
+    tail = _TRANSCEND_FORM.sub("", token) if code.maker == "transcend" else token
     return any(word in (token, tail) for word in words)

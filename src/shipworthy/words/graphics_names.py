@@ -87,7 +87,12 @@ _LISTED = re.compile(
 )
 """A name as the list of ids has it, behind the chip maker's own code of the chip (`GM206 [GeForce GTX 960]`;
 codes of NVIDIA's from memory): an order that was drafted from a machine has such a one."""
-_NVIDIA = ("rtx", "gtx", "gts", "gt", "geforce", "titan", "t", "rtx a", "rtx pro")
+_NVIDIA = frozenset(
+    {
+        *("rtx", "gtx", "gts", "gt", "geforce", "titan"),
+        *("t", "rtx a", "rtx pro", "quadro", "quadro rtx", "quadro nvs"),
+    }
+)
 _SERIES_OF = (
     ("vega", re.compile(r"\bVega\b", re.IGNORECASE)),
     (
@@ -153,7 +158,7 @@ def product_likeness(want: str, got: str) -> Likeness | None:
     """
     wanted, found = find_graphics_products(want), find_graphics_products(got)
     if _SEVERAL.search(got) or len({p.key for p in wanted}) != 1 or len({p.key for p in found}) != 1:
-        one, other = families(want), families(got)
+        one, other = _families(want), _families(got)
         return Likeness.OTHER if one and other and not one & other else None
     if wanted[0].key != found[0].key or _is_portable(wanted) != _is_portable(found):
         return Likeness.OTHER
@@ -168,11 +173,11 @@ def product_likeness(want: str, got: str) -> Likeness | None:
     return Likeness.PARTLY if open_ else Likeness.OTHER
 
 
-def families(text: str) -> frozenset[str]:
+def _families(text: str) -> frozenset[str]:
     """Return the series of which the text names a product, or which it names as a whole; all of NVIDIA's are
     one here, since it sells one name in several (`RTX 4000`)."""
     named = {product.line for product in find_graphics_products(text)}
-    told = {"nvidia" if line in _NVIDIA or line.startswith("quadro") else line for line in named}
+    told = {"nvidia" if line in _NVIDIA else line for line in named}
     flat = plain(text)
     return frozenset(told | {series for series, pattern in _SERIES_OF if pattern.search(flat)})
 

@@ -30,8 +30,8 @@ _SIZES_GIB = (1, 2, 3, 4, 5, 6, 8, 10, 11, 12, 16, 20, 24, 32, 40, 48, 64, 80, 9
 """Sizes in which cards are sold (common practice)."""
 _LEAST_SHARE, _MOST_SHARE = 0.9, 1.02
 """A driver keeps up to a tenth of the memory to itself (common practice; see `machine.parse.graphics`)."""
-_CHIP_MAKERS = frozenset({"amd", "nvidia", "intel"})
 _VENDORS = {"1002": "amd", "10de": "nvidia", "8086": "intel"}
+_CHIP_MAKERS = frozenset(_VENDORS.values())
 _FAMILIES = {
     "nvidia": re.compile(r"\b(?:NVIDIA|GeForce|Quadro|Tesla|[RG]TX)\b", re.IGNORECASE),
     "amd": re.compile(r"\b(?:AMD|Radeon|FirePro|RX)\b", re.IGNORECASE),
