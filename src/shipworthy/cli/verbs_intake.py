@@ -98,7 +98,9 @@ def _show(intake: Intake) -> None:
 
 def _head_words(value: HeadValue) -> str:
     """Return a value of the order's head and who says so; of what nobody says, the option that would."""
-    if value.said_by != "nobody":
+    from shipworthy.orders.intake.head import NOBODY
+
+    if value.said_by != NOBODY:
         return f"{value.value} (by {value.said_by})"
     option = _OPTION[value.name]
     if not value.value:

@@ -38,7 +38,7 @@ _WORDS_OF = {
     20: ("twenty", "zwanzig", "vingt"),
 }
 NUMERALS = {word: number for number, words in _WORDS_OF.items() for word in words}
-"""Words of number, in small letters."""
+"""Words of number, in small letters. Not French `neuf`: of a part it says that it is new."""
 _ALL = frozenset(
     ("both", "each", "every", "all", "beide", "jeweils", "jede", "jeden", "jedes", "alle", "chaque")
 )

@@ -57,7 +57,7 @@ def attribute(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     words = BULLET.sub("", bare).strip()
     if page.line is None:
         return None
-    if (found := _count_alone(row, raw, words, page.line)) is not None:
+    if (found := _count_alone(row, words, page.line)) is not None:
         return found
     words, *beside = (
         [cell for cell in CELLS.split(words) if cell] if private.PRICE in row.left_out else [words]
@@ -101,7 +101,7 @@ def _attribute(row: RawRow, match: re.Match[str], words: str) -> RawRow | None:
     return replace(row, became=Became.JOINED, text=" ".join(words.split()))
 
 
-def _count_alone(row: RawRow, raw: str, words: str, line: Above) -> RawRow | None:
+def _count_alone(row: RawRow, words: str, line: Above) -> RawRow | None:
     """A row of a count and perhaps a price, below a line that has none: cells that were pasted as rows."""
     match = _COUNT.fullmatch(words)
     if match is None or (line.row.count is not None or line.row.quantity):
@@ -133,8 +133,8 @@ def detail(row: RawRow, raw: str, bare: str, page: Page) -> RawRow | None:
     joined = replace(row, became=Became.JOINED, text=words, of=parent.row.place, wraps=wraps)
     alike = not (guess.sure and above.sure) or guess.category is above.category
     if private.PRICE in row.left_out:
-        wrapped = private.PRICE not in parent.row.left_out and alike
-        return joined if wrapped and not is_bundle(parent.row, above) else None
+        goes_on = private.PRICE not in parent.row.left_out and alike
+        return joined if goes_on and not is_bundle(parent.row, above) else None
     if is_bundle(parent.row, above) and guess.sure:
         return replace(row, of=parent.row.place)
     if _is_told(guess, count, bulleted=BULLET.match(bare) is not None) and not comes_with(words):

@@ -13,6 +13,7 @@ from shipworthy.orders.intake.dates import date_of
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 NOBODY = "nobody"
+_DATES = "Write it as 2026-03-13."
 
 
 @dataclass(frozen=True)
@@ -55,9 +56,6 @@ def order_head(
         head["customer_reference"] = value[:500]
         said.append(HeadValue(name="customer_reference", value=value[:500], said_by=who))
     return head, said
-
-
-_DATES = "Write it as 2026-03-13."
 
 
 def as_id(text: str) -> str:

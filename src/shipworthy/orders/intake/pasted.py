@@ -19,7 +19,7 @@ from shipworthy.orders.intake.labels import WITHOUT, label_behind_count, without
 from shipworthy.orders.intake.order_numbers import order_number
 from shipworthy.orders.intake.page import BULLET, CELLS, DEEPER, Above, Page, indent
 from shipworthy.orders.intake.persons import personal
-from shipworthy.orders.intake.phrases import HEAD
+from shipworthy.orders.intake.phrases import SHOP_BEFORE_TITLE
 from shipworthy.orders.intake.positions import without_positions
 from shipworthy.orders.intake.quantities import take_quantity, with_count_of_text
 from shipworthy.orders.intake.rawrow import RawRow, Taken, note, too_long, too_many, with_kind, with_notes
@@ -82,7 +82,7 @@ def _rows(text: str) -> list[str]:
 def _is_title(raw: str) -> bool:
     words = talk.bare_of_marks(raw)[:MOST_OF_ROW]
     first = CELLS.split(words)[0]
-    return talk.is_title(first) or bool(order_number(first)) or any(p.fullmatch(words) for _, p in HEAD[:1])
+    return talk.is_title(first) or bool(order_number(first)) or SHOP_BEFORE_TITLE.fullmatch(words) is not None
 
 
 def _keep_above(row: RawRow, raw: str, page: Page) -> None:

@@ -28,7 +28,8 @@ FIRM_FIRST = re.compile(
     rf"(?P<value>[^\W\d][^·|,:]{{1,80}}?(?<![\w.-]){FIRM})\s*(?:[·•|,]|\s[-–—])\s*(?P<rest>\S.*)", _I
 )
 """An address in one row, with the firm's name in front: `Kessel GmbH · Am Hafen 3 · 24103 Kiel`."""
-_SHOP = rf"(?P<value>[^\W\d][^:!?]{{1,60}}?)\s*(?:[|:,]|\s[-–—·])\s*{_TITLE}"
+SHOP_BEFORE_TITLE = re.compile(rf"(?P<value>[^\W\d][^:!?]{{1,60}}?)\s*(?:[|:,]|\s[-–—·])\s*{_TITLE}", _I)
+"""A shop's name and a title in one row, with a sign between them: `Kestrel Desk - Order confirmation`."""
 SHOP_AND_TITLE = re.compile(
     rf"(?P<value>(?!(?:your|the|my|our|new|this|here|re|fwd|aw|ihre?|unsere?|neue?|votre|notre|la)\b)"
     rf"(?-i:[^\W\d_a-z])[^:!?\d]{{1,60}}?)\s+{_TITLE}",
@@ -36,7 +37,7 @@ SHOP_AND_TITLE = re.compile(
 )
 """A shop's name and a title in one row, with no sign between them: `Kestrel Desk order confirmation`."""
 HEAD = (
-    ("shop", re.compile(_SHOP, _I)),
+    ("shop", SHOP_BEFORE_TITLE),
     ("shop", re.compile(rf"{_TITLE}(?:\s*[|:]|\s[-–—·])\s*(?P<value>[^\W\d][^:!?\d]{{1,60}})", _I)),
     ("shop", re.compile(rf"(?P<value>[^\W\d].{{1,80}}\b{FIRM})", _I)),
     ("shop", re.compile(r"(?:shop|seller|sold by|verkäufer|händler|vendeur)\s*:\s*(?P<value>\S.*)", _I)),
@@ -93,13 +94,13 @@ DATE = re.compile(
     rf"\s*:?\s*{A_DATE}",
     _I,
 )
-NONE_WORDS = (
+_NONE_WORDS = (
     r"(?:none|no|not? (?:required|wanted|selected|included|fitted|applicable|needed)|without|-+|–|—|n/?a|"
     r"keine?s?|ohne|nein|entfällt|nicht (?:gewählt|gewünscht|enthalten)|"
     r"aucune?|sans|non|off|aus)"
 )
 _NONE = re.compile(
-    rf"(?:\d{{1,3}}\s*[x×.)]?\s+)?(?:.*(?:[:=]\s*|\s{{2,}}|\t))?{NONE_WORDS}"
+    rf"(?:\d{{1,3}}\s*[x×.)]?\s+)?(?:.*(?:[:=]\s*|\s{{2,}}|\t))?{_NONE_WORDS}"
     # with the reason behind it: `GPU: none (the processor has graphics)`
     rf"|.*(?:[:=]\s*|\s{{2,}}|\t)(?:none|no|nein|keine?[rs]?|aucune?|non)\s*[(,;–—].*"
     r"|(?:no|without|ohne|keine?n?|sans|aucune?)\s+[\w'’-]+(?:[ -][\w'’-]+){0,2}",

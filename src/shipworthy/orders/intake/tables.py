@@ -37,6 +37,16 @@ class Layout:
     fill_down: frozenset[int] = frozenset()
 
 
+@dataclass(frozen=True)
+class _Cell:
+    """text: without what is private. shown: the same with the kinds' names in its place. kinds: of those."""
+
+    meaning: str
+    text: str
+    shown: str
+    kinds: tuple[str, ...] = ()
+
+
 def layout_of(grid: Grid, mapping: Mapping | None, name: object) -> Layout | None:
     """Return the layout of a sheet; None if no row of its first 60 has headings.
 
@@ -155,16 +165,17 @@ def _heading(grid: Grid, layout: Layout, prefix: str) -> RawRow:
 
 def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, page: Page) -> RawRow:
     place = f"{prefix}{row.number}"
-    parts = list(_cells(row, layout))
-    words, kinds = [w for _, w, _ in parts if w], tuple(dict.fromkeys(k for _, _, ks in parts for k in ks))
+    cells = list(_cells(row, layout))
+    words = [cell.shown for cell in cells if cell.shown]
+    kinds = tuple(dict.fromkeys(kind for cell in cells for kind in cell.kinds))
     raw = RawRow(place, "  ".join(words), left_out=kinds)
     if [c.strip() for c in row.cells] == [c.strip() for c in layout.headings]:
         return replace(raw, words="  ".join(filled(row.cells)), became=Became.NO_PART, left_out=())
     if not any(map(str.isalnum, "".join(row.cells))) and not row.no_value:
         return replace(raw, words="  ".join(filled(row.cells)), became=Became.NO_PART, left_out=())
     of: dict[str, str] = {}
-    for meaning, text, _ in _meant(row, layout):
-        of[meaning] = f"{of[meaning]}, {text}" if of.get(meaning) and text else of.get(meaning, "") or text
+    for cell in cells:
+        of[cell.meaning] = ", ".join(filter(None, (of.get(cell.meaning), cell.text)))
     text, quantity = of.get(columns.TEXT, ""), of.get(columns.QUANTITY, "")
     said = [words for words in (of.get(m, "") for m in columns.FIELDS) if words]
     if not said and (stray := list(_stray(row, layout))):
@@ -176,7 +187,7 @@ def _row(row: GridRow, layout: Layout, mapping: Mapping | None, prefix: str, pag
     if alone and (found := _around(alone, raw, mapping, page)) is not None:
         return found
     if not said and not row.no_value:
-        became = Became.LEFT_OUT if kinds and not words_beside(raw.words) else Became.NOT_IMPORTED
+        became = Became.LEFT_OUT if kinds and not _words_beside(raw.words) else Became.NOT_IMPORTED
         reason = () if became is Became.LEFT_OUT else (note("intake.no-text"),)
         return replace(raw, became=became, notes=reason)
     raw = with_notes(raw, *_odd(row, layout))
@@ -209,37 +220,25 @@ def _around(alone: str, raw: RawRow, mapping: Mapping | None, page: Page) -> Raw
     return next((found for reader in readers if (found := reader(raw, alone, page)) is not None), None)
 
 
-def words_beside(words: str) -> bool:
+def _words_beside(words: str) -> bool:
     """Whether anything but names of kinds (`[price]`) stands in the words of a report."""
     return any(not (word.startswith("[") and word.endswith("]")) for word in words.split("  ") if word)
 
 
-def _cells(row: GridRow, layout: Layout) -> Iterator[tuple[str, str, tuple[str, ...]]]:
-    """Yield each cell that holds something: its meaning, its words for the report, and what was left out."""
-    for meaning, text, kinds in _meant(row, layout, named=True):
-        if text or kinds:
-            yield meaning, text, kinds
-
-
-def _meant(
-    row: GridRow, layout: Layout, *, named: bool = False
-) -> Iterator[tuple[str, str, tuple[str, ...]]]:
-    """Yield of each cell its meaning and its text. named: the kinds' names stand for what is private."""
+def _cells(row: GridRow, layout: Layout) -> Iterator[_Cell]:
+    """Yield each cell that holds something and is not ignored, nor the number of the row."""
     for index, cell in enumerate(row.cells):
         meaning = layout.meanings[index] if index < len(layout.meanings) else ""
         plain = " ".join(cell.split())
-        if not plain:
+        if not plain or meaning in (IGNORED, columns.POSITION):
             continue
         if meaning in columns.LEFT_OUT:
-            if meaning != columns.POSITION:
-                yield meaning, f"[{meaning}]" if named else "", (meaning,)
-        elif meaning == IGNORED:
-            continue
+            yield _Cell(meaning, "", f"[{meaning}]", (meaning,))
         elif meaning in (columns.TEXT, columns.CATEGORY, ""):
             bare, shown, kinds = private.without_private(plain)
-            yield meaning, shown if named else " ".join(bare.split()), kinds
+            yield _Cell(meaning, " ".join(bare.split()), shown, kinds)
         else:
-            yield meaning, plain, ()
+            yield _Cell(meaning, plain, plain)
 
 
 def _stray(row: GridRow, layout: Layout) -> Iterator[str]:
