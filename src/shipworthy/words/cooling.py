@@ -42,8 +42,6 @@ _PACK = re.compile(
     re.IGNORECASE,
 )
 
-COOLER = r"(?:coolers?|fans?|heatsinks?|K(?:ü|ue)hler|L(?:ü|ue)fter|ventirad|ventilateur)"
-"""Words for a processor's cooler (English, German, French)."""
 # English, German and French. A processor from a tray has no box that could hold a cooler (common practice);
 # of a box nothing follows, as makers sell boxes of both kinds.
 _WITH_PROCESSOR = re.compile(
@@ -51,7 +49,7 @@ _WITH_PROCESSOR = re.compile(
     r"|(?<!not )(?<!nicht )(?<!pas )(?<!use )(?<!used )"
     r"(?:with|incl(?:\.|uding)?|mit|inkl(?:\.|usive)?|avec))|\bw/)"
     r"\s?(?:an?\s|the\s|stock\s|box(?:ed)?[\s-]?)*"
-    rf"{COOLER}\b|\b(?P<tray>tray)\b",
+    r"(?:coolers?|fans?|heatsinks?|K(?:ü|ue)hler|L(?:ü|ue)fter|ventirad|ventilateur)\b|\b(?P<tray>tray)\b",
     re.IGNORECASE,
 )
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from functools import lru_cache
 
 from shipworthy.model.words import Category
-from shipworthy.words.cooling import COOLER
+from shipworthy.words.cooling import find_coolers_included
 from shipworthy.words.counts import (
     find_cores,
     find_diagonals,
@@ -34,7 +34,7 @@ def _free_resolutions(text: str) -> tuple[Span, ...]:
 
 
 _GRAMMAR: dict[Category, tuple[Finder, ...]] = {
-    Category.PROCESSOR: (find_cores,),
+    Category.PROCESSOR: (find_cores, find_coolers_included),
     Category.BOARD: (find_firmware_wishes, find_revisions, find_colours),
     Category.STORAGE: (_drive_sizes, find_pci_links, find_interfaces, find_technologies),
     Category.GRAPHICS: (_drive_sizes, find_pci_links, find_pci_ids),
@@ -51,12 +51,6 @@ _SOCKET = (
     rf"|\bsocke[tl]\b(?:\s{_NAMED_SOCKET})?"
 )
 """What stands behind the word may be a socket's name (common practice), or the part's own."""
-# A box with or without a cooler holds one processor (English, German, French).
-_WITH_COOLER = (
-    r"\b(?:no|without|w/o?|with|incl(?:\.|uding)?|ohne|mit|inkl(?:\.|usive)?|sans|avec)\s"
-    r"(?:an?\s|stock\s|box(?:ed)?[\s-]?)*"
-    rf"{COOLER}\b"
-)
 # Words that describe and never tell two models apart. (A board's own name may hold the memory type: it is
 # then found in the text as sold.)
 _NOISE: dict[Category, str] = {
@@ -66,7 +60,7 @@ _NOISE: dict[Category, str] = {
         | \d+(?:\.\d+)?\s?[GM]Hz | \b\d+(?:st|nd|rd|th)\sGen(?:eration)?\b | \bwith\s(?:Radeon|Vega)\b.*$
         | \b\d{{1,3}}[\s-]?threads?\b | {_SOCKET} | \bOEM(?:/Tray)? | \btray\b | \bbox(?:ed)?\b | \bretail\b
         | \b\d+\s?nm\b | (?<![\w-])\d{{1,3}}\s?W\b | \b\d+\s?MB(?:\s(?:L[23]\s)?cache)?\b | \bdesktop\b
-        | \bProzessor(?:en)?\b | \bprocesseurs?\b | {_WITH_COOLER}
+        | \bProzessor(?:en)?\b | \bprocesseurs?\b
     """,
     Category.BOARD: rf"""
         (?:{_SOCKET})(?:\s(?:narrow|square)\b)? | \bDDR\d\b
@@ -104,6 +98,8 @@ _NOISE: dict[Category, str] = {
 _NOISE_PATTERNS = {
     category: re.compile(words, re.IGNORECASE | re.VERBOSE) for category, words in _NOISE.items()
 }
+_LOOSE = re.compile(r"\s[,;/|+–—-]+(?=\s|$)|,(?=\s|$)")
+_EMPTY = re.compile(r"\(\s*\)|\[\s*\]")
 _EDGES = " ,;:/|·–—-@"
 _DETAILS = re.compile(r";\s(?=[^\W\d][\w ./-]{1,24}:\s)")
 """What stands behind a part in an order and speaks of it (`…; Warranty: 3 years`) names no model."""
@@ -121,5 +117,5 @@ def model_text(text: str, category: Category) -> str:
     pattern = _NOISE_PATTERNS.get(category)
     if pattern is not None:
         text = pattern.sub(" ", text)
-    text = re.sub(r"\(\s*\)|\[\s*\]|\s[,;/|+–—-]+(?=\s|$)|,(?=\s|$)", " ", text)
+    text = _EMPTY.sub(" ", _LOOSE.sub(" ", text))
     return " ".join(text.split()).strip(_EDGES).rstrip("([" + _EDGES).lstrip(")]" + _EDGES)
