@@ -128,7 +128,15 @@ def test_a_title_that_begins_like_a_closing_signs_no_letter() -> None:
 @pytest.mark.parametrize(
     "closing",
     [
-        *("Kind regards", "Yours", "Yours sincerely", "Yours faithfully,", "Yours truly", "Cheers"),
+        *(
+            "Kind regards",
+            "Yours",
+            "Yours sincerely",
+            "Yours faithfully,",
+            "Yours truly",
+            "Sincerely,",
+            "Cheers",
+        ),
         *("Mit freundlichen Grüßen", "Liebe Grüße", "Lieber Gruß", "Gruesse", "Bien cordialement"),
     ],
 )

@@ -11,7 +11,7 @@ _I = re.IGNORECASE
 
 CLOSING = re.compile(
     r"(?:with )?(?:(?:our|my) )?(?:kind|best|warm|many)(?:est)? (?:regards|wishes)|(?:best )?regards|"
-    r"yours(?: (?:sincerely|faithfully|truly))?|best|cheers|all the best|"
+    r"yours(?: (?:sincerely|faithfully|truly))?|sincerely(?: yours)?|best|cheers|all the best|"
     r"(?:mit )?(?:freundlichen?|besten?|viele[n]?|herzlichen?|liebe) grü(?:ß|ss)en?|"
     r"(?:lieber |schöne[nr]? |viele |besten )?gru(?:ß|ss)|grüße|gruesse|lg|vg|mfg|"
     r"(?:bien )?cordialement|(?:meilleures )?salutations(?: distinguées)?|bien à vous",
