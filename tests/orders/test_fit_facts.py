@@ -15,6 +15,7 @@ from shipworthy.model.catalogue import (
     BoardFacts,
     CaseFacts,
     CataloguePart,
+    CoolerFacts,
     Facts,
     FanFacts,
     GraphicsFacts,
@@ -203,6 +204,7 @@ def test_each_fact_says_where_it_is_from() -> None:
         (Category.CASE, "Brant E-ATX case", CaseFacts(boards=("ATX", "Mini-ITX")), "boards"),
         (Category.STORAGE, "Sable 2TB", StorageFacts(capacity_bytes=10**12), "capacity_bytes"),
         (Category.PROCESSOR, "Core i5-12400F", ProcessorFacts(graphics=True), "graphics"),
+        (Category.COOLER, "Harrier tower, socket AM5", CoolerFacts(sockets=("AM4", "LGA1700")), "sockets"),
     ],
 )
 def test_a_contradiction_is_a_question_and_neither_side_is_believed(
@@ -220,6 +222,7 @@ def test_a_contradiction_is_a_question_and_neither_side_is_believed(
     ("category", "text", "facts"),
     [
         (Category.BOARD, "Marl LGA1700 board", BoardFacts(socket="LGA 1700")),
+        (Category.COOLER, "Harrier tower, LGA1700", CoolerFacts(sockets=("AM5", "LGA1700"))),
         (Category.BOARD, "Marl B650E board", BoardFacts(chipset="AMD B650")),
         (Category.BOARD, "Marl micro-ATX board", BoardFacts(form_factor="mATX")),
         (Category.CASE, "Brant ATX case", CaseFacts(boards=("ATX", "Micro ATX"))),

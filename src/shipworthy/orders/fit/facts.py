@@ -129,7 +129,8 @@ def _agree(name: str, own: Any, theirs: Any) -> bool:
     if name in _NOT_COMPARED or (own, theirs) == ("spinning", "hybrid"):  # a hybrid drive spins
         return True
     if isinstance(own, tuple):  # the text names one of those that are listed
-        return {form_factor_of(word) or word for word in own} <= {form_factor_of(w) or w for w in theirs}
+        spelt = socket_of if name == "sockets" else form_factor_of
+        return {spelt(word) or word for word in own} <= {spelt(word) or word for word in theirs}
     if isinstance(own, bool) or isinstance(theirs, bool):
         return bool(own == theirs)
     if isinstance(own, int | float) and isinstance(theirs, int | float):
