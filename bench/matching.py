@@ -87,7 +87,7 @@ class Way(Protocol):
     def line(self, category: Category, retail: Retail) -> OrderLine: ...
 
 
-class Numbers:
+class Hidden:
     """The line has no part number."""
 
     title = "hidden"
@@ -96,7 +96,7 @@ class Numbers:
         return line_of(category, retail)
 
 
-class Shown(Numbers):
+class Shown:
     """The line has the part numbers of the record itself."""
 
     title = "with numbers"
@@ -207,9 +207,9 @@ def _sum(counters: Iterable[Counter[str]]) -> Counter[str]:
 
 def summary(tallies: dict[tuple[str, str], Tally]) -> dict[str, object]:
     """Return what is printed. tallies: by mode and category."""
-    ways = (Numbers.title, Shown.title)
+    ways = (Hidden.title, Shown.title)
     core = {key: tally for key, tally in tallies.items() if key[0] in ways and key[1] in CATEGORIES}
-    hidden = _sum(t.true[Carried.TOKEN.value] for (mode, _), t in core.items() if mode == Numbers.title)
+    hidden = _sum(t.true[Carried.TOKEN.value] for (mode, _), t in core.items() if mode == Hidden.title)
     hidden_all, shown = (
         _sum(c for (mode, _), t in core.items() if mode == title for c in t.true.values()) for title in ways
     )
@@ -279,10 +279,10 @@ def _in_a_catalogue(tallies: list[Tally]) -> dict[str, object]:
 def modes(folder: Path, chosen: argparse.Namespace) -> list[Way]:
     """Return the ways in which an order line may have its part numbers."""
     if not chosen.catalogue:
-        return [Numbers(), Shown()]
+        return [Hidden(), Shown()]
     from matching_catalogue import Found
 
-    return [Numbers(), Shown(), Found(folder)]
+    return [Hidden(), Shown(), Found(folder)]
 
 
 def measured(folder: Path, titles: Iterable[str], every: int, ways: Iterable[Way]) -> dict[str, object]:
