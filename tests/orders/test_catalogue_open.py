@@ -190,6 +190,12 @@ def test_a_drive(tmp_path: Path) -> None:
     assert (disk.technology, disk.rpm, disk.interface) == ("spinning", 7200, "")
 
 
+@pytest.mark.parametrize(("said", "told"), [("w/Heat Sink", True), ("no heatsink", None), ("", None)])
+def test_a_drive_has_the_heatsink_that_its_name_says(tmp_path: Path, said: str, told: bool | None) -> None:
+    drive, _ = facts(tmp_path, "Storage", f"Kittiwake Squall 2TB SSD {said}", capacity=2000)
+    assert drive.heatsink is told
+
+
 def test_a_size_that_the_name_contradicts_is_not_known(tmp_path: Path) -> None:
     told, noted = facts(tmp_path, "Storage", "Kittiwake 1.2TB SSD", capacity=1000)
     assert told.capacity_bytes is None

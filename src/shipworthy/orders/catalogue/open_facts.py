@@ -16,6 +16,7 @@ from shipworthy.model.catalogue import (
     SupplyFacts,
 )
 from shipworthy.orders.catalogue.open_values import IMPLAUSIBLE, OpenRecord
+from shipworthy.words.drive_names import says_heatsink
 from shipworthy.words.pictures import OUTPUTS, says_no_graphics
 from shipworthy.words.registered import find_registered
 from shipworthy.words.sizes import Base, find_sizes
@@ -108,7 +109,7 @@ def storage(record: OpenRecord) -> StorageFacts:
         link=link.group() if link else "",
         form_factor=record.text("form_factor"),
         rpm=int(rpm[1]) if rpm and technology == "spinning" else None,
-        heatsink=True if re.search(r"\bheat-?sink\b", record.name, re.I) else None,
+        heatsink=True if says_heatsink(record.name) else None,
     )
 
 
